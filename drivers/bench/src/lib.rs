@@ -1,0 +1,1 @@
+//! Links, SCPI messages, and driver files turned into bytes

@@ -1,0 +1,1 @@
+//! The virtual bench: physics, and instruments that speak SCPI over it

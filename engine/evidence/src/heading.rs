@@ -1,0 +1,201 @@
+//! What stands at the top of a record: item, bench, limits, steps, cautions.
+//!
+//! It is the first event of a journal, so that a record explains itself without any other file.
+
+use crate::words::{DecisionRule, ItemKind, SignalWord, SourceStatus};
+use pilotage_core::{Contribution, Quantity, Tolerance};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// Version of the journal's form. A newer program opens every older form.
+pub const JOURNAL_FORM: u32 = 1;
+
+/// The first event of every run.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Heading {
+    /// [`JOURNAL_FORM`] of the writer.
+    pub form: u32,
+    /// Version of the program.
+    pub program_version: String,
+    /// A short name for the run, unique within a folder of runs.
+    pub run: String,
+    /// Virtual or real.
+    pub mode: Mode,
+    /// Wall clock at the start, RFC 3339, UTC.
+    pub started: String,
+    /// The sequence's title.
+    pub title: String,
+    /// Files that went into the run, each with its SHA-256.
+    pub inputs: Vec<InputFile>,
+    /// The thing under test.
+    pub item: ItemPlate,
+    /// The bench.
+    pub bench: BenchPlate,
+    /// The chosen limit set.
+    pub limits: LimitSetPlate,
+    /// How uncertainty enters verdicts.
+    pub decision_rule: DecisionRule,
+    /// Standards that the sequence rests on.
+    pub basis: Vec<Basis>,
+    /// Cautions to acknowledge before the first energising act.
+    pub cautions: Vec<CautionText>,
+    /// The steps in order, with what they judge.
+    pub steps: Vec<StepHead>,
+    /// What this run does not cover, and why.
+    pub not_tested: Vec<NotTested>,
+}
+
+/// Virtual or real.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "mode", rename_all = "snake_case")]
+pub enum Mode {
+    /// No item was tested.
+    VirtualBench {
+        /// Seed of all noise.
+        seed: u64,
+        /// The defect given to the virtual item, e.g. `W03 plain`.
+        defect: Option<String>,
+        /// Whether the bench was reached over TCP.
+        over_tcp: bool,
+    },
+    /// A real bench.
+    RealBench,
+}
+
+/// One file that went into the run.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct InputFile {
+    /// What it is: sequence, item, bench, driver, limits, defect, sides.
+    pub role: String,
+    /// The name as given, or `shipped:` and the name of an embedded one.
+    pub name: String,
+    /// SHA-256 of its bytes, lower-case hexadecimal.
+    pub sha256: String,
+}
+
+/// The item as reports print it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ItemPlate {
+    /// Its kind.
+    pub kind: ItemKind,
+    /// Title of the item file.
+    pub title: String,
+    /// Serial number as given.
+    pub serial: String,
+    /// Nameplate lines, in order: label and value as text.
+    pub nameplate: Vec<(String, String)>,
+}
+
+/// The bench as reports print it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BenchPlate {
+    /// Title of the bench file.
+    pub title: String,
+    /// Its instruments.
+    pub instruments: Vec<InstrumentPlate>,
+    /// Notes a person must know (e.g. that it runs attended only).
+    pub notes: Vec<String>,
+}
+
+/// One instrument as reports print it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct InstrumentPlate {
+    /// Name within the bench.
+    pub name: String,
+    /// Title of its driver.
+    pub driver: String,
+    /// Where it is linked, e.g. `virtual` or `tcp 127.0.0.1:5025`.
+    pub link: String,
+    /// Serial number expected by the bench file.
+    pub serial: String,
+    /// Last day of its calibration (`YYYY-MM-DD`), where known.
+    pub calibrated_until: Option<String>,
+}
+
+/// The chosen limit set.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct LimitSetPlate {
+    /// Name, as given on the command line.
+    pub name: String,
+    /// Title.
+    pub title: String,
+}
+
+/// A standard that the sequence rests on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Basis {
+    /// E.g. `IEC 61851-1`.
+    pub standard: String,
+    /// E.g. `2017`.
+    pub edition: String,
+    /// E.g. `Annex A`.
+    pub part: Option<String>,
+}
+
+/// A caution.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct CautionText {
+    /// ANSI Z535 signal word.
+    pub signal: SignalWord,
+    /// What a person must know.
+    pub text: String,
+}
+
+/// One step as listed before the run.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StepHead {
+    /// Position in the run, from 0.
+    pub number: u32,
+    /// Id of the catalogue, e.g. `WU-19`.
+    pub id: String,
+    /// Title.
+    pub title: String,
+    /// File and line.
+    pub place: String,
+    /// What a fail means, in the technician's words.
+    pub fail_means: Option<String>,
+    /// What to look at next.
+    pub look_next: Vec<String>,
+}
+
+/// Something that this run does not cover.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct NotTested {
+    /// A step id or a clause.
+    pub what: String,
+    /// In words.
+    pub title: String,
+    /// Why not, and what would be needed.
+    pub why: String,
+}
+
+/// Where a limit comes from, as printed beside each verdict.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LimitPlate {
+    /// Key in its limit set, or `inline` for a limit written in the sequence.
+    pub key: String,
+    /// Title.
+    pub title: String,
+    /// File and line of its definition.
+    pub place: String,
+    /// Standard, e.g. `IEC 61851-1`; empty for common practice.
+    pub standard: String,
+    /// Edition.
+    pub edition: String,
+    /// Clause.
+    pub clause: String,
+    /// How the figure is known.
+    pub status: SourceStatus,
+    /// By whom it was restated, or how it was derived.
+    pub by: Option<String>,
+    /// Bounds worked out for this item.
+    pub tolerance: Tolerance,
+    /// The unit to print in.
+    pub unit: String,
+}
+
+/// Names and values that hold for the whole run (nameplate values, constants), for re-evaluation from the record.
+pub type Constants = BTreeMap<String, Quantity>;
+
+/// Kept here for the documentation of budgets printed in annexes.
+pub type Budget = Vec<Contribution>;

@@ -1,0 +1,74 @@
+//! A bench: the instruments, how they are linked, and which point each one serves.
+
+use crate::source::{Formula, Sp, Span};
+
+/// `pilotage: bench/1`
+#[derive(Debug, Clone, PartialEq)]
+pub struct BenchFile {
+    /// `title`
+    pub title: Sp<String>,
+    /// `instruments`, in order.
+    pub instruments: Vec<InstrumentText>,
+    /// `points`: which instrument serves which point.
+    pub points: Vec<ServiceText>,
+    /// `stop`: what the person presses and what the isolator is called, for prompts.
+    pub stop_name: Sp<String>,
+    /// Name of the isolator, for prompts.
+    pub isolator_name: Sp<String>,
+    /// `supply.protected_by`
+    pub supply_protected_by: Option<Sp<String>>,
+    /// `ambient`: temperature around the instruments.
+    pub ambient: Option<Formula>,
+    /// `dead_burden`: the known burden used to prove dead, e.g. `100 kΩ`.
+    pub dead_burden: Formula,
+}
+
+/// One instrument.
+#[derive(Debug, Clone, PartialEq)]
+pub struct InstrumentText {
+    /// Its name within the bench.
+    pub name: Sp<String>,
+    /// `driver`: name of a driver file.
+    pub driver: Sp<String>,
+    /// `link`
+    pub link: LinkText,
+    /// `serial` that `*IDN?` must give.
+    pub serial: Sp<String>,
+    /// `calibrated_until`: `YYYY-MM-DD`.
+    pub calibrated_until: Option<Sp<String>>,
+}
+
+/// How bytes reach an instrument.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LinkText {
+    /// `virtual`: in memory.
+    Virtual,
+    /// `tcp: host:port`
+    Tcp {
+        /// Host.
+        host: Sp<String>,
+        /// Port.
+        port: u16,
+    },
+}
+
+/// `"ac_output[L-N].voltage": {by: meter, function: ac_voltage, channel: "101"}`
+#[derive(Debug, Clone, PartialEq)]
+pub struct ServiceText {
+    /// The point.
+    pub point: Sp<String>,
+    /// The instrument's name.
+    pub by: Sp<String>,
+    /// Name of a function of its driver.
+    pub function: Sp<String>,
+    /// Channel, put into the driver's text for `{channel}`.
+    pub channel: Option<Sp<String>>,
+    /// `connected: differential | isolated | direct`; mains points need one of the first two.
+    pub connected: Option<Sp<String>>,
+    /// `ratio` of a probe or transformer (value at the point divided by value at the instrument).
+    pub ratio: Option<Formula>,
+    /// Relative standard uncertainty of the ratio.
+    pub ratio_standard: Option<Formula>,
+    /// Where it stands.
+    pub span: Span,
+}

@@ -1,0 +1,11 @@
+//! What each kind of file says, with every name still as written.
+//!
+//! A file is read in two steps: a spanned tree lowered through the table of shapes into these types, then named checks.
+
+pub mod bench;
+pub mod defect;
+pub mod driver;
+pub mod item;
+pub mod limits;
+pub mod sequence;
+pub mod sides;

@@ -1,0 +1,1 @@
+//! JUnit, CSV and plain documents made from a record
