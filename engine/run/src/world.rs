@@ -127,6 +127,25 @@ pub struct Reply {
     pub by: String,
 }
 
+/// What a question is for, so that a virtual person can act on it and a screen can draw it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Purpose {
+    /// A question of the sequence itself.
+    Sequence,
+    /// Lock the isolator in its off position.
+    LockIsolator,
+    /// Unlock the isolator and step back.
+    UnlockIsolator,
+    /// Open the enclosure's guard (proof of the stop, supply off).
+    OpenEnclosure,
+    /// Close the enclosure's guard.
+    CloseEnclosure,
+    /// Press the hard-wired stop (its proof).
+    PressStop,
+    /// Release the hard-wired stop.
+    ReleaseStop,
+}
+
 /// What a person is asked.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Question<'a> {
@@ -136,6 +155,8 @@ pub struct Question<'a> {
     pub answer: &'a pilotage_plan::files::sequence::AnswerText,
     /// Whether hands are wanted at the item.
     pub hands: bool,
+    /// What it is for.
+    pub purpose: Purpose,
 }
 
 /// The persons at the bench. `None` is a refusal.
