@@ -184,7 +184,7 @@ pub struct Reading {
     pub name: String,
     /// Index into the heading's steps.
     pub step: u32,
-    /// Which pass of a repeat, a for_each or a sweep, e.g. `3 of 10` or `i_set = 8 A`.
+    /// Which pass of a repeat, a `for_each` or a sweep, e.g. `3 of 10` or `i_set = 8 A`.
     pub pass: Option<String>,
     /// The point that was read, e.g. `ac_output[L-N].voltage`; empty for a computed value.
     pub point: String,
