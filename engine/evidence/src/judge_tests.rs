@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::float_cmp)]
 
 use super::*;
-use pilotage_core::{Contribution, Dimension, Uncertainty};
+use pilotage_core::{Contribution, Dimension};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
 
