@@ -4,7 +4,8 @@ use super::code;
 use super::fitter::Fitter;
 use super::orders::Use;
 use super::points::Holds;
-use crate::files::sequence::{ActForm, ActText, AnswerText};
+use super::waits::plate;
+use crate::files::sequence::{ActForm, ActText, AnswerText, InlineSource};
 use crate::problem::Problem;
 use crate::program::{Act, ActKind, AskSpec, ProveDeadSpec, SettleSpec};
 use crate::source::{Formula, Sp, Span};
@@ -209,7 +210,7 @@ impl Fitter<'_> {
             answer,
             name,
             hands,
-            ..
+            source,
         } = form
         else {
             return None;
@@ -241,7 +242,7 @@ impl Fitter<'_> {
             answer: answer.clone(),
             name: reading,
             hands: *hands,
-            limit: answer_limit(prompt, answer),
+            limit: answer_limit(prompt, answer, source.as_ref()),
         };
         Some(self.plain(ActKind::Ask(spec), span))
     }
@@ -314,7 +315,7 @@ pub(crate) fn energy_words(state: EnergyState) -> &'static str {
 }
 
 /// Yes counts as 1 and no as 0; a word counts as its position among the choices, from 0.
-fn answer_limit(prompt: &Sp<String>, answer: &AnswerText) -> Option<LimitPlate> {
+fn answer_limit(prompt: &Sp<String>, answer: &AnswerText, source: Option<&InlineSource>) -> Option<LimitPlate> {
     let accepted: Vec<usize> = match answer {
         AnswerText::YesNo => vec![1],
         AnswerText::Word { choices, passes } => (0..choices.len())
@@ -326,16 +327,14 @@ fn answer_limit(prompt: &Sp<String>, answer: &AnswerText) -> Option<LimitPlate> 
         .into_iter()
         .filter_map(|n| Quantity::new(n as f64, Dimension::NONE).ok())
         .collect();
-    Some(LimitPlate {
-        key: "inline".to_owned(),
-        title: prompt.value.clone(),
-        place: prompt.span.place(),
-        standard: String::new(),
-        edition: String::new(),
-        clause: String::new(),
+    let practice = InlineSource {
         status: SourceStatus::CommonPractice,
+        standard: None,
+        edition: None,
+        clause: None,
         by: None,
-        tolerance: Tolerance::AnyOf(accepted),
-        unit: String::new(),
-    })
+    };
+    let source = source.unwrap_or(&practice);
+    let tolerance = Tolerance::AnyOf(accepted);
+    Some(plate(prompt.value.clone(), tolerance, "", source, &prompt.span))
 }

@@ -5,19 +5,9 @@ use super::problems::Problems;
 use super::{code, near};
 use crate::files::item::{ItemFile, NameplateValue};
 use crate::problem::Problem;
+use crate::shape::item::{nameplate_names, nameplate_words};
 use pilotage_core::{Dimension, Quantity};
 use std::collections::{BTreeMap, BTreeSet};
-
-/// Words that each nameplate name may have; an empty list means free words.
-const WORDS: &[(&str, &[&str])] = &[
-    ("phases", &["single", "split", "three"]),
-    ("connector", &["type_1", "type_2"]),
-    ("cable", &["tethered", "socket"]),
-    ("earthing", &["tn", "tt", "it"]),
-    ("protection_class", &["class_1", "class_2"]),
-    ("ventilation", &["none", "present"]),
-    ("residual_device", &[]),
-];
 
 /// What the nameplate says.
 #[derive(Debug, Clone, Default)]
@@ -59,8 +49,8 @@ impl Plate {
     /// `NAME_is_WORD` for every word that the name may have: 1 for the one on the plate, 0 for the others.
     fn name_words(&mut self) {
         let mut truths = BTreeMap::new();
-        for (name, words) in WORDS {
-            for word in *words {
+        for name in nameplate_names() {
+            for word in nameplate_words(name) {
                 truths.insert(format!("{name}_is_{word}"), truth(false));
             }
         }
@@ -105,10 +95,7 @@ impl Plate {
 
     fn free_word(&self, name: &str) -> Option<Quantity> {
         let (plate_name, _) = name.split_once("_is_")?;
-        let free = !WORDS
-            .iter()
-            .any(|(known, words)| *known == plate_name && !words.is_empty());
-        (free && self.words.contains_key(plate_name)).then(|| truth(false))
+        (nameplate_words(plate_name).is_empty() && self.words.contains_key(plate_name)).then(|| truth(false))
     }
 
     /// Rated current, where the plate gives it.
