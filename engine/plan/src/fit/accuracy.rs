@@ -38,8 +38,8 @@ fn root_sum<const N: usize>(terms: [f64; N]) -> f64 {
 }
 
 /// A number of a driver file; a difference of temperatures has no offset.
-fn amount(formula: &Option<Formula>) -> Option<f64> {
-    formula.as_ref().map_or(Some(0.0), |formula| {
+fn amount(formula: Option<&Formula>) -> Option<f64> {
+    formula.map_or(Some(0.0), |formula| {
         names::constant(formula).ok().map(pilotage_core::Quantity::si)
     })
 }
@@ -53,21 +53,21 @@ pub(crate) fn of_measure(service: &Service<'_>, text: &MeasureText) -> Option<Ac
 
 fn of_accuracy(text: &AccuracyText) -> Option<Accuracy> {
     let divisor = text.coverage.filter(|k| *k > 0.0).unwrap_or(RECTANGULAR);
-    let range = amount(&text.of_range)? * amount(&text.range)?;
+    let range = amount(text.of_range.as_ref())? * amount(text.range.as_ref())?;
     Some(Accuracy {
-        relative: amount(&text.of_reading)? / divisor,
+        relative: amount(text.of_reading.as_ref())? / divisor,
         fixed: root_sum([
             range / divisor,
-            amount(&text.fixed)? / divisor,
-            amount(&text.resolution)? / 2.0 / RECTANGULAR,
+            amount(text.fixed.as_ref())? / divisor,
+            amount(text.resolution.as_ref())? / 2.0 / RECTANGULAR,
         ]),
     })
 }
 
 /// A probe or transformer in front scales what is fixed and adds a share of its own.
 fn through_ratio(service: &Service<'_>, own: Accuracy) -> Accuracy {
-    let ratio = amount(&service.text.ratio).filter(|ratio| *ratio != 0.0 && service.text.ratio.is_some());
-    let share = amount(&service.text.ratio_standard).unwrap_or(0.0);
+    let ratio = amount(service.text.ratio.as_ref()).filter(|ratio| *ratio != 0.0 && service.text.ratio.is_some());
+    let share = amount(service.text.ratio_standard.as_ref()).unwrap_or(0.0);
     Accuracy {
         relative: root_sum([own.relative, share]),
         fixed: own.fixed * ratio.unwrap_or(1.0).abs(),

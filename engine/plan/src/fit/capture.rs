@@ -126,7 +126,7 @@ impl Fitter<'_> {
         match names::constant(&text.highest_rate) {
             Ok(rate) => rate.si(),
             Err(problem) => {
-                self.problems.add(problem);
+                self.problems.add(*problem);
                 f64::MAX
             }
         }

@@ -13,7 +13,7 @@ use pilotage_core::Dimension;
 use std::time::Duration;
 
 /// A proof of the stop is good for 12 h at most (rule 2 of the design).
-const STOP_PROOF: Duration = Duration::from_secs(12 * 3600);
+const STOP_PROOF: Duration = Duration::from_hours(12);
 /// An interlock or a protection that is looked at less often than this guards nothing.
 const INTERLOCK_EVERY: Duration = Duration::from_secs(1);
 /// See [`INTERLOCK_EVERY`]; temperatures move slowly.

@@ -92,7 +92,7 @@ pub(crate) struct Fitter<'a> {
     pub(crate) problems: Problems,
     /// Readings defined so far.
     pub(crate) readings: BTreeMap<String, ReadingName>,
-    /// Values of for_each and sweep names.
+    /// Values of `for_each` and sweep names.
     pub(crate) pass: BTreeMap<String, Quantity>,
     /// Labels of the passes that are open, outermost first.
     pub(crate) labels: Vec<String>,

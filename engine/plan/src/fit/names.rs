@@ -6,7 +6,7 @@ use super::near;
 use crate::problem::Problem;
 use crate::source::{Formula, Span};
 use pilotage_core::expr::{Kind, Value};
-use pilotage_core::{Dimension, Measured, Quantity, Unit};
+use pilotage_core::{Dimension, Measured, NoValue, Quantity, Unit};
 use std::time::Duration;
 
 /// A reading that was defined so far.
@@ -30,30 +30,34 @@ pub(crate) enum Absent {
 }
 
 /// Evaluates a formula without names.
-pub(crate) fn constant(formula: &Formula) -> Result<Quantity, Problem> {
+pub(crate) fn constant(formula: &Formula) -> Result<Quantity, Box<Problem>> {
     evaluate(formula, &|_| None)
 }
 
 /// Evaluates a formula with constants only.
-pub(crate) fn evaluate(formula: &Formula, constants: &dyn Fn(&str) -> Option<Quantity>) -> Result<Quantity, Problem> {
+pub(crate) fn evaluate(
+    formula: &Formula,
+    constants: &dyn Fn(&str) -> Option<Quantity>,
+) -> Result<Quantity, Box<Problem>> {
     let kinds = |name: &str| constants(name).map(|quantity| Kind::Quantity(quantity.dimension()));
     formula
         .expr
         .kind(&kinds)
-        .map_err(|error| expression_problem(formula, &error))?;
+        .map_err(|error| Box::new(expression_problem(formula, &error)))?;
     let values = |name: &str| constants(name).map(|quantity| Ok(Measured::exact(quantity)));
     match formula.expr.evaluate(&values) {
         Ok(Value::Measured(measured)) => Ok(measured.value),
-        Ok(Value::Truth(_)) => Err(not_a_quantity(formula)),
-        Err(why) => Err(Problem::new(
-            code::NO_NUMBER,
-            &formula.span,
-            format!("`{}` gives no number: {why}", formula.expr.text()),
-        )
+        Ok(Value::Truth(_)) => Err(Box::new(not_a_quantity(formula))),
+        Err(why) => Err(Box::new(no_number(formula, &why))),
+    }
+}
+
+fn no_number(formula: &Formula, why: &NoValue) -> Problem {
+    let message = format!("`{}` gives no number: {why}", formula.expr.text());
+    Problem::new(code::NO_NUMBER, &formula.span, message)
         .expected("a finite number")
         .got(why.to_string())
-        .mend("check the values that go in")),
-    }
+        .mend("check the values that go in")
 }
 
 fn expression_problem(formula: &Formula, error: &pilotage_core::ExprError) -> Problem {
@@ -114,12 +118,11 @@ impl Fitter<'_> {
             if self.constant(&name).is_some() {
                 continue;
             }
-            match self.readings.get(&name).cloned() {
-                Some(reading) => all &= self.usable_reading(&name, &reading, &formula.span),
-                None => {
-                    self.unknown_name(&name, &formula.span);
-                    all = false;
-                }
+            if let Some(reading) = self.readings.get(&name).cloned() {
+                all &= self.usable_reading(&name, &reading, &formula.span);
+            } else {
+                self.unknown_name(&name, &formula.span);
+                all = false;
             }
         }
         all
@@ -239,7 +242,7 @@ impl Fitter<'_> {
         match evaluate(formula, &|name| self.constant(name)) {
             Ok(quantity) => Some(quantity),
             Err(problem) => {
-                self.problems.add(problem);
+                self.problems.add(*problem);
                 None
             }
         }

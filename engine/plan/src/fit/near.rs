@@ -4,10 +4,16 @@
 pub(crate) fn nearest<S: AsRef<str>>(name: &str, known: impl IntoIterator<Item = S>) -> Option<String> {
     known
         .into_iter()
-        .map(|candidate| (strsim::osa_distance(name, candidate.as_ref()), candidate))
-        .min_by_key(|(distance, candidate)| (*distance, candidate.as_ref().to_owned()))
-        .filter(|(distance, _)| *distance <= 2 + name.chars().count() / 5)
-        .map(|(_, candidate)| candidate.as_ref().to_owned())
+        .map(|candidate| (distances(name, candidate.as_ref()), candidate.as_ref().to_owned()))
+        .min()
+        .filter(|((distance, _), _)| *distance <= 2 + name.chars().count() / 5)
+        .map(|(_, candidate)| candidate)
+}
+
+/// Letters of the wrong case count least.
+fn distances(name: &str, candidate: &str) -> (usize, usize) {
+    let apart = strsim::osa_distance(&name.to_lowercase(), &candidate.to_lowercase());
+    (apart, strsim::osa_distance(name, candidate))
 }
 
 /// A mend that names the nearest, or lists what exists.

@@ -124,7 +124,7 @@ impl Fitter<'_> {
         };
         for bound in [&between.0, &between.1] {
             if let Err(problem) = names::constant(bound) {
-                self.problems.add(problem);
+                self.problems.add(*problem);
             }
         }
         if let (Ok(low), Ok(high)) = (names::constant(&between.0), names::constant(&between.1))

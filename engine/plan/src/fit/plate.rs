@@ -34,7 +34,7 @@ impl Plate {
                     Ok(quantity) => {
                         plate.constants.insert(name.value.clone(), quantity);
                     }
-                    Err(problem) => problems.add(problem),
+                    Err(problem) => problems.add(*problem),
                 },
                 NameplateValue::Word(word) => {
                     plate.words.insert(name.value.clone(), word.value.clone());

@@ -17,6 +17,7 @@ pub enum Holds {
 }
 
 /// One line of the table.
+#[allow(clippy::struct_excessive_bools, reason = "each is a column of the table")]
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct PointShape {
     /// The point, with a placeholder in brackets where it has one.

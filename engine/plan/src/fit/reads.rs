@@ -44,17 +44,13 @@ impl Fitter<'_> {
             }
             return String::new();
         };
-        match self.services.measure(&point.value) {
-            Some((service, measure)) => {
-                self.check_mains(shape, &service);
-                measure.unit.value.clone()
-            }
-            None => {
-                self.step
-                    .not_served(format!("this bench cannot read `{}`", point.value));
-                Unit::coherent(dimension).map_or("", |unit| unit.symbol).to_owned()
-            }
+        if let Some((service, measure)) = self.services.measure(&point.value) {
+            self.check_mains(shape, &service);
+            return measure.unit.value.clone();
         }
+        self.step
+            .not_served(format!("this bench cannot read `{}`", point.value));
+        Unit::coherent(dimension).map_or("", |unit| unit.symbol).to_owned()
     }
 
     /// A single-ended connection to mains puts mains on the instrument's ground (SAFETY F2).

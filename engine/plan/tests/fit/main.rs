@@ -3,3 +3,4 @@
 
 mod build;
 mod programs;
+mod refusals;
