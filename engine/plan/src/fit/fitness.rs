@@ -239,10 +239,11 @@ fn says(
     }
 }
 
-/// A difference has no offset: kelvins for degrees Celsius.
+/// Ratios in the unit of the limit; everything else in a unit of its own, because a difference has no offset (kelvins, not
+/// degrees Celsius) and is often far smaller than its limit.
 fn shown(quantity: Quantity, unit: &str) -> String {
     match Unit::find(unit) {
-        Some(unit) if !unit.is_affine() => quantity.display_in(unit),
+        Some(unit) if quantity.dimension().is_none() => quantity.display_in(unit),
         _ => quantity.to_string(),
     }
 }
