@@ -281,7 +281,8 @@ pub struct Judgement {
 /// What was measured dead, or not: never "safe".
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct DeadStatement {
-    /// `ac_output` or `ac_input`.
+    /// `ac_output` or `ac_input`. Written as `place`: `at` is the time of every event.
+    #[serde(rename = "place")]
     pub at: String,
     /// Whether every pair was below its limits and the meter was proven before and after.
     pub dead: bool,
@@ -293,6 +294,9 @@ pub struct DeadStatement {
     pub proofs: Vec<u64>,
     /// The sentence for people.
     pub sentence: String,
+    /// What it was judged by: AC and DC of the pairs, AC and DC of the reference, in this order.
+    #[serde(default)]
+    pub limits: Vec<LimitPlate>,
 }
 
 /// One pair of conductors.

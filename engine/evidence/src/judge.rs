@@ -7,8 +7,7 @@ use crate::event::{Judgement, Reading};
 use crate::heading::LimitPlate;
 use crate::normal;
 use crate::words::{DecisionRule, SourceStatus, Verdict};
-use pilotage_core::{Dimension, Measured, NoValue, Quantity, Tolerance, Uncertainty};
-use std::collections::BTreeMap;
+use pilotage_core::{Measured, NoValue, Quantity, Tolerance, format};
 
 /// Mark beside a verdict whose reading has no known uncertainty.
 pub const UNCERTAINTY_UNKNOWN: &str = "uncertainty unknown";
@@ -23,6 +22,8 @@ pub const IN_GUARD_BAND: &str = "in the guard band";
 pub const DID_NOT_COME: &str = "did not come";
 /// Mark where the sequence claims inconclusive for what would have been a fail (an item that waits).
 pub const CLAIMED_INCONCLUSIVE: &str = "inconclusive by the sequence";
+/// Mark where the bench cannot decide a limit; the reason follows after a colon.
+pub const NOT_DECIDABLE: &str = "not decidable on this bench";
 /// Name of the constant of a reading without a value that says how long its event was waited for.
 pub const WAITED: &str = "waited";
 
@@ -76,7 +77,7 @@ pub fn judge(value: Result<&Measured, &NoValue>, tolerance: &Tolerance, rule: De
     if let Some(problem) = misfit(measured.value, tolerance) {
         return bare(Verdict::Error, problem);
     }
-    let standard = standard_uncertainty(&measured.uncertainty);
+    let standard = finite_standard(measured);
     let y = measured.value.si();
     match tolerance {
         Tolerance::AnyOf(choices) => against_choices(y, choices, standard, rule),
@@ -141,6 +142,17 @@ impl Ruling {
         self
     }
 
+    /// Where the bench cannot decide this limit although it has a value (an uncertainty that the sequence needs is not
+    /// met): neither a pass nor a fail stands, and the mark says why.
+    #[must_use]
+    pub fn not_decidable(mut self, why: &str) -> Self {
+        if matches!(self.verdict, Verdict::Pass | Verdict::Fail) {
+            self.verdict = Verdict::Inconclusive;
+            self.marks.push(format!("{NOT_DECIDABLE}: {why}"));
+        }
+        self
+    }
+
     /// As the journal keeps it.
     pub fn of(self, reading: &Reading, seq: u64, limit: &LimitPlate) -> Judgement {
         Judgement {
@@ -158,20 +170,9 @@ impl Ruling {
     }
 }
 
-/// Combined standard uncertainty in coherent SI units; `None` where unknown.
-///
-/// Contributions of one source are fully correlated and add with their signs; different sources add as squares
-/// (JCGM 100, 5.1.2 and the note to 5.2.2).
-pub fn standard_uncertainty(uncertainty: &Uncertainty) -> Option<f64> {
-    let Uncertainty::Known(contributions) = uncertainty else {
-        return None;
-    };
-    let mut by_source: BTreeMap<&str, f64> = BTreeMap::new();
-    for contribution in contributions {
-        *by_source.entry(&contribution.source).or_default() += contribution.standard;
-    }
-    let standard = by_source.values().fold(0.0, |sum, term| libm::hypot(sum, *term));
-    (COVERAGE_FACTOR * standard).is_finite().then_some(standard)
+/// The combined standard uncertainty in coherent SI units; `None` where unknown or not a finite number.
+fn finite_standard(measured: &Measured) -> Option<f64> {
+    pilotage_core::uncertainty::standard(&measured.uncertainty).filter(|u| (COVERAGE_FACTOR * u).is_finite())
 }
 
 fn without_value(reason: &NoValue) -> Ruling {
@@ -205,8 +206,8 @@ fn misfit(value: Quantity, tolerance: &Tolerance) -> Option<String> {
     if let Some(other) = bounds.iter().find(|bound| bound.dimension() != value.dimension()) {
         return Some(format!(
             "dimension: the limit is {}, the reading is {}",
-            in_words(other.dimension()),
-            in_words(value.dimension())
+            format::dimension(other.dimension()),
+            format::dimension(value.dimension())
         ));
     }
     match tolerance {
@@ -214,24 +215,6 @@ fn misfit(value: Quantity, tolerance: &Tolerance) -> Option<String> {
             Some("limit cannot be met: its lower bound is above its upper bound".to_owned())
         }
         _ => None,
-    }
-}
-
-fn in_words(dimension: Dimension) -> String {
-    let symbols = ["m", "kg", "s", "A", "K", "mol", "cd"];
-    let terms: Vec<String> = symbols
-        .iter()
-        .zip(dimension.exponents())
-        .filter(|(_, exponent)| *exponent != 0)
-        .map(|(symbol, exponent)| match exponent {
-            1 => (*symbol).to_owned(),
-            _ => format!("{symbol}^{exponent}"),
-        })
-        .collect();
-    if terms.is_empty() {
-        "a pure number".to_owned()
-    } else {
-        format!("in {}", terms.join("·"))
     }
 }
 

@@ -2,8 +2,9 @@
 #![allow(clippy::unwrap_used, clippy::float_cmp)]
 
 use super::*;
-use pilotage_core::Contribution;
+use pilotage_core::{Contribution, Dimension, Uncertainty};
 use proptest::prelude::*;
+use std::collections::BTreeMap;
 
 const SIMPLE: DecisionRule = DecisionRule::Simple;
 const GUARDED: DecisionRule = DecisionRule::GuardBanded;
@@ -101,7 +102,7 @@ fn row_4_another_dimension_is_an_error_that_says_both() {
         assert_eq!(ruling.verdict, Error);
         assert_eq!(
             ruling.marks,
-            ["dimension: the limit is in A, the reading is in m^2·kg·s^-3·A^-1"]
+            ["dimension: the limit is a current (A), the reading is a voltage (V)"]
         );
     }
 }
@@ -179,12 +180,18 @@ fn an_uncertainty_wider_than_the_limit_is_said() {
 
 #[test]
 fn contributions_of_one_source_cancel_and_others_add_as_squares() {
-    let known = |terms: Vec<Contribution>| standard_uncertainty(&Uncertainty::Known(terms));
-    assert_eq!(known(vec![term("gain", 3.0), term("gain", -3.0)]), Some(0.0));
-    assert_eq!(known(vec![term("gain", 3.0), term("offset", 4.0)]), Some(5.0));
-    assert_eq!(known(vec![]), Some(0.0));
+    let expanded = |terms: Vec<Contribution>| {
+        let measured = Measured {
+            value: volts(1.0),
+            uncertainty: Uncertainty::Known(terms),
+        };
+        judge(Ok(&measured), &Tolerance::AtLeast(volts(0.0)), SIMPLE).expanded
+    };
+    assert_eq!(expanded(vec![term("gain", 3.0), term("gain", -3.0)]), Some(0.0));
+    assert_eq!(expanded(vec![term("gain", 3.0), term("offset", 4.0)]), Some(10.0));
+    assert_eq!(expanded(vec![]), Some(0.0));
     for broken in [f64::NAN, f64::INFINITY, f64::MAX] {
-        assert_eq!(known(vec![term("gain", broken)]), None, "{broken}");
+        assert_eq!(expanded(vec![term("gain", broken)]), None, "{broken}");
     }
 }
 
@@ -304,6 +311,9 @@ fn a_claim_turns_a_fail_into_inconclusive_and_nothing_else() {
     let claimed = judge_reading(&absent(Some(4.0)), &limit, SIMPLE).claimed_inconclusive();
     assert_eq!(claimed.verdict, Inconclusive);
     assert!(claimed.marks.contains(&CLAIMED_INCONCLUSIVE.to_owned()));
+    let undecided = judge(Ok(&reading(1.0, Some(0.0))), &between(0.0, 2.0), SIMPLE).not_decidable("U is 60 ms");
+    assert_eq!(undecided.verdict, Inconclusive);
+    assert_eq!(undecided.marks, ["not decidable on this bench: U is 60 ms"]);
     let error = judge(Err(&NoValue::TimedOut), &limit.tolerance, SIMPLE);
     assert_eq!(error.clone().claimed_inconclusive(), error);
 }

@@ -117,7 +117,13 @@ fn reasons(outcomes: &[Outcome], rules: &[SideRule]) -> Vec<Reason> {
         let trouble = matches!(outcome.verdict, Verdict::Fail | Verdict::Inconclusive);
         if let (true, true, Some(side)) = (all.len() == before, trouble, outcome.side) {
             let says = outcome.because.clone().or_else(|| outcome.head.fail_means.clone());
-            all.push(reason(outcome, side, "step", "step", &says.unwrap_or_else(|| outcome.head.title.clone())));
+            all.push(reason(
+                outcome,
+                side,
+                "step",
+                "step",
+                &says.unwrap_or_else(|| outcome.head.title.clone()),
+            ));
         }
     }
     all
@@ -133,7 +139,10 @@ fn speaks_about(rule: &SideRule, outcome: &Outcome) -> bool {
 }
 
 fn reason(outcome: &Outcome, side: Side, rule: &str, kind: &str, says: &str) -> Reason {
-    let same = outcome.judgements.iter().filter(|judged| judged.verdict == outcome.verdict);
+    let same = outcome
+        .judgements
+        .iter()
+        .filter(|judged| judged.verdict == outcome.verdict);
     Reason {
         side,
         rule: rule.to_owned(),
@@ -148,25 +157,35 @@ fn reason(outcome: &Outcome, side: Side, rule: &str, kind: &str, says: &str) -> 
 
 /// Rows 1 and 2.
 fn bench_failed(outcomes: &[Outcome], rules: &[SideRule]) -> SideStatement {
-    let errors: Vec<&Outcome> = outcomes.iter().filter(|outcome| outcome.verdict == Verdict::Error).collect();
+    let errors: Vec<&Outcome> = outcomes
+        .iter()
+        .filter(|outcome| outcome.verdict == Verdict::Error)
+        .collect();
     let reasons_for = errors.iter().map(|outcome| bench_reason(outcome)).collect();
     let mut reasons_against = reasons(outcomes, rules);
     reasons_against.retain(|reason| reason.verdict == Verdict::Fail && reason.side != Side::Bench);
     let failed = outcomes.iter().any(|outcome| outcome.verdict == Verdict::Fail);
-    let mends = errors.iter().flat_map(|outcome| &outcome.troubles).map(|(_, mend)| mend);
+    let mends = errors
+        .iter()
+        .flat_map(|outcome| &outcome.troubles)
+        .map(|(_, mend)| mend);
     let cheapest_next = mends.into_iter().next().cloned();
     SideStatement {
         side: Side::Bench,
         strength: if failed { Strength::Likely } else { Strength::Stated },
         reasons_for,
         reasons_against,
-        cheapest_next: cheapest_next.unwrap_or_else(|| "look at the instrument and its link, then run again".to_owned()),
+        cheapest_next: cheapest_next
+            .unwrap_or_else(|| "look at the instrument and its link, then run again".to_owned()),
         says: "The bench could not do what was asked of it; this says nothing about the item.".to_owned(),
     }
 }
 
 fn bench_reason(outcome: &Outcome) -> Reason {
-    let says = outcome.because.clone().unwrap_or_else(|| format!("{} ended in an error", outcome.head.title));
+    let says = outcome
+        .because
+        .clone()
+        .unwrap_or_else(|| format!("{} ended in an error", outcome.head.title));
     let mut reason = reason(outcome, Side::Bench, "step", "error", &says);
     reason.judgements.extend(outcome.troubles.iter().map(|(seq, _)| *seq));
     reason.judgements.sort_unstable();
@@ -175,15 +194,28 @@ fn bench_reason(outcome: &Outcome) -> Reason {
 
 /// Row 3: an item that waits explains what fails after it, so the setting is looked at first.
 fn settings_first(outcomes: &[Outcome], rules: &[SideRule], reasons: &[Reason]) -> Option<SideStatement> {
-    let waits = reasons.iter().filter(|reason| reason.side == Side::Settings).map(|reason| reason.step).min()?;
-    let failed = reasons.iter().filter(|reason| reason.verdict == Verdict::Fail && reason.side != Side::Settings);
-    let earlier = failed.map(|reason| reason.step).min().is_some_and(|first| first < waits);
+    let waits = reasons
+        .iter()
+        .filter(|reason| reason.side == Side::Settings)
+        .map(|reason| reason.step)
+        .min()?;
+    let failed = reasons
+        .iter()
+        .filter(|reason| reason.verdict == Verdict::Fail && reason.side != Side::Settings);
+    let earlier = failed
+        .map(|reason| reason.step)
+        .min()
+        .is_some_and(|first| first < waits);
     (!earlier).then(|| for_side(Side::Settings, reasons, outcomes, rules))
 }
 
 /// The side with the most support; `None` where two have the same, or none has any.
 fn best_side(reasons: &[Reason], outcomes: &[Outcome], rules: &[SideRule]) -> Option<Side> {
-    let sides: BTreeSet<Side> = reasons.iter().map(|reason| reason.side).filter(|side| *side != Side::NotDecidable).collect();
+    let sides: BTreeSet<Side> = reasons
+        .iter()
+        .map(|reason| reason.side)
+        .filter(|side| *side != Side::NotDecidable)
+        .collect();
     let weigh = |side: Side| {
         let own: Vec<&Reason> = reasons.iter().filter(|reason| reason.side == side).collect();
         let fails = own.iter().any(|reason| reason.verdict == Verdict::Fail);
@@ -212,7 +244,9 @@ fn healthy(side: Side, outcomes: &[Outcome], rules: &[SideRule]) -> Vec<Reason> 
         .flat_map(|rule| rule.if_failed.iter().chain(&rule.if_inconclusive))
         .map(String::as_str)
         .collect();
-    let passed = outcomes.iter().filter(|outcome| outcome.verdict == Verdict::Pass && named.contains(outcome.head.id.as_str()));
+    let passed = outcomes
+        .iter()
+        .filter(|outcome| outcome.verdict == Verdict::Pass && named.contains(outcome.head.id.as_str()));
     passed
         .map(|outcome| {
             let says = format!("{} passed", outcome.head.title);
@@ -223,16 +257,24 @@ fn healthy(side: Side, outcomes: &[Outcome], rules: &[SideRule]) -> Vec<Reason> 
 
 /// Rows 3 and 4.
 fn for_side(side: Side, reasons: &[Reason], outcomes: &[Outcome], rules: &[SideRule]) -> SideStatement {
-    let (reasons_for, others): (Vec<Reason>, Vec<Reason>) = reasons.iter().cloned().partition(|reason| reason.side == side);
+    let (reasons_for, others): (Vec<Reason>, Vec<Reason>) =
+        reasons.iter().cloned().partition(|reason| reason.side == side);
     let own: Vec<&Reason> = reasons_for.iter().collect();
-    let strength = if independent_kinds(&own) >= 2 { Strength::Stated } else { Strength::Likely };
+    let strength = if independent_kinds(&own) >= 2 {
+        Strength::Stated
+    } else {
+        Strength::Likely
+    };
     let mut reasons_against = healthy(side, outcomes, rules);
     reasons_against.extend(others);
     SideStatement {
         side,
         strength,
         cheapest_next: cheapest_next(&reasons_for, outcomes, rules),
-        says: reasons_for.first().map(|reason| reason.says.clone()).unwrap_or_default(),
+        says: reasons_for
+            .first()
+            .map(|reason| reason.says.clone())
+            .unwrap_or_default(),
         reasons_for,
         reasons_against,
     }
@@ -240,12 +282,19 @@ fn for_side(side: Side, reasons: &[Reason], outcomes: &[Outcome], rules: &[SideR
 
 /// The first speaking rule's check; where only the sequence speaks, what its step says to look at.
 fn cheapest_next(reasons: &[Reason], outcomes: &[Outcome], rules: &[SideRule]) -> String {
-    let from_rule = reasons.iter().find_map(|reason| rules.iter().find(|rule| rule.id == reason.rule));
+    let from_rule = reasons
+        .iter()
+        .find_map(|reason| rules.iter().find(|rule| rule.id == reason.rule));
     let from_step = || {
-        let steps = reasons.iter().filter_map(|reason| outcomes.iter().find(|outcome| outcome.head.number == reason.step));
+        let steps = reasons
+            .iter()
+            .filter_map(|reason| outcomes.iter().find(|outcome| outcome.head.number == reason.step));
         steps.flat_map(|outcome| &outcome.head.look_next).next().cloned()
     };
-    from_rule.map(|rule| rule.cheapest_next.clone()).or_else(from_step).unwrap_or_default()
+    from_rule
+        .map(|rule| rule.cheapest_next.clone())
+        .or_else(from_step)
+        .unwrap_or_default()
 }
 
 /// Rows 5 to 7, where no rule and no step speaks.
@@ -255,12 +304,29 @@ fn nothing_speaks(kind: ItemKind, outcomes: &[Outcome]) -> SideStatement {
     let (cheapest_next, says) = match outcomes.iter().find(troubled) {
         Some(outcome) => (
             outcome.head.look_next.first().cloned().unwrap_or_default(),
-            format!("{} ({}) did not pass, and no rule says on which side that lies.", outcome.head.title, outcome.head.id),
+            format!(
+                "{} ({}) did not pass, and no rule says on which side that lies.",
+                outcome.head.title, outcome.head.id
+            ),
         ),
-        None if passed => (look_elsewhere(kind).to_owned(), format!("Nothing was found on {}; look at {}.", named(kind), look_elsewhere(kind))),
-        None => (String::new(), "Nothing was judged, so nothing can be said about sides.".to_owned()),
+        None if passed => (
+            look_elsewhere(kind).to_owned(),
+            format!(
+                "Nothing was found on {}; look at {}.",
+                named(kind),
+                look_elsewhere(kind)
+            ),
+        ),
+        None => (
+            String::new(),
+            "Nothing was judged, so nothing can be said about sides.".to_owned(),
+        ),
     };
-    undecided(outcomes.iter().filter(troubled).map(|outcome| claimless(outcome)).collect(), cheapest_next, says)
+    undecided(
+        outcomes.iter().filter(troubled).map(claimless).collect(),
+        cheapest_next,
+        says,
+    )
 }
 
 fn claimless(outcome: &Outcome) -> Reason {
@@ -269,9 +335,15 @@ fn claimless(outcome: &Outcome) -> Reason {
 
 /// Row 5.
 fn equally_supported(reasons: Vec<Reason>, rules: &[SideRule]) -> SideStatement {
-    let next = reasons.iter().find_map(|reason| rules.iter().find(|rule| rule.id == reason.rule));
+    let next = reasons
+        .iter()
+        .find_map(|reason| rules.iter().find(|rule| rule.id == reason.rule));
     let cheapest_next = next.map(|rule| rule.cheapest_next.clone()).unwrap_or_default();
-    undecided(reasons, cheapest_next, "The readings speak for more than one side alike.".to_owned())
+    undecided(
+        reasons,
+        cheapest_next,
+        "The readings speak for more than one side alike.".to_owned(),
+    )
 }
 
 fn undecided(reasons_for: Vec<Reason>, cheapest_next: String, says: String) -> SideStatement {

@@ -72,7 +72,10 @@ fn row_3_an_item_that_waits_is_settings_and_explains_what_fails_later() {
     let slow = outcome(1, "WU-19", Verdict::Fail);
     let statement = state_of(&[waits.clone(), slow]);
     assert_eq!((statement.side, statement.strength), (Side::Settings, Strength::Likely));
-    assert_eq!((statement.says.as_str(), statement.cheapest_next.as_str()), ("waits says", "waits next"));
+    assert_eq!(
+        (statement.says.as_str(), statement.cheapest_next.as_str()),
+        ("waits says", "waits next")
+    );
     assert_eq!(statement.reasons_for[0].judgements, [7]);
     assert_eq!(statement.reasons_against[0].id, "WU-19");
     // A fail before the waiting is not explained by it.
@@ -99,7 +102,11 @@ fn row_4_one_kind_is_likely_and_two_kinds_from_two_steps_are_stated() {
     let slower = outcome(1, "WU-21", Verdict::Fail);
     let level = outcome(2, "WU-14", Verdict::Fail);
     assert_eq!(state_of(std::slice::from_ref(&slow)).strength, Strength::Likely);
-    assert_eq!(state_of(&[slow.clone(), slower]).strength, Strength::Likely, "both are of the kind time");
+    assert_eq!(
+        state_of(&[slow.clone(), slower]).strength,
+        Strength::Likely,
+        "both are of the kind time"
+    );
     let statement = state_of(&[slow, level]);
     assert_eq!((statement.side, statement.strength), (Side::WallUnit, Strength::Stated));
     assert_eq!(statement.reasons_for.len(), 2);
@@ -118,7 +125,13 @@ fn row_4_what_looks_healthy_counts_against() {
     let slow = outcome(0, "WU-19", Verdict::Fail);
     let quick = outcome(1, "WU-21", Verdict::Pass);
     let statement = state_of(&[slow.clone(), quick.clone()]);
-    assert_eq!((statement.reasons_against[0].id.as_str(), statement.reasons_against[0].kind.as_str()), ("WU-21", "healthy"));
+    assert_eq!(
+        (
+            statement.reasons_against[0].id.as_str(),
+            statement.reasons_against[0].kind.as_str()
+        ),
+        ("WU-21", "healthy")
+    );
     assert_eq!(statement.reasons_against[0].judgements, [17]);
     // Between two sides with one kind each, the one with a healthy reading against it loses.
     let path = outcome(2, "WU-40", Verdict::Fail);
@@ -130,7 +143,10 @@ fn row_5_two_sides_alike_are_not_decidable() {
     let level = outcome(0, "WU-14", Verdict::Fail);
     let path = outcome(1, "WU-40", Verdict::Fail);
     let statement = state_of(&[level, path]);
-    assert_eq!((statement.side, statement.strength), (Side::NotDecidable, Strength::NotDecidable));
+    assert_eq!(
+        (statement.side, statement.strength),
+        (Side::NotDecidable, Strength::NotDecidable)
+    );
     assert_eq!(statement.reasons_for.len(), 2);
 }
 
@@ -146,7 +162,13 @@ fn row_5_a_fail_without_a_rule_says_so_and_what_to_look_at() {
 fn rows_6_and_7_nothing_found_and_nothing_judged() {
     let statement = state_of(&[outcome(0, "WU-14", Verdict::Pass), outcome(1, "WU-19", Verdict::NotRun)]);
     assert_eq!(statement.strength, Strength::NotDecidable);
-    assert!(statement.says.starts_with("Nothing was found on the wall unit; look at the vehicle"), "{}", statement.says);
+    assert!(
+        statement
+            .says
+            .starts_with("Nothing was found on the wall unit; look at the vehicle"),
+        "{}",
+        statement.says
+    );
     let statement = state_of(&[outcome(0, "WU-14", Verdict::NotRun)]);
     assert!(statement.says.starts_with("Nothing was judged"));
 }

@@ -25,12 +25,19 @@ impl Samples {
 
 /// The bytes of a capture's file.
 pub fn encode(channels: &[Vec<i16>]) -> Vec<u8> {
-    channels.iter().flatten().flat_map(|sample| sample.to_le_bytes()).collect()
+    channels
+        .iter()
+        .flatten()
+        .flat_map(|sample| sample.to_le_bytes())
+        .collect()
 }
 
 /// The channels of a capture's file; says what is wrong where the length does not fit the event.
 pub fn decode(capture: &Capture, bytes: &[u8]) -> Result<Vec<Samples>, String> {
-    let counts: Option<u64> = capture.channels.iter().try_fold(0u64, |sum, channel| sum.checked_add(channel.samples));
+    let counts: Option<u64> = capture
+        .channels
+        .iter()
+        .try_fold(0u64, |sum, channel| sum.checked_add(channel.samples));
     let wanted = counts.and_then(|samples| samples.checked_mul(2));
     if wanted != u64::try_from(bytes.len()).ok() {
         let wanted = wanted.map_or_else(|| "more than can be".to_owned(), |bytes| bytes.to_string());
@@ -89,7 +96,10 @@ mod tests {
 
     #[test]
     fn a_wrong_length_is_said_and_a_value_is_offset_plus_scale_times_sample() {
-        assert_eq!(decode(&capture(&[3]), &[0; 5]), Err("6 bytes are described, 5 are there".to_owned()));
+        assert_eq!(
+            decode(&capture(&[3]), &[0; 5]),
+            Err("6 bytes are described, 5 are there".to_owned())
+        );
         let samples = &decode(&capture(&[1]), &[4, 0]).unwrap()[0];
         assert_eq!(samples.values().collect::<Vec<_>>(), [3.0]);
     }

@@ -29,7 +29,10 @@ pub fn line(hash: &str, json: &str) -> String {
 
 /// Splits a line without its line feed into hash and JSON, and checks the hash; says what is wrong.
 pub fn check<'a>(previous: &str, line: &'a [u8]) -> Result<(String, &'a [u8]), String> {
-    let Some((hash_part, json)) = line.split_at_checked(DIGITS).filter(|(_, rest)| rest.first() == Some(&b' ')) else {
+    let Some((hash_part, json)) = line
+        .split_at_checked(DIGITS)
+        .filter(|(_, rest)| rest.first() == Some(&b' '))
+    else {
         return Err("not a hash of 64 digits, a space and JSON".to_owned());
     };
     let json = &json[1..];
@@ -43,7 +46,9 @@ pub fn check<'a>(previous: &str, line: &'a [u8]) -> Result<(String, &'a [u8]), S
 
 fn hexadecimal(bytes: &[u8]) -> String {
     const DIGIT: &[u8; 16] = b"0123456789abcdef";
-    let digits = bytes.iter().flat_map(|byte| [DIGIT[usize::from(byte >> 4)], DIGIT[usize::from(byte & 15)]]);
+    let digits = bytes
+        .iter()
+        .flat_map(|byte| [DIGIT[usize::from(byte >> 4)], DIGIT[usize::from(byte & 15)]]);
     digits.map(char::from).collect()
 }
 
@@ -54,7 +59,10 @@ mod tests {
     #[test]
     fn sha256_is_that_of_fips_180() {
         // FIPS 180-4 example, one block: "abc".
-        assert_eq!(sha256(b"abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+        assert_eq!(
+            sha256(b"abc"),
+            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+        );
     }
 
     #[test]

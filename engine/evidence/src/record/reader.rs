@@ -24,7 +24,9 @@ pub enum RecordError {
         source: io::Error,
     },
     /// The journal is of a form that this program does not know.
-    #[error("{file}: line 1: written in form {found} of the journal, this program reads forms 1 to {known}; open it with a newer program")]
+    #[error(
+        "{file}: line 1: written in form {found} of the journal, this program reads forms 1 to {known}; open it with a newer program"
+    )]
     NewerForm {
         /// The file.
         file: String,
@@ -86,7 +88,10 @@ impl Record {
         let Some(Event::RunStarted(heading)) = events.first().map(|stamped| &stamped.event) else {
             return Err(RecordError::NoHeading {
                 file: file.to_owned(),
-                what: flaws.first().map_or("it is empty", |flaw| flaw.what.as_str()).to_owned(),
+                what: flaws
+                    .first()
+                    .map_or("it is empty", |flaw| flaw.what.as_str())
+                    .to_owned(),
             });
         };
         Ok(Self {
@@ -121,7 +126,9 @@ impl Record {
 
     /// The event of a sequence number.
     pub fn event(&self, seq: u64) -> Option<&Event> {
-        self.events.get(usize::try_from(seq).ok()?).map(|stamped| &stamped.event)
+        self.events
+            .get(usize::try_from(seq).ok()?)
+            .map(|stamped| &stamped.event)
     }
 
     /// Hash of the last line that holds.
@@ -167,7 +174,12 @@ impl Record {
             .keys()
             .filter_map(|name| fs::read(self.folder.join(INPUTS).join(name)).ok())
             .find(|bytes| chain::sha256(bytes) == input.sha256)
-            .ok_or_else(|| wrong(format!("no file has the hash that the heading gives for {} {}", input.role, input.name)))
+            .ok_or_else(|| {
+                wrong(format!(
+                    "no file has the hash that the heading gives for {} {}",
+                    input.role, input.name
+                ))
+            })
     }
 }
 
@@ -181,7 +193,12 @@ fn read_seal(folder: &Path) -> (Option<Seal>, Option<Finding>) {
     let bytes = match fs::read(folder.join(SEAL)) {
         Ok(bytes) => bytes,
         Err(error) if error.kind() == io::ErrorKind::NotFound => return (None, None),
-        Err(error) => return (None, Some(Finding::new(SEAL, None, FindingKind::Unreadable, error.to_string()))),
+        Err(error) => {
+            return (
+                None,
+                Some(Finding::new(SEAL, None, FindingKind::Unreadable, error.to_string())),
+            );
+        }
     };
     match Seal::read(&bytes) {
         Ok(seal) if seal.form == JOURNAL_FORM => (Some(seal), None),
@@ -200,7 +217,10 @@ fn refuse_newer_form(bytes: &[u8], file: &str) -> Result<(), RecordError> {
         form: u64,
     }
     let first = bytes.split(|byte| *byte == b'\n').next().unwrap_or_default();
-    let json = first.iter().position(|byte| *byte == b'{').map_or(&[][..], |start| &first[start..]);
+    let json = first
+        .iter()
+        .position(|byte| *byte == b'{')
+        .map_or(&[][..], |start| &first[start..]);
     match serde_json::from_slice::<Form>(json) {
         Ok(Form { form }) if form > u64::from(JOURNAL_FORM) => Err(RecordError::NewerForm {
             file: file.to_owned(),
@@ -229,7 +249,10 @@ fn read_journal(bytes: &[u8]) -> Journal {
         let number = journal.events.len() as u64 + 1;
         let flaw = |kind, what: String| Finding::new(JOURNAL, Some(number), kind, what);
         let Some(end) = rest.iter().position(|byte| *byte == b'\n') else {
-            journal.flaws.push(flaw(FindingKind::Torn, "it has no end: the run was cut off while writing it".to_owned()));
+            journal.flaws.push(flaw(
+                FindingKind::Torn,
+                "it has no end: the run was cut off while writing it".to_owned(),
+            ));
             break;
         };
         match read_line(&journal, &rest[..end]) {
@@ -257,7 +280,10 @@ fn read_line(journal: &Journal, line: &[u8]) -> Result<(String, Stamped), String
     if matches!(stamped.event, Event::RunStarted(_)) != (wanted == 0) {
         return Err("a heading stands first and only there".to_owned());
     }
-    if matches!(journal.events.last().map(|last| &last.event), Some(Event::RunEnded { .. })) {
+    if matches!(
+        journal.events.last().map(|last| &last.event),
+        Some(Event::RunEnded { .. })
+    ) {
         return Err("nothing follows the event that ends a run".to_owned());
     }
     Ok((hash, stamped))

@@ -100,7 +100,12 @@ fn unsealed(record: &Record) -> Finding {
 fn files_on_disk(folder: &Path, findings: &mut Vec<Finding>) -> Result<BTreeMap<String, String>, Finding> {
     let list = |part: &Path| {
         entries(part).map_err(|(path, error)| {
-            Finding::new(&path.display().to_string(), None, FindingKind::Unreadable, error.to_string())
+            Finding::new(
+                &path.display().to_string(),
+                None,
+                FindingKind::Unreadable,
+                error.to_string(),
+            )
         })
     };
     let mut names = Vec::new();
@@ -114,10 +119,17 @@ fn files_on_disk(folder: &Path, findings: &mut Vec<Finding>) -> Result<BTreeMap<
     for part in [INPUTS, CAPTURES] {
         for (name, plain) in list(&folder.join(part))? {
             let name = format!("{part}/{name}");
-            if plain { names.push(name) } else { findings.push(stranger(&name)) }
+            if plain {
+                names.push(name);
+            } else {
+                findings.push(stranger(&name));
+            }
         }
     }
-    Ok(names.into_iter().filter_map(|name| hashed(folder, name, findings)).collect())
+    Ok(names
+        .into_iter()
+        .filter_map(|name| hashed(folder, name, findings))
+        .collect())
 }
 
 fn stranger(name: &str) -> Finding {
@@ -148,25 +160,49 @@ fn against_seal(record: &Record, seal: &Seal, on_disk: &BTreeMap<String, String>
     }
     let lines = record.events().len() as u64;
     if seal.lines != lines {
-        say(JOURNAL, FindingKind::Altered, format!("{} lines are sealed, {lines} hold", seal.lines));
+        say(
+            JOURNAL,
+            FindingKind::Altered,
+            format!("{} lines are sealed, {lines} hold", seal.lines),
+        );
     }
     if seal.head != record.head() {
-        say(SEAL, FindingKind::Altered, "its last hash is not that of the journal".to_owned());
+        say(
+            SEAL,
+            FindingKind::Altered,
+            "its last hash is not that of the journal".to_owned(),
+        );
     }
-    if !matches!(record.events().last().map(|stamped| &stamped.event), Some(Event::RunEnded { .. })) {
-        say(JOURNAL, FindingKind::Altered, "is sealed without the event that ends a run".to_owned());
+    if !matches!(
+        record.events().last().map(|stamped| &stamped.event),
+        Some(Event::RunEnded { .. })
+    ) {
+        say(
+            JOURNAL,
+            FindingKind::Altered,
+            "is sealed without the event that ends a run".to_owned(),
+        );
     }
 }
 
 /// Files that the events speak about.
 fn against_events(record: &Record, on_disk: &BTreeMap<String, String>, findings: &mut Vec<Finding>) {
-    let inputs = |hash: &String| on_disk.iter().any(|(name, found)| name.starts_with(INPUTS) && found == hash);
+    let inputs = |hash: &String| {
+        on_disk
+            .iter()
+            .any(|(name, found)| name.starts_with(INPUTS) && found == hash)
+    };
     for input in record.heading().inputs.iter().filter(|input| !inputs(&input.sha256)) {
-        let what = format!("no file has the hash that the heading gives for {} {}", input.role, input.name);
+        let what = format!(
+            "no file has the hash that the heading gives for {} {}",
+            input.role, input.name
+        );
         findings.push(Finding::new(INPUTS, Some(1), FindingKind::Missing, what));
     }
     for stamped in record.events() {
-        let Event::Captured(capture) = &stamped.event else { continue };
+        let Event::Captured(capture) = &stamped.event else {
+            continue;
+        };
         let name = format!("{CAPTURES}/{}", capture.file);
         let (kind, what) = match on_disk.get(&name) {
             Some(found) if *found == capture.sha256 => continue,

@@ -93,8 +93,13 @@ impl<S: Sink> JournalWriter<S> {
             at,
             event,
         };
-        let json = serde_json::to_string(&stamped)
-            .map_err(|error| WriteError::said(&self.name, &format!("an event has no JSON form: {error}"), "report this"))?;
+        let json = serde_json::to_string(&stamped).map_err(|error| {
+            WriteError::said(
+                &self.name,
+                &format!("an event has no JSON form: {error}"),
+                "report this",
+            )
+        })?;
         let hash = chain::hash(&self.head, json.as_bytes());
         self.guarded("writing", |sink| sink.write_all(chain::line(&hash, &json).as_bytes()))?;
         self.head = hash;
@@ -221,7 +226,9 @@ impl RecordWriter {
         let part = self.folder.join(seal::PART);
         let mut file = new_file(&part)?;
         let written = file.write_all(seal.text().as_bytes()).and_then(|()| file.sync_all());
-        written.and_then(|()| fs::rename(&part, &path)).map_err(|error| WriteError::io(&path, "writing", error))?;
+        written
+            .and_then(|()| fs::rename(&part, &path))
+            .map_err(|error| WriteError::io(&path, "writing", error))?;
         sync_folder(&self.folder)?;
         Ok(seal)
     }
@@ -238,13 +245,21 @@ impl RecordWriter {
 }
 
 fn new_file(path: &Path) -> Result<File, WriteError> {
-    OpenOptions::new().write(true).create_new(true).open(path).map_err(|error| match error.kind() {
-        io::ErrorKind::AlreadyExists => WriteError {
-            source: Some(error),
-            ..WriteError::said(path, "exists already, and a record is never rewritten", "choose a new folder for the run")
-        },
-        _ => WriteError::io(path, "making the file", error),
-    })
+    OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .open(path)
+        .map_err(|error| match error.kind() {
+            io::ErrorKind::AlreadyExists => WriteError {
+                source: Some(error),
+                ..WriteError::said(
+                    path,
+                    "exists already, and a record is never rewritten",
+                    "choose a new folder for the run",
+                )
+            },
+            _ => WriteError::io(path, "making the file", error),
+        })
 }
 
 /// A new name in a folder survives a power loss only when the folder itself is synced (POSIX).
@@ -264,7 +279,13 @@ fn sync_folder(_folder: &Path) -> Result<(), WriteError> {
 /// A text as part of a file name: what a file or a person typed never becomes a path.
 fn slug(text: &str) -> String {
     let last = text.rsplit(['/', '\\', ':']).next().unwrap_or_default();
-    let plain = |c: char| if c.is_ascii_alphanumeric() || "._-".contains(c) { c } else { '_' };
+    let plain = |c: char| {
+        if c.is_ascii_alphanumeric() || "._-".contains(c) {
+            c
+        } else {
+            '_'
+        }
+    };
     let short: String = last.chars().map(plain).take(60).collect();
     if short.is_empty() { "x".to_owned() } else { short }
 }
@@ -287,7 +308,11 @@ mod tests {
     impl Disk {
         fn operation(&mut self) -> io::Result<()> {
             self.operations += 1;
-            if self.operations == self.fails_at { Err(io::ErrorKind::StorageFull.into()) } else { Ok(()) }
+            if self.operations == self.fails_at {
+                Err(io::ErrorKind::StorageFull.into())
+            } else {
+                Ok(())
+            }
         }
     }
 
@@ -314,8 +339,17 @@ mod tests {
     #[test]
     fn a_failed_write_or_sync_is_fatal_for_good() {
         for fails_at in [1, 2] {
-            let mut journal = JournalWriter::new(Disk { operations: 0, fails_at }, "journal.txt");
-            let first = journal.append(RunTime::START, event()).map(|_| ()).and_then(|()| journal.sync());
+            let mut journal = JournalWriter::new(
+                Disk {
+                    operations: 0,
+                    fails_at,
+                },
+                "journal.txt",
+            );
+            let first = journal
+                .append(RunTime::START, event())
+                .map(|_| ())
+                .and_then(|()| journal.sync());
             assert!(first.unwrap_err().to_string().contains("journal.txt"));
             assert!(journal.append(RunTime::START, event()).is_err());
             assert!(journal.sync().unwrap_err().to_string().contains("earlier"));
@@ -327,7 +361,10 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         RecordWriter::create(folder.path()).unwrap();
         let again = RecordWriter::create(folder.path()).unwrap_err().to_string();
-        assert!(again.contains("never rewritten") && again.contains("new folder"), "{again}");
+        assert!(
+            again.contains("never rewritten") && again.contains("new folder"),
+            "{again}"
+        );
     }
 
     #[test]
