@@ -34,9 +34,9 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         };
         let mut reading = self.computed(&named, datum.clone(), (asked, self.clock.now()));
         reading.word = Some(word);
-        let seq = self.put_reading(reading)?;
+        let known = self.put_reading(reading)?;
         match (&spec.limit, &datum) {
-            (Some(limit), _) => self.put_judgement(&spec.name, seq, &datum, limit).map(drop),
+            (Some(limit), _) => self.judge_against(&known, limit).map(drop),
             (None, Err(reason)) => {
                 self.note(Verdict::Inconclusive, format!("{}: {reason}", spec.name), None);
                 Ok(())

@@ -5,6 +5,7 @@
 
 use crate::options::TOOL_ACT;
 use crate::runner::{Named, Runner};
+use crate::values::{Known, datum_of};
 use crate::wording;
 use crate::world::{Bench, Clock, Journal, Lane, People};
 use pilotage_core::{Datum, RunTime};
@@ -44,16 +45,20 @@ pub(crate) struct PairSeen {
 /// One level of a pair.
 #[derive(Debug, Clone)]
 pub(crate) struct LevelSeen {
-    /// Name of its reading.
-    pub(crate) name: String,
-    /// Sequence number of its reading; `None` where the journal failed.
-    pub(crate) seq: Option<u64>,
+    /// Its reading; `None` where the journal failed.
+    pub(crate) known: Option<Known>,
     /// What was read.
     pub(crate) datum: Datum,
     /// In words.
     pub(crate) words: String,
     /// Whether it was below its limit.
     pub(crate) dead: bool,
+}
+
+impl LevelSeen {
+    fn seq(&self) -> Option<u64> {
+        self.known.as_ref().map(|known| known.seq)
+    }
 }
 
 impl PairSeen {
@@ -143,10 +148,9 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             point: point.to_owned(),
             unit: limit.unit.clone(),
         };
-        let (seq, datum) = self.try_read(&spec, lane).await;
+        let (known, datum) = self.try_read(&spec, lane).await;
         LevelSeen {
-            name: spec.name,
-            seq,
+            known,
             words: wording::datum(&datum, &limit.unit),
             dead: self.within(&datum, limit),
             datum,
@@ -169,9 +173,9 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                 name: format!("{} {when}", read.name),
                 ..read.clone()
             };
-            let (seq, datum) = self.try_read(&named, lane).await;
+            let (known, datum) = self.try_read(&named, lane).await;
             proof.proven &= set && self.within(&datum, limit);
-            proof.readings.push(seq);
+            proof.readings.push(known.map(|known| known.seq));
         }
         // The reference is a source of its own: it must not stay on while a person relies on dead.
         proof.proven &= self.try_apply(&plan.reference_off, lane).await;
@@ -201,16 +205,16 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         }
     }
 
-    async fn try_read(&mut self, spec: &ReadSpec, lane: Lane) -> (Option<u64>, Datum) {
+    async fn try_read(&mut self, spec: &ReadSpec, lane: Lane) -> (Option<Known>, Datum) {
         let asked = self.clock.now();
         let outcome = self.bench.read(spec, lane).await;
         let reading = self.reading(&Named::from(spec), &outcome, asked);
-        let datum = crate::runner::datum_of(&reading);
-        let seq = self.say_reading(reading);
+        let datum = datum_of(&reading);
+        let known = self.say_reading(reading);
         if let Err(error) = outcome {
             self.log.say(Event::Trouble(*error.trouble));
         }
-        (seq, datum)
+        (known, datum)
     }
 
     fn sentence(&self, spec: &ProveDeadSpec, proof: &DeadProof, at: RunTime) -> String {
@@ -235,8 +239,8 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let pair = |seen: &PairSeen| {
             Some(DeadPair {
                 pair: seen.pair.clone(),
-                ac: seen.ac.seq?,
-                dc: seen.dc.seq?,
+                ac: seen.ac.seq()?,
+                dc: seen.dc.seq()?,
                 dead: seen.dead(),
             })
         };
@@ -244,6 +248,13 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let (Some(proofs), Some(pairs)) = (proofs, pairs) else {
             return;
         };
+        let plan = &self.program.dead;
+        let limits = [
+            &plan.limits.0,
+            &plan.limits.1,
+            &plan.reference_limits.0,
+            &plan.reference_limits.1,
+        ];
         self.log.say(Event::Dead(DeadStatement {
             at: spec.at.clone(),
             dead: proof.dead,
@@ -251,6 +262,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             burden: self.program.dead.burden.clone(),
             proofs,
             sentence: proof.sentence.clone(),
+            limits: limits.map(Clone::clone).to_vec(),
         }));
     }
 }

@@ -91,7 +91,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             point: "enclosure".to_owned(),
             unit: String::new(),
         };
-        let word = self.read_point(&spec, Lane::Guard).await?.word;
+        let word = self.read_point(&spec, Lane::Guard).await?.reading.word;
         if word.as_deref() != Some("closed") {
             let seen = word.unwrap_or_else(|| "nothing".to_owned());
             return Err(Halt::Person(format!(

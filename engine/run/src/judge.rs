@@ -2,15 +2,15 @@
 
 use crate::halt::Halt;
 use crate::runner::{Named, Runner};
-use crate::values::missing;
+use crate::values::{Known, missing};
 use crate::wording;
 use crate::world::{Bench, Clock, Journal, People};
 use pilotage_core::expr::Value;
-use pilotage_core::{Datum, Dimension, Expr, NoValue, Quantity, Tolerance};
-use pilotage_evidence::event::Judgement;
+use pilotage_core::{Datum, Dimension, Expr, NoValue, Quantity, Tolerance, uncertainty};
+use pilotage_evidence::event::{Judgement, Reading};
 use pilotage_evidence::heading::LimitPlate;
-use pilotage_evidence::judge::{COVERAGE_FACTOR, judge_limit, standard_uncertainty};
-use pilotage_evidence::{Event, Side, SourceStatus, Verdict};
+use pilotage_evidence::judge::{COVERAGE_FACTOR, judge_reading};
+use pilotage_evidence::{Event, Ruling, Side, SourceStatus, Verdict};
 use pilotage_plan::program::{JudgeSpec, LateBounds};
 
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
@@ -20,33 +20,34 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 
     fn judge_one(&mut self, spec: &JudgeSpec) -> Result<(), Halt> {
-        match self.applies(spec) {
-            Ok(true) => {}
+        let doubt = match self.applies(spec) {
+            Ok(true) => None,
             Ok(false) => return Ok(()),
-            Err(reason) => {
-                let why = format!("{}: whether it is judged could not be worked out: {reason}", spec.name);
-                self.note(Verdict::Inconclusive, why, None);
-                return Ok(());
-            }
-        }
-        let (seq, datum) = self.subject(spec)?;
-        if let Some(why) = self.unmet_need(&spec.name, &datum, &spec.unit) {
-            self.note(Verdict::Inconclusive, why, Some(Side::Bench));
-            return Ok(());
-        }
+            Err(reason) => Some(format!("whether it is judged could not be worked out: {reason}")),
+        };
+        let known = self.subject(spec)?;
+        let doubt = doubt.or_else(|| self.unmet_need(&known));
         for (place, limit) in spec.limits.iter().enumerate() {
-            match self.with_late_bounds(limit, spec.late_bounds.get(&place)) {
-                Ok(limit) => self.put_judgement(&spec.name, seq, &datum, &limit).map(drop)?,
-                Err(reason) => {
-                    let why = format!(
-                        "{}: the limit `{}` could not be worked out: {reason}",
-                        spec.name, limit.title
-                    );
-                    self.note(Verdict::Inconclusive, why, None);
-                }
-            }
+            let (limit, late) = match self.with_late_bounds(limit, spec.late_bounds.get(&place)) {
+                Ok(limit) => (limit, None),
+                Err(reason) => (
+                    limit.clone(),
+                    Some(format!("its bounds could not be worked out: {reason}")),
+                ),
+            };
+            self.judge_with_doubt(&known, &limit, doubt.as_deref().or(late.as_deref()))?;
         }
         Ok(())
+    }
+
+    /// Where the bench cannot decide, neither a pass nor a fail stands.
+    fn judge_with_doubt(&mut self, known: &Known, limit: &LimitPlate, doubt: Option<&str>) -> Result<(), Halt> {
+        let ruling = judge_reading(&known.reading, limit, self.program.heading.decision_rule);
+        let ruling = match doubt {
+            Some(why) => ruling.not_decidable(why),
+            None => ruling,
+        };
+        self.put_ruling(known, ruling, limit).map(drop)
     }
 
     fn applies(&self, spec: &JudgeSpec) -> Result<bool, NoValue> {
@@ -58,19 +59,17 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 
     /// The reading that is judged: computed now, or taken before.
-    fn subject(&mut self, spec: &JudgeSpec) -> Result<(u64, Datum), Halt> {
+    fn subject(&mut self, spec: &JudgeSpec) -> Result<Known, Halt> {
         if let Some(formula) = &spec.value {
-            let datum = self.measured(formula);
-            return self.put_computed(spec, formula, datum);
+            return self.put_computed(spec, formula);
         }
         if let Some(known) = self.values.reading(&spec.name) {
-            return Ok((known.seq, known.datum.clone()));
+            return Ok(known.clone());
         }
         // Never taken: the reading says so itself, so that the record shows what was judged.
         let datum = Err(missing(format!("`{}` was never taken in this run", spec.name)));
         let now = self.clock.now();
-        let reading = self.computed(&named(spec), datum.clone(), (now, now));
-        Ok((self.put_reading(reading)?, datum))
+        self.put_reading(self.computed(&named(spec), datum, (now, now)))
     }
 
     fn measured(&self, formula: &Expr) -> Datum {
@@ -80,29 +79,30 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         }
     }
 
-    fn put_computed(&mut self, spec: &JudgeSpec, formula: &Expr, datum: Datum) -> Result<(u64, Datum), Halt> {
+    fn put_computed(&mut self, spec: &JudgeSpec, formula: &Expr) -> Result<Known, Halt> {
         let now = self.clock.now();
-        let mut reading = self.computed(&named(spec), datum.clone(), (now, now));
+        let mut reading = self.computed(&named(spec), self.measured(formula), (now, now));
         reading.formula = Some(formula.text().to_owned());
         reading.from = self.values.from(formula);
         reading.constants = self.values.constants(formula);
-        Ok((self.put_reading(reading)?, datum))
+        self.put_reading(reading)
     }
 
     /// In words, where the uncertainty is larger than the sequence allows for a decision.
-    fn unmet_need(&self, name: &str, datum: &Datum, unit: &str) -> Option<String> {
+    fn unmet_need(&self, known: &Known) -> Option<String> {
+        let Reading { name, unit, .. } = &known.reading;
         let need = self.needs.get(name)?;
-        let measured = datum.as_ref().ok()?;
+        let measured = known.datum().ok()?;
         let wanted = wording::quantity(*need, unit);
-        let Some(standard) = standard_uncertainty(&measured.uncertainty) else {
+        let Some(standard) = uncertainty::standard(&measured.uncertainty) else {
             return Some(format!(
-                "{name}: not decidable here: its uncertainty is unknown, {wanted} is needed"
+                "the uncertainty of {name} is unknown, at most {wanted} is needed"
             ));
         };
         let expanded = Quantity::new(COVERAGE_FACTOR * standard, measured.value.dimension()).ok()?;
         (expanded.si() > need.si()).then(|| {
             let has = wording::quantity(expanded, unit);
-            format!("{name}: not decidable here: its expanded uncertainty is {has}, {wanted} is needed")
+            format!("the expanded uncertainty of {name} is {has}, at most {wanted} is needed")
         })
     }
 
@@ -121,54 +121,42 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         })
     }
 
-    /// Journals a reading against one limit; the step takes its verdict.
-    pub(crate) fn put_judgement(
-        &mut self,
-        name: &str,
-        reading: u64,
-        datum: &Datum,
-        limit: &LimitPlate,
-    ) -> Result<Verdict, Halt> {
-        let ruling = judge_limit(datum.as_ref(), limit, self.program.heading.decision_rule);
-        let verdict = ruling.verdict;
-        let marks = ruling.marks.join(", ");
-        self.log.put(Event::Judged(Box::new(Judgement {
-            name: name.to_owned(),
-            step: self.step_index(),
-            pass: self.pass.clone(),
-            reading,
-            limit: limit.clone(),
-            verdict,
-            expanded: ruling.expanded,
-            margin: ruling.margin,
-            risk: ruling.risk,
-            marks: ruling.marks,
-        })))?;
-        self.note(
-            verdict,
-            self.why(name, datum, limit, verdict, &marks),
-            side_of(datum, verdict),
-        );
-        Ok(verdict)
+    /// Judges a reading against one limit; the step takes its verdict.
+    pub(crate) fn judge_against(&mut self, known: &Known, limit: &LimitPlate) -> Result<Verdict, Halt> {
+        let ruling = judge_reading(&known.reading, limit, self.program.heading.decision_rule);
+        self.put_ruling(known, ruling, limit)
     }
 
-    fn why(&self, name: &str, datum: &Datum, limit: &LimitPlate, verdict: Verdict, marks: &str) -> String {
-        if verdict == Verdict::Pass {
-            return String::new();
-        }
-        let value = wording::datum(datum, &limit.unit);
-        let pass = self.pass.as_ref().map(|pass| format!(" ({pass})")).unwrap_or_default();
-        let marks = if marks.is_empty() {
-            String::new()
-        } else {
-            format!("; {marks}")
-        };
-        format!(
-            "{name}{pass} = {value}, {}: {}{marks}",
-            limit.title,
-            wording::tolerance(&limit.tolerance, &limit.unit)
-        )
+    /// Journals a ruling; the step takes its verdict.
+    pub(crate) fn put_ruling(&mut self, known: &Known, ruling: Ruling, limit: &LimitPlate) -> Result<Verdict, Halt> {
+        let judgement = ruling.of(&known.reading, known.seq, limit);
+        let verdict = judgement.verdict;
+        let why = why_not(known, &judgement);
+        self.log.put(Event::Judged(Box::new(judgement)))?;
+        self.note(verdict, why, side_of(&known.datum(), verdict));
+        Ok(verdict)
     }
+}
+
+/// In words, where a judgement is not a pass.
+fn why_not(known: &Known, judgement: &Judgement) -> String {
+    let Judgement { limit, .. } = judgement;
+    if judgement.verdict == Verdict::Pass {
+        return String::new();
+    }
+    let value = wording::datum(&known.datum(), &limit.unit);
+    let pass = judgement
+        .pass
+        .as_ref()
+        .map(|pass| format!(" ({pass})"))
+        .unwrap_or_default();
+    let wanted = wording::tolerance(&limit.tolerance, &limit.unit);
+    let mut words = format!("{}{pass} = {value}, {}: {wanted}", judgement.name, limit.title);
+    for mark in &judgement.marks {
+        words.push_str("; ");
+        words.push_str(mark);
+    }
+    words
 }
 
 /// What the bench could not measure is the bench's.

@@ -4,16 +4,15 @@
 
 use crate::halt::Halt;
 use crate::runner::{Named, Runner, no_value};
-use crate::steps::not_settled;
-use crate::values::{interval, missing};
+use crate::values::{Known, interval, missing};
 use crate::wording;
 use crate::world::{Answer, Bench, BenchError, Clock, Journal, Lane, People};
 use pilotage_core::{Datum, Dimension, Measured, NoValue, Quantity, RunTime, Tolerance};
 use pilotage_evidence::event::Exchange;
-use pilotage_evidence::judge::judge;
+use pilotage_evidence::judge::{WAITED, judge, judge_reading};
 use pilotage_evidence::{DecisionRule, Verdict};
 use pilotage_plan::program::{Condition, MustNotSpec, ReadSpec, SettleSpec, WaitSpec, Wanted};
-use std::collections::VecDeque;
+use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
 /// Time between looks while something settles, at most; a tenth of the dwell where that is shorter.
@@ -48,6 +47,8 @@ fn read_of(condition: &Condition) -> ReadSpec {
 struct Looked {
     datum: Datum,
     taken: (RunTime, RunTime),
+    /// How long was waited, where it did not come.
+    constants: BTreeMap<String, Quantity>,
     /// Of the last two looks.
     exchanges: Vec<Exchange>,
     trouble: Option<BenchError>,
@@ -60,10 +61,15 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let looked = self.look_until_met(spec).await;
         let last_seen = looked.last_seen.clone();
         let came = looked.datum.is_ok() && looked.trouble.is_none();
-        let (seq, datum) = self
-            .put_looked(&spec.name, &spec.limit.unit, "wait_for", looked)
-            .await?;
-        let verdict = self.put_judgement(&spec.name, seq, &datum, &spec.limit)?;
+        let how = format!("time until {} is as wanted, between two looks", spec.condition.point);
+        let known = self.put_looked(&spec.name, &spec.limit.unit, &how, looked).await?;
+        let ruling = judge_reading(&known.reading, &spec.limit, self.program.heading.decision_rule);
+        let ruling = if spec.inconclusive {
+            ruling.claimed_inconclusive()
+        } else {
+            ruling
+        };
+        let verdict = self.put_ruling(&known, ruling, &spec.limit)?;
         if !came || verdict != Verdict::Pass {
             let says = spec.says.as_ref().map(|says| format!("{says}; ")).unwrap_or_default();
             let point = &spec.condition.point;
@@ -83,14 +89,14 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                 Err(error) => return failed(error, (began, self.clock.now())),
             };
             let seen = met(&spec.condition, &answer);
-            let last = asked.since(began) >= spec.deadline;
-            if seen == Some(true) || last {
-                let datum = if seen == Some(true) {
-                    came(began, before.as_ref(), &answer)
-                } else {
-                    too_late(spec, began, &answer)
+            if seen == Some(true) {
+                return looked(came(began, before.as_ref(), &answer), began, before, answer, &read.unit);
+            }
+            if asked.since(began) >= spec.deadline {
+                return match seen {
+                    Some(_) => too_late(spec, began, before, answer, &read.unit),
+                    None => looked(Err(unseen(&answer, &read)), began, before, answer, &read.unit),
                 };
-                return looked(datum, began, before, answer, &read.unit);
             }
             before = Some(answer);
             let next = asked.plus(spec.every).min(began.plus(spec.deadline));
@@ -102,17 +108,16 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     /// such look ends the looking: what must not be live is not left live to be counted.
     pub(crate) async fn must_not(&mut self, spec: &MustNotSpec) -> Result<(), Halt> {
         let looked = self.look_that_it_stays_away(spec).await;
-        let (seq, datum) = self
-            .put_looked(&spec.name, &spec.limit.unit, "must_not", looked)
-            .await?;
-        self.put_judgement(&spec.name, seq, &datum, &spec.limit).map(drop)
+        let how = format!("looks that saw {} as it must not be", spec.condition.point);
+        let known = self.put_looked(&spec.name, &spec.limit.unit, &how, looked).await?;
+        self.judge_against(&known, &spec.limit).map(drop)
     }
 
     async fn look_that_it_stays_away(&self, spec: &MustNotSpec) -> Looked {
         let began = self.clock.now();
         let read = read_of(&spec.condition);
         let mut before: Option<Answer> = None;
-        let mut unseen: Option<NoValue> = None;
+        let mut doubt: Option<NoValue> = None;
         loop {
             let asked = self.clock.now();
             let answer = match self.bench.read(&read, Lane::Work).await {
@@ -121,11 +126,10 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             };
             let there = met(&spec.condition, &answer);
             if there.is_none() {
-                let why = format!("{} read {}", read.point, wording::answer(&answer, &read.unit));
-                unseen.get_or_insert(answer.datum.clone().err().unwrap_or_else(|| missing(why)));
+                doubt.get_or_insert_with(|| unseen(&answer, &read));
             }
             if there == Some(true) || asked.since(began) >= spec.length {
-                let datum = match unseen {
+                let datum = match doubt {
                     Some(reason) if there != Some(true) => Err(reason),
                     _ => count(u32::from(there == Some(true))),
                 };
@@ -181,26 +185,34 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         }
         if !settled {
             let band = wording::quantity(spec.band, "");
-            self.note(
-                Verdict::Inconclusive,
-                not_settled(&spec.point, &band, spec.deadline),
-                None,
+            let why = format!(
+                "{} did not settle within ±{band} in {}",
+                spec.point,
+                wording::span(spec.deadline)
             );
+            self.own_trouble(
+                &format!("settle {}", spec.point),
+                &format!("±{band}"),
+                &why,
+                "lengthen the deadline",
+            )?;
+            self.note(Verdict::Inconclusive, why, None);
         }
         Ok(())
     }
 
-    async fn put_looked(&mut self, name: &str, unit: &str, how: &str, looked: Looked) -> Result<(u64, Datum), Halt> {
+    async fn put_looked(&mut self, name: &str, unit: &str, how: &str, looked: Looked) -> Result<Known, Halt> {
         let named = Named { name, point: "", unit };
         let mut reading = self.computed(&named, looked.datum.clone(), looked.taken);
         reading.exchanges = looked.exchanges;
         reading.formula = Some(how.to_owned());
-        let seq = self.put_reading(reading)?;
+        reading.constants = looked.constants;
+        let known = self.put_reading(reading)?;
         if let Some(error) = &looked.trouble {
             self.put_trouble(error)?;
             self.recover().await?;
         }
-        Ok((seq, looked.datum))
+        Ok(known)
     }
 }
 
@@ -211,15 +223,23 @@ fn came(began: RunTime, before: Option<&Answer>, seen: &Answer) -> Datum {
     interval(low_s, high_s, Dimension::TIME, "time between two looks")
 }
 
-/// It had not come when the last look ended, after the deadline. Where that is inconclusive, there is no time at all.
-fn too_late(spec: &WaitSpec, began: RunTime, last: &Answer) -> Datum {
-    if spec.inconclusive {
-        return Err(missing(format!("did not come within {}", wording::span(spec.deadline))));
+/// It had not come when the last look ended: all that is known of its time is that it is longer.
+fn too_late(spec: &WaitSpec, began: RunTime, before: Option<Answer>, last: Answer, unit: &str) -> Looked {
+    let why = format!("did not come within {}", wording::span(spec.deadline));
+    let waited = Quantity::new(
+        last.taken.1.since(began).max(spec.deadline).as_secs_f64(),
+        Dimension::TIME,
+    );
+    Looked {
+        constants: waited.into_iter().map(|waited| (WAITED.to_owned(), waited)).collect(),
+        ..looked(Err(missing(why)), began, before, last, unit)
     }
-    // A bound belongs to the accepted side, and it had not come at the bound: the next nanosecond is the earliest.
-    let earliest = spec.deadline + Duration::from_nanos(1);
-    let waited_s = last.taken.1.since(began).max(earliest).as_secs_f64();
-    Quantity::new(waited_s, Dimension::TIME).map(Measured::exact)
+}
+
+/// Why a look says neither that it is there nor that it is not.
+fn unseen(answer: &Answer, read: &ReadSpec) -> NoValue {
+    let why = || missing(format!("{} read {}", read.point, wording::answer(answer, &read.unit)));
+    answer.datum.clone().err().unwrap_or_else(why)
 }
 
 fn looked(datum: Datum, began: RunTime, before: Option<Answer>, last: Answer, unit: &str) -> Looked {
@@ -229,6 +249,7 @@ fn looked(datum: Datum, began: RunTime, before: Option<Answer>, last: Answer, un
     Looked {
         datum,
         taken: (began, last.taken.1),
+        constants: BTreeMap::new(),
         exchanges,
         trouble: None,
         last_seen,
@@ -239,6 +260,7 @@ fn failed(error: BenchError, taken: (RunTime, RunTime)) -> Looked {
     Looked {
         datum: Err(no_value(&error)),
         taken,
+        constants: BTreeMap::new(),
         exchanges: error.exchanges.clone(),
         last_seen: "nothing".to_owned(),
         trouble: Some(error),

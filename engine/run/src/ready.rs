@@ -11,7 +11,7 @@ use crate::world::{Bench, Clock, Journal, People, Purpose, Question, Reply};
 use pilotage_core::{Dimension, Measured, NoValue, Quantity, RunTime};
 use pilotage_evidence::event::Exchange;
 use pilotage_evidence::heading::{LimitPlate, StepHead};
-use pilotage_evidence::judge::judge_limit;
+use pilotage_evidence::judge::judge_reading;
 use pilotage_evidence::{EnergyState, Event, Heading, Side, Verdict};
 use pilotage_plan::files::sequence::AnswerText;
 use pilotage_plan::program::{ActKind, IsolateSpec, Program, ProveDeadSpec, SafeAct};
@@ -217,11 +217,12 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             point: "",
             unit: &limit.unit,
         };
-        let mut reading = self.computed(&named, datum.clone(), (now, now));
+        let mut reading = self.computed(&named, datum, (now, now));
         reading.exchanges = exchanges;
-        let seq = self.put_reading(reading)?;
-        if judge_limit(datum.as_ref(), limit, self.program.heading.decision_rule).verdict == Verdict::Pass {
-            return self.put_judgement(name, seq, &datum, limit).map(drop);
+        let known = self.put_reading(reading)?;
+        let ruling = judge_reading(&known.reading, limit, self.program.heading.decision_rule);
+        if ruling.verdict == Verdict::Pass {
+            return self.put_ruling(&known, ruling, limit).map(drop);
         }
         self.note(Verdict::Error, why, Some(Side::Bench));
         Err(Halt::bench(why))

@@ -93,15 +93,13 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         self.watch.disarm();
         if let Some(halt) = &halt {
             self.hold_back_stop(halt);
+            self.end_all_steps(halt);
         }
         self.pass = None;
         let emergency = halt.as_ref().is_some_and(Halt::emergency);
         let made = self.make_safe(emergency).await;
         // The journal may have failed only now, in the last step or in make safe itself.
         let halt = halt.or_else(|| self.log.check().err());
-        if let Some(halt) = &halt {
-            self.end_all_steps(halt);
-        }
         self.end(halt.as_ref(), made.by_hand)
     }
 

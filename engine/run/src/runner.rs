@@ -5,7 +5,7 @@ use crate::halt::Halt;
 use crate::log::Log;
 use crate::options::Options;
 use crate::sweep::Sweep;
-use crate::values::Values;
+use crate::values::{Known, Values};
 use crate::wording;
 use crate::world::{Answer, Bench, BenchError, Captured, Clock, Journal, Lane, People};
 use pilotage_core::{Datum, NoValue, Quantity, RunTime};
@@ -116,12 +116,6 @@ impl Progress {
     }
 }
 
-/// What was read of a point.
-pub(crate) struct Seen {
-    pub(crate) datum: Datum,
-    pub(crate) word: Option<String>,
-}
-
 /// What a reading is called and how it is printed.
 pub(crate) struct Named<'n> {
     pub(crate) name: &'n str,
@@ -154,20 +148,23 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 
     /// Appends a reading as far as that works, and makes it known under its name.
-    pub(crate) fn say_reading(&mut self, reading: Reading) -> Option<u64> {
-        let name = reading.name.clone();
-        let datum = datum_of(&reading);
+    pub(crate) fn say_reading(&mut self, reading: Reading) -> Option<Known> {
+        let bare = Reading {
+            exchanges: Vec::new(),
+            ..reading.clone()
+        };
         let seq = self.log.say(Event::Reading(Box::new(reading)))?;
-        self.sweep.add(&name, seq, &datum);
-        self.values.insert(&name, seq, datum);
-        Some(seq)
+        let known = Known { seq, reading: bare };
+        self.sweep.add(&known);
+        self.values.insert(known.clone());
+        Some(known)
     }
 
     /// Appends a reading, or ends the run.
-    pub(crate) fn put_reading(&mut self, reading: Reading) -> Result<u64, Halt> {
-        let seq = self.say_reading(reading);
+    pub(crate) fn put_reading(&mut self, reading: Reading) -> Result<Known, Halt> {
+        let known = self.say_reading(reading);
         self.log.check()?;
-        seq.ok_or_else(|| Halt::bench("the journal gave no sequence number"))
+        known.ok_or_else(|| Halt::bench("the journal gave no sequence number"))
     }
 
     /// The reading of an answer, or of a bench that gave none.
@@ -209,7 +206,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 
     /// Reads one point and journals it; a bench that gives no answer makes the step an error.
-    pub(crate) async fn read_point(&mut self, spec: &ReadSpec, lane: Lane) -> Result<Seen, Halt> {
+    pub(crate) async fn read_point(&mut self, spec: &ReadSpec, lane: Lane) -> Result<Known, Halt> {
         let asked = self.clock.now();
         let outcome = self.bench.read(spec, lane).await;
         let seen = self.note_answer(spec, &outcome, asked)?;
@@ -225,14 +222,13 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         spec: &ReadSpec,
         outcome: &Result<Answer, BenchError>,
         asked: RunTime,
-    ) -> Result<Seen, Halt> {
+    ) -> Result<Known, Halt> {
         let reading = self.reading(&spec.into(), outcome, asked);
-        let (datum, word) = (datum_of(&reading), reading.word.clone());
-        self.put_reading(reading)?;
+        let known = self.put_reading(reading)?;
         if let Err(error) = outcome {
             self.put_trouble(error)?;
         }
-        Ok(Seen { datum, word })
+        Ok(known)
     }
 
     /// Journals a trouble of the bench; the step is an error of side bench.
@@ -306,15 +302,6 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             let why = why.to_owned();
             self.log.say(Event::EnergyChanged { from, to, why });
         }
-    }
-}
-
-/// The value of a reading, or why there is none.
-pub(crate) fn datum_of(reading: &Reading) -> Datum {
-    match (&reading.value, &reading.no_value) {
-        (Some(measured), None) => Ok(measured.clone()),
-        (_, Some(reason)) => Err(reason.clone()),
-        (None, None) => Err(NoValue::Missing("the point answers in words".to_owned())),
     }
 }
 

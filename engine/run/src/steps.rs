@@ -4,7 +4,6 @@ use crate::consequence::{Consequence, Noticed, of};
 use crate::halt::Halt;
 use crate::ready::OWN_STEPS;
 use crate::runner::{Progress, Runner};
-use crate::wording;
 use crate::world::{Bench, Clock, Journal, Lane, People};
 use pilotage_evidence::{EnergyState, Event, Side, Verdict};
 use pilotage_plan::program::{Act, ActKind, ProveDeadSpec, Step};
@@ -106,12 +105,13 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                 None => (Verdict::NotRun, Some(format!("not run, stopped before: {why}")), None),
             };
             self.ended.push(verdict);
-            self.log.say(Event::StepEnded {
+            let ended = Event::StepEnded {
                 step,
                 verdict,
                 because,
                 side,
-            });
+            };
+            self.log.hold_back(self.clock.now(), ended);
         }
     }
 
@@ -129,8 +129,8 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let program = self.program;
         for pair in &proof.pairs {
             for (level, limit) in [(&pair.ac, &program.dead.limits.0), (&pair.dc, &program.dead.limits.1)] {
-                if let Some(seq) = level.seq {
-                    self.put_judgement(&level.name, seq, &level.datum, limit)?;
+                if let Some(known) = &level.known {
+                    self.judge_against(known, limit)?;
                 }
             }
         }
@@ -168,9 +168,4 @@ fn energises(acts: &[Act]) -> bool {
         ActKind::Capture(capture) => energises(&capture.during),
         _ => false,
     })
-}
-
-/// What a step says of a bench that could not be read, in one line.
-pub(crate) fn not_settled(point: &str, band: &str, deadline: std::time::Duration) -> String {
-    format!("{point} did not settle within ±{band} in {}", wording::span(deadline))
 }

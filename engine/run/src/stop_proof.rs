@@ -115,7 +115,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 
     /// Asks the person only where the input does not read ready yet.
     async fn restore(&mut self, trial: &Trial) -> Result<(), Halt> {
-        let word = self.read_point(&spec(trial.point), Lane::Guard).await?.word;
+        let word = self.read_point(&spec(trial.point), Lane::Guard).await?.reading.word;
         if word.as_deref() == Some(trial.ready) {
             return Ok(());
         }
@@ -128,11 +128,11 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let began = self.clock.now();
         loop {
             let seen = self.read_point(&spec(point), Lane::Guard).await?;
-            if seen.word.as_deref() == Some(wanted) {
+            if seen.reading.word.as_deref() == Some(wanted) {
                 return Ok(());
             }
             if self.clock.now().since(began) >= RESTORED_WITHIN {
-                let seen = seen.word.unwrap_or_else(|| wording::datum(&seen.datum, ""));
+                let seen = wording::reading(&seen.reading);
                 return self.stop_not_proven(&format!(
                     "{point} must read {wanted} before its change can be seen, it reads {seen}"
                 ));

@@ -1,6 +1,6 @@
 //! The last sweep: what was read at each of its points, there and back.
 
-use crate::values::{interval, missing};
+use crate::values::{Known, interval, missing};
 use pilotage_core::{Contribution, Datum, Measured, NoValue, Uncertainty};
 use std::collections::BTreeMap;
 
@@ -39,9 +39,13 @@ impl Sweep {
     }
 
     /// A reading at the point that was set last.
-    pub(crate) fn add(&mut self, name: &str, seq: u64, datum: &Datum) {
+    pub(crate) fn add(&mut self, known: &Known) {
+        self.put(&known.reading.name, known.seq, known.datum());
+    }
+
+    fn put(&mut self, name: &str, seq: u64, datum: Datum) {
         if let (Some(point), false) = (self.points.last_mut(), self.looked_at) {
-            point.insert(name.to_owned(), (seq, datum.clone()));
+            point.insert(name.to_owned(), (seq, datum));
         }
     }
 
@@ -174,7 +178,7 @@ mod tests {
             sweep.next_point();
             for (name, si) in [("v_set", v), ("out", if closed { 230.0 } else { 0.0 })] {
                 let datum = Ok(Measured::exact(Quantity::new(si, Dimension::VOLTAGE).expect("finite")));
-                sweep.add(name, seq, &datum);
+                sweep.put(name, seq, datum);
                 seq += 1;
             }
         }

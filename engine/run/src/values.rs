@@ -1,15 +1,32 @@
 //! Readings by name, as formulas and judgements look them up.
 
 use pilotage_core::{Contribution, Datum, Dimension, Expr, Measured, NoValue, Quantity, Uncertainty};
+use pilotage_evidence::event::Reading;
 use std::collections::BTreeMap;
 
-/// A reading as formulas see it.
+/// A reading that is in the journal, as formulas and judgements see it: without its exchanges.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Known {
     /// Sequence number of its event.
     pub(crate) seq: u64,
+    /// The reading.
+    pub(crate) reading: Reading,
+}
+
+impl Known {
     /// The value, or why there is none.
-    pub(crate) datum: Datum,
+    pub(crate) fn datum(&self) -> Datum {
+        datum_of(&self.reading)
+    }
+}
+
+/// The value of a reading, or why there is none.
+pub(crate) fn datum_of(reading: &Reading) -> Datum {
+    match (&reading.value, &reading.no_value) {
+        (Some(measured), None) => Ok(measured.clone()),
+        (_, Some(reason)) => Err(reason.clone()),
+        (None, None) => Err(missing("the point answers in words")),
+    }
 }
 
 /// All readings and constants that may be named now.
@@ -34,8 +51,8 @@ impl Values {
     }
 
     /// A new reading replaces the older one of its name, also where it has no value.
-    pub(crate) fn insert(&mut self, name: &str, seq: u64, datum: Datum) {
-        self.readings.insert(name.to_owned(), Known { seq, datum });
+    pub(crate) fn insert(&mut self, known: Known) {
+        self.readings.insert(known.reading.name.clone(), known);
     }
 
     /// The reading of a name.
@@ -47,7 +64,7 @@ impl Values {
     pub(crate) fn datum(&self, name: &str) -> Option<Datum> {
         let constant = |of: &BTreeMap<String, Quantity>| of.get(name).map(|value| Ok(Measured::exact(*value)));
         constant(&self.pass)
-            .or_else(|| self.readings.get(name).map(|known| known.datum.clone()))
+            .or_else(|| self.readings.get(name).map(|known| known.datum()))
             .or_else(|| constant(&self.constants))
     }
 
@@ -100,8 +117,9 @@ pub(crate) fn missing(why: impl Into<String>) -> NoValue {
 
 #[cfg(test)]
 mod tests {
-    use super::{Values, interval};
-    use pilotage_core::{Dimension, Measured, NoValue, Quantity, Uncertainty};
+    use super::{Known, Values, interval};
+    use pilotage_core::{Datum, Dimension, Measured, NoValue, Quantity, RunTime, Uncertainty};
+    use pilotage_evidence::event::Reading;
     use std::collections::BTreeMap;
 
     #[test]
@@ -129,11 +147,29 @@ mod tests {
 
     #[test]
     fn a_reading_without_value_hides_the_older_one() {
-        let volt = |si| Ok(Measured::exact(Quantity::new(si, Dimension::VOLTAGE).expect("finite")));
         let mut values = Values::new(&BTreeMap::new());
-        values.insert("v", 3, volt(1.0));
-        values.insert("v", 9, Err(NoValue::Overload));
+        values.insert(known(3, Quantity::new(1.0, Dimension::VOLTAGE).map(Measured::exact)));
+        values.insert(known(9, Err(NoValue::Overload)));
         assert_eq!(values.datum("v"), Some(Err(NoValue::Overload)));
         assert_eq!(values.reading("v").map(|known| known.seq), Some(9));
+    }
+
+    fn known(seq: u64, datum: Datum) -> Known {
+        let reading = Reading {
+            name: "v".to_owned(),
+            step: 0,
+            pass: None,
+            point: String::new(),
+            value: datum.clone().ok(),
+            no_value: datum.err(),
+            word: None,
+            unit: "V".to_owned(),
+            taken: (RunTime::START, RunTime::START),
+            exchanges: Vec::new(),
+            formula: None,
+            from: BTreeMap::new(),
+            constants: BTreeMap::new(),
+        };
+        Known { seq, reading }
     }
 }

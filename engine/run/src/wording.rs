@@ -1,8 +1,9 @@
 //! Words of events: orders, readings and times of day as people read them.
 
+use crate::values::datum_of;
 use crate::world::Answer;
 use pilotage_core::{Datum, Quantity, RunTime, Tolerance, Unit, format};
-use pilotage_evidence::event::Trouble;
+use pilotage_evidence::event::{Reading, Trouble};
 use pilotage_plan::program::{Order, Setting};
 use std::time::Duration;
 
@@ -45,6 +46,12 @@ pub(crate) fn tolerance(tolerance: &Tolerance, unit: &str) -> String {
 /// A word, a value, or why there is neither.
 pub(crate) fn answer(answer: &Answer, unit: &str) -> String {
     answer.word.clone().unwrap_or_else(|| datum(&answer.datum, unit))
+}
+
+/// A reading as it is in the journal.
+pub(crate) fn reading(reading: &Reading) -> String {
+    let value = || datum(&datum_of(reading), &reading.unit);
+    reading.word.clone().unwrap_or_else(value)
 }
 
 /// A span of time in words.
