@@ -219,6 +219,8 @@ pub enum ActForm {
         name: Option<Sp<String>>,
         /// Whether hands are wanted at the item: only in *isolated*.
         hands: bool,
+        /// Source of the demand: always there for yes/no and words, never needed for a quantity.
+        source: Option<InlineSource>,
     },
     /// `isolate: {}`: supply off, prove dead, the person locks the isolator.
     Isolate,
