@@ -92,6 +92,11 @@ pub trait Bench {
 pub trait Clock {
     /// Time since the run began.
     fn now(&self) -> RunTime;
+    /// The wall clock since any fixed moment, where there is one: a difference to [`Clock::now`] of more than 2 s between two
+    /// looks trips. None in virtual time.
+    fn wall(&self) -> Option<Duration> {
+        None
+    }
     /// Waits.
     fn sleep(&self, span: Duration) -> impl Future<Output = ()>;
 }
