@@ -4,18 +4,26 @@
 //! | --- | --- |
 //! | [`dimension`] | the exponents of the seven SI base quantities |
 //! | [`unit`] | the table of units that files, people and instruments may use |
-//! | [`expr`] | expressions over quantities, checked for dimension |
 //! | [`quantity`] | a finite number with its dimension |
+//! | [`mod@format`] | quantities as people read them |
+//! | [`expr`] | expressions over quantities, checked for dimension |
 //! | [`measured`] | a quantity with its uncertainty, or the reason why there is no value |
+//! | [`uncertainty`] | budgets: combined, expanded, degrees of freedom |
 //! | [`tolerance`] | the comparison words of a limit |
+//! | [`pilot`] | how a duty cycle says a current, the drop of the vehicle's diode |
 //! | [`time`] | the run's own clock reading |
 
+mod decimal;
 pub mod dimension;
 pub mod expr;
+pub mod format;
 pub mod measured;
+mod number;
+pub mod pilot;
 pub mod quantity;
 pub mod time;
 pub mod tolerance;
+pub mod uncertainty;
 pub mod unit;
 
 pub use dimension::Dimension;
