@@ -21,6 +21,9 @@ use std::time::Duration;
 use tokio::sync::{mpsc, oneshot};
 use tokio::time::Instant;
 
+#[cfg(test)]
+mod tests;
+
 /// Checked by the task directly before the first byte.
 pub type Permission = Box<dyn Fn(RunTime) -> Result<(), Withheld> + Send + Sync>;
 
@@ -321,7 +324,11 @@ impl Actor {
         match reopened {
             Ok(Reopened::Fresh) => {}
             Ok(Reopened::Same) => self.resynchronise().await?,
-            Err(error) => return Err(self.about("", began).error(&self.reopened_text(), &error.to_string(), error.mend())),
+            Err(error) => {
+                return Err(self
+                    .about("", began)
+                    .error(&self.reopened_text(), &error.to_string(), error.mend()));
+            }
         }
         self.same_instrument().await?;
         self.still_on().await
@@ -364,7 +371,10 @@ impl Actor {
         if !wrong {
             return Ok(());
         }
-        let known = self.identity.as_deref().map_or_else(|| "four fields".to_owned(), text::shortened);
+        let known = self
+            .identity
+            .as_deref()
+            .map_or_else(|| "four fields".to_owned(), text::shortened);
         Err(self.about("*IDN?", began).error(
             &known,
             &text::shortened(&done.reply),
@@ -423,4 +433,3 @@ fn answers_marker(reply: &[u8], first: u32, second: u32) -> bool {
         _ => false,
     }
 }
-

@@ -10,12 +10,15 @@
 //! | [`trouble`] | what goes wrong at an instrument, in words |
 
 pub mod actor;
-//pub mod interpret;
+pub mod interpret;
 pub mod link;
 pub mod scpi;
 pub mod trouble;
-//pub mod wired;
+pub mod wired;
 
-//pub use interpret::{Problem, Tables};
+#[cfg(test)]
+mod testing;
+
+pub use interpret::{Problem, Tables};
 pub use link::{Device, Faults, Link, LinkError, MemoryLink, Playback, TcpLink, Trace};
-//pub use wired::Wired;
+pub use wired::Wired;

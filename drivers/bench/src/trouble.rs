@@ -31,18 +31,29 @@ impl About<'_> {
     }
 
     /// A reply did not come whole; `partial` is what did come.
-    pub(crate) fn no_reply(&self, error: &LinkError, partial: &[u8], missing: Option<usize>, deadline: Duration) -> BenchError {
+    pub(crate) fn no_reply(
+        &self,
+        error: &LinkError,
+        partial: &[u8],
+        missing: Option<usize>,
+        deadline: Duration,
+    ) -> BenchError {
         let expected = format!("a reply ending with LF within {} s", deadline.as_secs_f64());
         let got = match (partial.is_empty(), missing) {
             (true, _) => error.to_string(),
             (false, None) => format!("{error}; received until then: {}", text::hex_and_text(partial)),
-            (false, Some(missing)) => format!("{error}; a block that lacks {missing} of its bytes after {}", partial.len()),
+            (false, Some(missing)) => format!(
+                "{error}; a block that lacks {missing} of its bytes after {}",
+                partial.len()
+            ),
         };
         let mend = match (error, partial.is_empty(), missing) {
             (LinkError::TimedOut, false, None) => {
                 "the reply has begun but not ended: check that the instrument ends its replies with LF"
             }
-            (LinkError::TimedOut, false, Some(_)) => "the block is still coming: raise the driver's `deadline` or ask for fewer points",
+            (LinkError::TimedOut, false, Some(_)) => {
+                "the block is still coming: raise the driver's `deadline` or ask for fewer points"
+            }
             _ => error.mend(),
         };
         self.error(&expected, &got, mend)
@@ -53,7 +64,11 @@ impl About<'_> {
     }
 
     pub(crate) fn frame(&self, error: FrameError) -> BenchError {
-        self.error("a reply ending with LF, or a block of declared length", &error.to_string(), error.mend())
+        self.error(
+            "a reply ending with LF, or a block of declared length",
+            &error.to_string(),
+            error.mend(),
+        )
     }
 
     pub(crate) fn refused(&self, refused: &Refused) -> BenchError {
@@ -69,9 +84,20 @@ impl About<'_> {
     }
 
     pub(crate) fn entries(&self, entries: &[Entry]) -> BenchError {
-        let got: Vec<String> = entries.iter().map(|entry| text::escaped(entry.to_string().as_bytes())).collect();
-        let mend = entries.iter().find(|entry| entry.errors_lost()).or(entries.first()).map_or("", Entry::mend);
-        let lost = if entries.iter().any(Entry::errors_lost) { " (errors were lost)" } else { "" };
+        let got: Vec<String> = entries
+            .iter()
+            .map(|entry| text::escaped(entry.to_string().as_bytes()))
+            .collect();
+        let mend = entries
+            .iter()
+            .find(|entry| entry.errors_lost())
+            .or(entries.first())
+            .map_or("", Entry::mend);
+        let lost = if entries.iter().any(Entry::errors_lost) {
+            " (errors were lost)"
+        } else {
+            ""
+        };
         self.error("an empty error queue", &format!("{}{lost}", got.join("; ")), mend)
     }
 }

@@ -20,7 +20,10 @@ impl Tables {
         bench: &BenchFile,
         drivers: impl IntoIterator<Item = &'a DriverFile>,
     ) -> Result<Self, Vec<Problem>> {
-        let drivers: BTreeMap<&str, &DriverFile> = drivers.into_iter().map(|file| (file.name.value.as_str(), file)).collect();
+        let drivers: BTreeMap<&str, &DriverFile> = drivers
+            .into_iter()
+            .map(|file| (file.name.value.as_str(), file))
+            .collect();
         let mut problems = Vec::new();
         let mut kept = BTreeMap::new();
         for text in &bench.instruments {
@@ -45,14 +48,21 @@ impl Tables {
             }
         }
         let instruments = kept.into_iter().map(|(name, (table, _))| (name, table)).collect();
-        if problems.is_empty() { Ok(Self { instruments, services }) } else { Err(problems) }
+        if problems.is_empty() {
+            Ok(Self { instruments, services })
+        } else {
+            Err(problems)
+        }
     }
 }
 
 fn no_instrument(text: &ServiceText) -> Problem {
     Problem::new(
         text.by.span.place(),
-        format!("point `{}` is served by `{}`, which is no instrument of this bench", text.point.value, text.by.value),
+        format!(
+            "point `{}` is served by `{}`, which is no instrument of this bench",
+            text.point.value, text.by.value
+        ),
         "name an instrument of `instruments`",
     )
 }
@@ -62,7 +72,10 @@ fn driver_of<'a>(text: &InstrumentText, drivers: &BTreeMap<&str, &'a DriverFile>
         Problem::new(
             text.driver.span.place(),
             format!("no driver `{}` for instrument `{}`", text.driver.value, text.name.value),
-            format!("drivers at hand: {}", drivers.keys().copied().collect::<Vec<_>>().join(", ")),
+            format!(
+                "drivers at hand: {}",
+                drivers.keys().copied().collect::<Vec<_>>().join(", ")
+            ),
         )
     })
 }
@@ -73,19 +86,30 @@ fn instrument(text: &InstrumentText, driver: &DriverFile) -> Found<InstrumentTab
         serial: text.serial.value.clone(),
         deadline: span(&driver.deadline)?,
         errors: checked(&driver.errors, &[])?,
-        start: driver.start.iter().map(|line| checked(line, &[])).collect::<Found<_>>()?,
+        start: driver
+            .start
+            .iter()
+            .map(|line| checked(line, &[]))
+            .collect::<Found<_>>()?,
     })
 }
 
 fn service(text: &ServiceText, table: &InstrumentTable, driver: &DriverFile) -> Found<Service> {
-    let function = driver.functions.iter().find(|known| known.name.value == text.function.value).ok_or_else(|| {
-        let known: Vec<&str> = driver.functions.iter().map(|known| known.name.value.as_str()).collect();
-        Problem::new(
-            text.function.span.place(),
-            format!("driver `{}` has no function `{}`", driver.name.value, text.function.value),
-            format!("its functions: {}", known.join(", ")),
-        )
-    })?;
+    let function = driver
+        .functions
+        .iter()
+        .find(|known| known.name.value == text.function.value)
+        .ok_or_else(|| {
+            let known: Vec<&str> = driver.functions.iter().map(|known| known.name.value.as_str()).collect();
+            Problem::new(
+                text.function.span.place(),
+                format!(
+                    "driver `{}` has no function `{}`",
+                    driver.name.value, text.function.value
+                ),
+                format!("its functions: {}", known.join(", ")),
+            )
+        })?;
     let maker = Maker { text, table, driver };
     Ok(Service {
         point: text.point.value.clone(),
@@ -111,15 +135,22 @@ impl Maker<'_> {
         };
         match ratio(formula)? {
             value if value != 0.0 => Ok(value),
-            _ => Err(Problem::new(formula.span.place(), "a ratio of 0", "write value at the point / value at the instrument")),
+            _ => Err(Problem::new(
+                formula.span.place(),
+                "a ratio of 0",
+                "write value at the point / value at the instrument",
+            )),
         }
     }
 
     fn serves(&self, form: &FunctionForm) -> Found<Serves> {
         Ok(match form {
-            FunctionForm::Choose(choices) => {
-                Serves::Choose(choices.iter().map(|(word, text)| self.choice(word, text)).collect::<Found<_>>()?)
-            }
+            FunctionForm::Choose(choices) => Serves::Choose(
+                choices
+                    .iter()
+                    .map(|(word, text)| self.choice(word, text))
+                    .collect::<Found<_>>()?,
+            ),
             FunctionForm::Amount {
                 unit,
                 between,
@@ -130,7 +161,10 @@ impl Maker<'_> {
                 let unit = unit_of(unit)?;
                 Serves::Amount(Amount {
                     unit,
-                    between_si: (quantity(&between.0, unit.dimension)?, quantity(&between.1, unit.dimension)?),
+                    between_si: (
+                        quantity(&between.0, unit.dimension)?,
+                        quantity(&between.1, unit.dimension)?,
+                    ),
                     message: self.set_message(send, &["{value}"])?,
                     ask: self.filled(ask, &[])?,
                     within_si: difference(confirm_within, unit)?,
@@ -139,7 +173,10 @@ impl Maker<'_> {
             FunctionForm::Measure(text) => Serves::Measure(self.measure(text)?),
             FunctionForm::Word { ask, answers } => Serves::Word {
                 ask: self.filled(ask, &[])?,
-                answers: answers.iter().map(|(reply, word)| (reply.value.clone(), word.value.clone())).collect(),
+                answers: answers
+                    .iter()
+                    .map(|(reply, word)| (reply.value.clone(), word.value.clone()))
+                    .collect(),
             },
             FunctionForm::Capture(text) => Serves::Capture(self.capture(text)?),
         })
@@ -164,7 +201,9 @@ impl Maker<'_> {
                 "move the query to `ask`",
             ));
         }
-        Ok(joined(commands.iter().map(String::as_str).chain([self.table.errors.as_str()])))
+        Ok(joined(
+            commands.iter().map(String::as_str).chain([self.table.errors.as_str()]),
+        ))
     }
 
     fn measure(&self, text: &MeasureText) -> Found<Measure> {
@@ -176,7 +215,10 @@ impl Maker<'_> {
             aperture: text.aperture.as_ref().map(span).transpose()?.unwrap_or_default(),
             accuracy: match &text.accuracy {
                 Some(accuracy) => Ok(self.accuracy(accuracy, unit)?),
-                None => Err(format!("driver `{}` states no accuracy for `{}`", self.driver.name.value, self.text.function.value)),
+                None => Err(format!(
+                    "driver `{}` states no accuracy for `{}`",
+                    self.driver.name.value, self.text.function.value
+                )),
             },
         })
     }
@@ -184,15 +226,26 @@ impl Maker<'_> {
     fn accuracy(&self, text: &AccuracyText, unit: Unit) -> Found<Accuracy> {
         let divisor = text.coverage.unwrap_or_else(|| 3f64.sqrt());
         if !divisor.is_finite() || divisor <= 0.0 {
-            return Err(Problem::new(self.driver.name.span.place(), "a coverage factor that is not positive", "write e.g. 2"));
+            return Err(Problem::new(
+                self.driver.name.span.place(),
+                "a coverage factor that is not positive",
+                "write e.g. 2",
+            ));
         }
         let relative = |formula: &Option<Formula>| formula.as_ref().map(ratio).transpose();
         let span_si = |formula: &Option<Formula>| formula.as_ref().map(|formula| difference(formula, unit)).transpose();
         let range_si = match (relative(&text.of_range)?, &text.range) {
             (Some(part), Some(range)) => part * (quantity(range, unit.dimension)? - unit.to_si(0.0)) / divisor,
             (Some(_), None) => {
-                let place = text.of_range.as_ref().map_or_else(String::new, |formula| formula.span.place());
-                return Err(Problem::new(place, "`of_range` without `range`", "add `range`, the full scale"));
+                let place = text
+                    .of_range
+                    .as_ref()
+                    .map_or_else(String::new, |formula| formula.span.place());
+                return Err(Problem::new(
+                    place,
+                    "`of_range` without `range`",
+                    "add `range`, the full scale",
+                ));
             }
             (None, _) => 0.0,
         };
@@ -207,14 +260,21 @@ impl Maker<'_> {
 
     fn capture(&self, text: &CaptureText) -> Found<Capture> {
         let unit = unit_of(&text.unit)?;
-        let arm: Vec<String> =
-            text.arm.iter().map(|line| self.filled(line, &["{rate}", "{points}"])).collect::<Found<_>>()?;
+        let arm: Vec<String> = text
+            .arm
+            .iter()
+            .map(|line| self.filled(line, &["{rate}", "{points}"]))
+            .collect::<Found<_>>()?;
         let finished = self.filled(&text.finished, &[])?;
         let unit_si = unit.to_si(1.0) - unit.to_si(0.0);
         Ok(Capture {
             unit,
             arm,
-            ends: if asks_operation_condition(&finished) { Ends::AtQuietRegister } else { Ends::AtOne },
+            ends: if asks_operation_condition(&finished) {
+                Ends::AtQuietRegister
+            } else {
+                Ends::AtOne
+            },
             finished,
             scaling: self.filled(&text.scaling, &[])?,
             fetch: self.filled(&text.fetch, &[])?,
@@ -240,7 +300,10 @@ impl Maker<'_> {
             Some(channel) => Ok(line.replace("{channel}", &channel.value)),
             None if line.contains("{channel}") => Err(Problem::new(
                 self.text.span.place(),
-                format!("function `{}` needs a channel, and point `{}` names none", self.text.function.value, self.text.point.value),
+                format!(
+                    "function `{}` needs a channel, and point `{}` names none",
+                    self.text.function.value, self.text.point.value
+                ),
                 "add `channel: \"…\"` to the point",
             )),
             None => Ok(line),
@@ -250,18 +313,35 @@ impl Maker<'_> {
 
 fn checked(text: &Sp<String>, known: &[&str]) -> Found<String> {
     if !sendable(&text.value) {
-        return Err(Problem::new(text.span.place(), "a message that is empty or not printable ASCII", "write SCPI text"));
+        return Err(Problem::new(
+            text.span.place(),
+            "a message that is empty or not printable ASCII",
+            "write SCPI text",
+        ));
     }
     if let Some(unknown) = unknown_placeholder(&text.value, known) {
-        let mend = if known.is_empty() { "no placeholder stands here".to_owned() } else { format!("known here: {}", known.join(" ")) };
-        return Err(Problem::new(text.span.place(), format!("unknown placeholder `{unknown}`"), mend));
+        let mend = if known.is_empty() {
+            "no placeholder stands here".to_owned()
+        } else {
+            format!("known here: {}", known.join(" "))
+        };
+        return Err(Problem::new(
+            text.span.place(),
+            format!("unknown placeholder `{unknown}`"),
+            mend,
+        ));
     }
     Ok(text.value.clone())
 }
 
 fn unit_of(text: &Sp<String>) -> Found<Unit> {
-    Unit::find(&text.value)
-        .ok_or_else(|| Problem::new(text.span.place(), format!("unknown unit `{}`", text.value), "write e.g. V, mA, Ω, Hz, s, °C"))
+    Unit::find(&text.value).ok_or_else(|| {
+        Problem::new(
+            text.span.place(),
+            format!("unknown unit `{}`", text.value),
+            "write e.g. V, mA, Ω, Hz, s, °C",
+        )
+    })
 }
 
 /// A formula without names, in coherent SI.
@@ -290,13 +370,22 @@ fn difference(formula: &Formula, unit: Unit) -> Found<f64> {
         ));
     }
     if si < 0.0 {
-        return Err(Problem::new(formula.span.place(), format!("`{}` is negative", formula.expr.text()), "write it positive"));
+        return Err(Problem::new(
+            formula.span.place(),
+            format!("`{}` is negative", formula.expr.text()),
+            "write it positive",
+        ));
     }
     Ok(si)
 }
 
 fn span(formula: &Formula) -> Found<Duration> {
     let seconds = quantity(formula, Dimension::TIME)?;
-    Duration::try_from_secs_f64(seconds)
-        .map_err(|_| Problem::new(formula.span.place(), format!("`{}` is no length of time", formula.expr.text()), "write e.g. `2 s`"))
+    Duration::try_from_secs_f64(seconds).map_err(|_| {
+        Problem::new(
+            formula.span.place(),
+            format!("`{}` is no length of time", formula.expr.text()),
+            "write e.g. `2 s`",
+        )
+    })
 }

@@ -22,7 +22,11 @@ impl Tables {
     /// What serves a point.
     pub(crate) fn service(&self, point: &str) -> Result<&Service, Problem> {
         self.services.get(point).ok_or_else(|| {
-            Problem::new(point, "no instrument of this bench serves this point", "add it to `points` of the bench file")
+            Problem::new(
+                point,
+                "no instrument of this bench serves this point",
+                "add it to `points` of the bench file",
+            )
         })
     }
 }
@@ -35,13 +39,23 @@ impl Amount {
         // A value worked out from percentages may differ from its bound in the last digits.
         let slack = 1e-9 * low.abs().max(high.abs());
         if value.dimension() != self.unit.dimension {
-            return Err(Problem::new(&service.point, "a value of another dimension than the point's", "check the unit"));
+            return Err(Problem::new(
+                &service.point,
+                "a value of another dimension than the point's",
+                "check the unit",
+            ));
         }
         if si < low - slack || si > high + slack {
             let show = |si: f64| format!("{} {}", super::texts::decimal(si, self.unit), self.unit.symbol);
             return Err(Problem::new(
                 &service.point,
-                format!("{} is outside what {} can do ({} to {})", show(si), service.instrument, show(low), show(high)),
+                format!(
+                    "{} is outside what {} can do ({} to {})",
+                    show(si),
+                    service.instrument,
+                    show(low),
+                    show(high)
+                ),
                 "choose another value or another instrument",
             ));
         }
@@ -55,7 +69,10 @@ impl Capture {
         if !(capture.rate > 0.0 && capture.rate <= self.highest_rate_hz) {
             return Err(Problem::new(
                 point,
-                format!("{} samples a second are asked for, {} is the most", capture.rate, self.highest_rate_hz),
+                format!(
+                    "{} samples a second are asked for, {} is the most",
+                    capture.rate, self.highest_rate_hz
+                ),
                 "lower `rate` of the capture",
             ));
         }
@@ -80,7 +97,8 @@ struct Demands<'a> {
 impl Demands<'_> {
     fn note(&mut self, result: Result<(), Problem>) {
         if let Err(problem) = result {
-            self.problems.insert((problem.place.clone(), problem.what.clone()), problem);
+            self.problems
+                .insert((problem.place.clone(), problem.what.clone()), problem);
         }
     }
 
@@ -95,13 +113,24 @@ impl Demands<'_> {
             self.safe_act(line);
         }
         self.dead_plan(&program.dead);
-        for act in program.steps.iter().filter(|step| step.skipped.is_none()).flat_map(|step| &step.acts) {
+        for act in program
+            .steps
+            .iter()
+            .filter(|step| step.skipped.is_none())
+            .flat_map(|step| &step.acts)
+        {
             self.act(act);
         }
     }
 
     fn dead_plan(&mut self, plan: &DeadPlan) {
-        for order in [&plan.burden_on, &plan.burden_off, &plan.reference_ac, &plan.reference_dc, &plan.reference_off] {
+        for order in [
+            &plan.burden_on,
+            &plan.burden_off,
+            &plan.reference_ac,
+            &plan.reference_dc,
+            &plan.reference_off,
+        ] {
             self.order(order.order());
         }
         self.number(&plan.reference_reads.0.point);
@@ -139,12 +168,19 @@ impl Demands<'_> {
     }
 
     fn order(&mut self, order: &Order) {
-        let result = self.tables.service(&order.point).and_then(|service| settable(service, &order.to));
+        let result = self
+            .tables
+            .service(&order.point)
+            .and_then(|service| settable(service, &order.to));
         self.note(result);
     }
 
     fn read(&mut self, read: &ReadSpec) {
-        if read.unit.is_empty() { self.word(&read.point) } else { self.number(&read.point) }
+        if read.unit.is_empty() {
+            self.word(&read.point)
+        } else {
+            self.number(&read.point)
+        }
     }
 
     fn condition(&mut self, point: &str, wanted: &Wanted) {
@@ -178,7 +214,10 @@ impl Demands<'_> {
             }
             Err(Problem::new(
                 point,
-                format!("function `{}` of {} does not answer {what}", service.function, service.instrument),
+                format!(
+                    "function `{}` of {} does not answer {what}",
+                    service.function, service.instrument
+                ),
                 "serve the point by another function",
             ))
         });
@@ -189,7 +228,11 @@ impl Demands<'_> {
         for point in &capture.of {
             let result = self.tables.service(point).and_then(|service| match &service.serves {
                 Serves::Capture(table) => table.points(point, capture).map(|_| ()),
-                _ => Err(Problem::new(point, "this point cannot be captured", "serve it by a `capture` function")),
+                _ => Err(Problem::new(
+                    point,
+                    "this point cannot be captured",
+                    "serve it by a `capture` function",
+                )),
             });
             self.note(result);
         }
@@ -204,14 +247,20 @@ fn settable(service: &Service, to: &Setting) -> Result<(), Problem> {
             let words: Vec<&str> = choices.iter().map(|choice| choice.word.as_str()).collect();
             Err(Problem::new(
                 &service.point,
-                format!("function `{}` of {} has no position {to:?}", service.function, service.instrument),
+                format!(
+                    "function `{}` of {} has no position {to:?}",
+                    service.function, service.instrument
+                ),
                 format!("its positions: {}", words.join(", ")),
             ))
         }
         (Serves::Amount(amount), Setting::Amount(value, _)) => amount.at_instrument_si(service, *value).map(|_| ()),
         _ => Err(Problem::new(
             &service.point,
-            format!("function `{}` of {} cannot be set so", service.function, service.instrument),
+            format!(
+                "function `{}` of {} cannot be set so",
+                service.function, service.instrument
+            ),
             "serve the point by a `choose` or `amount` function",
         )),
     }

@@ -47,7 +47,9 @@ pub fn unknown_placeholder<'a>(text: &'a str, known: &[&str]) -> Option<&'a str>
 pub fn decimal(si: f64, unit: Unit) -> String {
     let number = unit.from_si(si);
     let same = |short: &f64| unit.to_si(*short) == si || *short == number;
-    let short = (0..=16).filter_map(|digits| format!("{number:.digits$e}").parse::<f64>().ok()).find(same);
+    let short = (0..=16)
+        .filter_map(|digits| format!("{number:.digits$e}").parse::<f64>().ok())
+        .find(same);
     plain(short.unwrap_or(number))
 }
 

@@ -34,15 +34,25 @@ fn contributions(service: &Service, accuracy: Accuracy, number: f64, unit: Unit,
         (format!("{meter}: gain"), reading_si * accuracy.gain * ratio),
         (format!("{meter}: range"), accuracy.range_si * ratio),
         (format!("{meter}: fixed"), accuracy.fixed_si * ratio),
-        (format!("{meter}: resolution, reading {serial}"), accuracy.resolution_si * ratio),
-        (format!("{}: probe ratio", service.point), reading_si * ratio * service.ratio_standard.unwrap_or(0.0)),
+        (
+            format!("{meter}: resolution, reading {serial}"),
+            accuracy.resolution_si * ratio,
+        ),
+        (
+            format!("{}: probe ratio", service.point),
+            reading_si * ratio * service.ratio_standard.unwrap_or(0.0),
+        ),
     ];
     let term = |(source, standard)| Contribution {
         source,
         standard,
         degrees_of_freedom: None,
     };
-    terms.into_iter().filter(|(_, standard)| *standard != 0.0).map(term).collect()
+    terms
+        .into_iter()
+        .filter(|(_, standard)| *standard != 0.0)
+        .map(term)
+        .collect()
 }
 
 /// Whether a reply is an expected answer: the same text (quotes around a string do not count), or the same number.

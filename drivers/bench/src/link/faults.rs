@@ -119,7 +119,12 @@ impl<L: Link> Faults<L> {
     }
 
     /// What of these bytes comes now; `None` where nothing does.
-    async fn hit(&mut self, fault: Option<Fault>, bytes: Vec<u8>, deadline: Instant) -> Result<Option<Vec<u8>>, LinkError> {
+    async fn hit(
+        &mut self,
+        fault: Option<Fault>,
+        bytes: Vec<u8>,
+        deadline: Instant,
+    ) -> Result<Option<Vec<u8>>, LinkError> {
         let mut now = std::mem::take(&mut self.late);
         match fault {
             None => now.extend(bytes),
@@ -140,7 +145,11 @@ impl<L: Link> Faults<L> {
             }
             Some(Fault::Duplicate) => {
                 now.extend(&bytes);
-                if self.draw(2) == 0 { now.extend(&bytes) } else { self.spare.extend(&bytes) }
+                if self.draw(2) == 0 {
+                    now.extend(&bytes)
+                } else {
+                    self.spare.extend(&bytes)
+                }
             }
             Some(Fault::OneLate) => {
                 self.late = bytes;

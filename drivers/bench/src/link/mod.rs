@@ -4,12 +4,14 @@
 //! | --- | --- |
 //! | [`memory`] | a device in this process, in virtual or real time, without sockets |
 //! | [`tcp`] | a TCP socket |
+//! | [`open`] | the links of a bench file |
 //! | [`playback`] | a trace played back |
 //! | [`trace`] | middleware: every byte with its time |
 //! | [`faults`] | middleware: seeded faults |
 
 pub mod faults;
 pub mod memory;
+pub mod open;
 pub mod playback;
 pub mod tcp;
 pub mod trace;
@@ -23,6 +25,7 @@ use tokio::time::Instant;
 
 pub use faults::{Fault, FaultPlan, Faults};
 pub use memory::{Device, MemoryLink};
+pub use open::open_sockets;
 pub use playback::Playback;
 pub use tcp::TcpLink;
 pub use trace::{Tape, Trace, Traffic, Way};
@@ -69,7 +72,9 @@ impl LinkError {
     pub fn mend(&self) -> &'static str {
         match self {
             Self::TimedOut => "check that the instrument is on and not in local mode, and the driver's `deadline`",
-            Self::Closed => "check that no other program took the connection over and that the instrument was not restarted",
+            Self::Closed => {
+                "check that no other program took the connection over and that the instrument was not restarted"
+            }
             Self::NotOpened { .. } => {
                 "switch the instrument on, check host and port in the bench file, and that no other program holds its only connection"
             }

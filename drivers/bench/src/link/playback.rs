@@ -25,7 +25,8 @@ impl Playback {
     /// Plays a trace's text.
     pub fn from_text(trace: &str) -> Result<Self, LinkError> {
         let lines = trace.lines().enumerate().map(|(index, line)| {
-            read_line(line).ok_or_else(|| LinkError::Broken(format!("line {} of the trace is not a trace's line", index + 1)))
+            read_line(line)
+                .ok_or_else(|| LinkError::Broken(format!("line {} of the trace is not a trace's line", index + 1)))
         });
         Ok(Self::new(lines.collect::<Result<_, _>>()?))
     }
@@ -47,7 +48,10 @@ impl Playback {
                 text::shortened(&line.bytes),
                 text::shortened(bytes)
             ))),
-            None => Err(LinkError::Broken(format!("the trace has ended, but \"{}\" was sent", text::shortened(bytes)))),
+            None => Err(LinkError::Broken(format!(
+                "the trace has ended, but \"{}\" was sent",
+                text::shortened(bytes)
+            ))),
         }
     }
 
@@ -88,8 +92,16 @@ impl Link for Playback {
     }
 
     fn reopen(&mut self, _deadline: Instant) -> Pending<'_, Result<Reopened, LinkError>> {
-        let end = self.lines.iter().position(|line| line.way == Way::Sent).unwrap_or(self.lines.len());
-        let opened = self.lines.iter().take(end).any(|line| line.bytes == b"opened again: Fresh");
+        let end = self
+            .lines
+            .iter()
+            .position(|line| line.way == Way::Sent)
+            .unwrap_or(self.lines.len());
+        let opened = self
+            .lines
+            .iter()
+            .take(end)
+            .any(|line| line.bytes == b"opened again: Fresh");
         self.lines.drain(..end);
         Box::pin(async move { Ok(if opened { Reopened::Fresh } else { Reopened::Same }) })
     }

@@ -41,7 +41,10 @@ impl TcpLink {
     async fn write(&mut self, bytes: &[u8], deadline: Instant) -> Result<(), LinkError> {
         let stream = &mut self.socket()?.stream;
         let sent = timeout_at(deadline, stream.write_all(bytes)).await;
-        self.settle(sent.map_err(|_| LinkError::TimedOut).and_then(|result| result.map_err(|e| broken(&e))))
+        self.settle(
+            sent.map_err(|_| LinkError::TimedOut)
+                .and_then(|result| result.map_err(|e| broken(&e))),
+        )
     }
 
     async fn read(&mut self, into: &mut dyn Sink, deadline: Instant) -> Result<(), LinkError> {

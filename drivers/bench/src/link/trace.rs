@@ -42,7 +42,11 @@ impl Tape {
     /// All bytes that were sent, one after the other.
     pub fn sent(&self) -> Vec<u8> {
         let lines = self.lines();
-        lines.iter().filter(|line| line.way == Way::Sent).flat_map(|line| line.bytes.clone()).collect()
+        lines
+            .iter()
+            .filter(|line| line.way == Way::Sent)
+            .flat_map(|line| line.bytes.clone())
+            .collect()
     }
 
     /// One line for each piece: nanoseconds, `>` sent, `<` received or `!` event, and the escaped bytes.
@@ -155,7 +159,11 @@ impl<L: Link> Link for Trace<L> {
             let result = self.inner.reopen(deadline).await;
             self.event(&result);
             if let Ok(reopened) = &result {
-                self.tape.push((self.now)(), Way::Event, format!("opened again: {reopened:?}").into_bytes());
+                self.tape.push(
+                    (self.now)(),
+                    Way::Event,
+                    format!("opened again: {reopened:?}").into_bytes(),
+                );
             }
             result
         })

@@ -17,8 +17,12 @@ impl Entry {
     /// Reads the reply to `SYSTem:ERRor?`.
     pub fn parse(message: &[u8]) -> Result<Self, Refused> {
         let reply = Reply::parse(message)?;
-        Self::from_elements(reply.list()?)
-            .ok_or_else(|| reply.refuse("a code and a string, e.g. 0,\"No error\"", "check the driver's `errors` query"))
+        Self::from_elements(reply.list()?).ok_or_else(|| {
+            reply.refuse(
+                "a code and a string, e.g. 0,\"No error\"",
+                "check the driver's `errors` query",
+            )
+        })
     }
 
     /// From the elements of one response unit; `None` where they are not a code and a string.
@@ -45,11 +49,15 @@ impl Entry {
     /// What a person can do about it, by the class of the code (SCPI-99 volume 2, 21.8.3 ff.).
     pub fn mend(&self) -> &'static str {
         match self.code {
-            -350 => "the queue overflowed: more errors came than it holds and some are lost; look at the commands before",
+            -350 => {
+                "the queue overflowed: more errors came than it holds and some are lost; look at the commands before"
+            }
             -199..=-100 => "the instrument does not know this command in this form: correct the driver file",
             -299..=-200 => "the instrument cannot do this now: check value, range, wiring and its protection",
             -399..=-300 => "the instrument reports a fault of its own: read its manual under this code",
-            -499..=-400 => "query and reply are out of step: check that the driver's texts end as the instrument expects",
+            -499..=-400 => {
+                "query and reply are out of step: check that the driver's texts end as the instrument expects"
+            }
             _ => "look up the code in the instrument's manual",
         }
     }

@@ -170,7 +170,11 @@ impl Framer {
         let count = missing.min(self.filled - self.scanned);
         self.scanned += count;
         self.after_cr = false;
-        self.state = if count == missing { State::Inside } else { State::Block(missing - count) };
+        self.state = if count == missing {
+            State::Inside
+        } else {
+            State::Block(missing - count)
+        };
     }
 
     fn next(&self, byte: u8) -> Result<State, FrameError> {

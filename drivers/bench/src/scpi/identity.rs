@@ -24,7 +24,9 @@ impl Names {
             got: text::shortened(message),
             mend: "check that the link leads to an instrument that speaks SCPI".to_owned(),
         };
-        let line = str::from_utf8(message).map_err(|_| refused())?.trim_end_matches(['\r', '\n']);
+        let line = str::from_utf8(message)
+            .map_err(|_| refused())?
+            .trim_end_matches(['\r', '\n']);
         if !line.bytes().all(|byte| (b' '..=b'~').contains(&byte)) {
             return Err(refused());
         }

@@ -88,13 +88,23 @@ fn non_decimal(text: &str, code: &str) -> Result<Number, Refused> {
         Some(b'H' | b'h') => 16,
         Some(b'Q' | b'q') => 8,
         Some(b'B' | b'b') => 2,
-        _ => return Err(Refused::new(WANTED, text, "a block is not a number: use a query that answers a number")),
+        _ => {
+            return Err(Refused::new(
+                WANTED,
+                text,
+                "a block is not a number: use a query that answers a number",
+            ));
+        }
     };
     let digits = &code[1..];
     let plain = !digits.is_empty() && digits.bytes().all(|byte| char::from(byte).is_digit(radix));
     match u64::from_str_radix(digits, radix) {
         Ok(value) if plain && value <= EXACT => Ok(Number::Value(value as f64)),
-        _ => Err(Refused::new(WANTED, text, "digits of the stated base, at most 2^53, are read")),
+        _ => Err(Refused::new(
+            WANTED,
+            text,
+            "digits of the stated base, at most 2^53, are read",
+        )),
     }
 }
 
@@ -105,7 +115,11 @@ fn decimal(text: &str) -> Result<f64, Refused> {
     }
     match text.parse::<f64>() {
         Ok(value) if value.is_finite() => Ok(value),
-        _ => Err(Refused::new("a number below 1.8E308", text, "check the query against the instrument's manual")),
+        _ => Err(Refused::new(
+            "a number below 1.8E308",
+            text,
+            "check the query against the instrument's manual",
+        )),
     }
 }
 

@@ -1,7 +1,7 @@
 //! A whole reply taken apart: response units by `;`, elements by `,` (IEEE 488.2, 8.4), strings and blocks respected.
 
-use crate::scpi::number::Number;
 use crate::scpi::Refused;
+use crate::scpi::number::Number;
 use std::borrow::Cow;
 
 /// One element of a reply, not yet interpreted.
@@ -44,14 +44,20 @@ impl<'a> Reply<'a> {
 
     /// Whether any element is a block.
     pub fn has_block(&self) -> bool {
-        self.units.iter().flatten().any(|element| matches!(element, Element::Block(_)))
+        self.units
+            .iter()
+            .flatten()
+            .any(|element| matches!(element, Element::Block(_)))
     }
 
     /// The elements of a reply to one query.
     pub fn list(&self) -> Result<&[Element<'a>], Refused> {
         match self.units.as_slice() {
             [unit] => Ok(unit),
-            _ => Err(self.refuse("the reply to one query", "several replies came: send one query in a message")),
+            _ => Err(self.refuse(
+                "the reply to one query",
+                "several replies came: send one query in a message",
+            )),
         }
     }
 
@@ -75,7 +81,10 @@ impl<'a> Reply<'a> {
     pub fn numbers(&self, count: usize) -> Result<Vec<f64>, Refused> {
         let wanted = format!("{count} finite numbers");
         let list = self.list()?;
-        let numbers: Vec<f64> = list.iter().map_while(|element| element.number().ok()?.value()).collect();
+        let numbers: Vec<f64> = list
+            .iter()
+            .map_while(|element| element.number().ok()?.value())
+            .collect();
         if list.len() == count && numbers.len() == count {
             return Ok(numbers);
         }
@@ -86,7 +95,10 @@ impl<'a> Reply<'a> {
     pub fn block(&self) -> Result<&'a [u8], Refused> {
         match self.single()? {
             Element::Block(bytes) => Ok(bytes),
-            _ => Err(self.refuse("a block (#, digits, bytes)", "switch the instrument to binary transfer in `arm`")),
+            _ => Err(self.refuse(
+                "a block (#, digits, bytes)",
+                "switch the instrument to binary transfer in `arm`",
+            )),
         }
     }
 
@@ -152,7 +164,10 @@ impl<'a> Cursor<'a> {
                 self.at += 1;
                 Ok(Some(*separator))
             }
-            _ => Err(self.refuse("a separator (`,` or `;`) or the end of the reply", "the reply is malformed")),
+            _ => Err(self.refuse(
+                "a separator (`,` or `;`) or the end of the reply",
+                "the reply is malformed",
+            )),
         }
     }
 
@@ -168,10 +183,18 @@ impl<'a> Cursor<'a> {
 
     fn plain(&mut self) -> Result<Element<'a>, Refused> {
         let rest = &self.bytes[self.at..];
-        let length = rest.iter().position(|byte| b",;\r\n\"'".contains(byte)).unwrap_or(rest.len());
-        let text = str::from_utf8(&rest[..length]).unwrap_or_default().trim_end_matches([' ', '\t']);
+        let length = rest
+            .iter()
+            .position(|byte| b",;\r\n\"'".contains(byte))
+            .unwrap_or(rest.len());
+        let text = str::from_utf8(&rest[..length])
+            .unwrap_or_default()
+            .trim_end_matches([' ', '\t']);
         if text.is_empty() || !text.bytes().all(|byte| (b' '..=b'~').contains(&byte)) {
-            return Err(self.refuse("a value in printable ASCII", "the reply is empty or damaged: check cable and link"));
+            return Err(self.refuse(
+                "a value in printable ASCII",
+                "the reply is empty or damaged: check cable and link",
+            ));
         }
         self.at += length;
         Ok(Element::Plain(text))
@@ -196,7 +219,11 @@ impl<'a> Cursor<'a> {
             return Err(self.refuse("a string in ASCII", "the reply is damaged: check cable and link"));
         };
         self.at = end + 1;
-        Ok(Element::Quoted(if doubled { Cow::Owned(undouble(inner, quote)) } else { Cow::Borrowed(inner) }))
+        Ok(Element::Quoted(if doubled {
+            Cow::Owned(undouble(inner, quote))
+        } else {
+            Cow::Borrowed(inner)
+        }))
     }
 
     fn definite(&mut self) -> Result<Element<'a>, Refused> {
@@ -209,7 +236,10 @@ impl<'a> Cursor<'a> {
                 self.at = end;
                 Ok(Element::Block(block))
             }
-            None => Err(self.refuse("a block as long as its header says", "the block is cut or its header is wrong")),
+            None => Err(self.refuse(
+                "a block as long as its header says",
+                "the block is cut or its header is wrong",
+            )),
         }
     }
 
@@ -220,7 +250,10 @@ impl<'a> Cursor<'a> {
                 self.at = self.bytes.len() - 1;
                 Ok(Element::Block(block))
             }
-            None => Err(self.refuse("a block of indefinite length with its terminator", super::framer::INDEFINITE_MEND)),
+            None => Err(self.refuse(
+                "a block of indefinite length with its terminator",
+                super::framer::INDEFINITE_MEND,
+            )),
         }
     }
 }

@@ -42,7 +42,15 @@ fn numbers_in_every_legal_form() {
 
 #[test]
 fn figures_that_stand_for_no_number() {
-    for text in ["9.9E37", "+9.90000000E+37", "99e36", "INF", "infinity", "1E38", "9.90000023E+37"] {
+    for text in [
+        "9.9E37",
+        "+9.90000000E+37",
+        "99e36",
+        "INF",
+        "infinity",
+        "1E38",
+        "9.90000023E+37",
+    ] {
         assert_eq!(number(text), Number::Overload { negative: false }, "{text}");
     }
     for text in ["-9.9E37", "NINF", "NINFINITY"] {
@@ -57,8 +65,36 @@ fn figures_that_stand_for_no_number() {
 #[test]
 fn nothing_else_is_a_number() {
     for text in [
-        "12,0", "12.0V", "12.0 V", "+-1", "1..2", ".", "+", "E5", "1E", "1E+", "1 E3", "0x10", "inf.", "#H", "#HG", "#Q8", "#B2",
-        "#H+1", "1_000", "12;13", "\"12\"", "#15hello", "1e999", "١٢", "1\x002", "--", "-inf", "12 13", "1,", "#HFFFFFFFFFFFFFFFF",
+        "12,0",
+        "12.0V",
+        "12.0 V",
+        "+-1",
+        "1..2",
+        ".",
+        "+",
+        "E5",
+        "1E",
+        "1E+",
+        "1 E3",
+        "0x10",
+        "inf.",
+        "#H",
+        "#HG",
+        "#Q8",
+        "#B2",
+        "#H+1",
+        "1_000",
+        "12;13",
+        "\"12\"",
+        "#15hello",
+        "1e999",
+        "١٢",
+        "1\x002",
+        "--",
+        "-inf",
+        "12 13",
+        "1,",
+        "#HFFFFFFFFFFFFFFFF",
     ] {
         let refused = Reply::parse(text.as_bytes()).and_then(|reply| reply.number());
         assert!(refused.is_err(), "{text} gave {refused:?}");
@@ -95,8 +131,23 @@ fn strings_lists_units_and_blocks() {
 #[test]
 fn malformed_replies_are_refused() {
     for text in [
-        &b""[..], b"\n", b" ", b",", b"1,,2", b"1;", b"\"open", b"\"a\"b", b"#15hell", b"#1xhello", b"#2", b"#15helloX", b"a\"b\"",
-        b"1\n2", b"\xff", b"\x1b[2J", b"#0hello",
+        &b""[..],
+        b"\n",
+        b" ",
+        b",",
+        b"1,,2",
+        b"1;",
+        b"\"open",
+        b"\"a\"b",
+        b"#15hell",
+        b"#1xhello",
+        b"#2",
+        b"#15helloX",
+        b"a\"b\"",
+        b"1\n2",
+        b"\xff",
+        b"\x1b[2J",
+        b"#0hello",
     ] {
         assert!(Reply::parse(text).is_err(), "{} was taken", text::escaped(text));
     }
@@ -113,11 +164,22 @@ fn an_indefinite_block_needs_its_end() {
 #[test]
 fn error_queue_entries() {
     let entry = Entry::parse(b"-113,\"Undefined header;CURRENTT \"\"16\"\"\"").unwrap();
-    assert_eq!((entry.code, entry.message.as_str()), (-113, "Undefined header;CURRENTT \"16\""));
+    assert_eq!(
+        (entry.code, entry.message.as_str()),
+        (-113, "Undefined header;CURRENTT \"16\"")
+    );
     assert!(entry.mend().contains("driver file"));
     assert!(Entry::parse(b"+0,\"No error\"").unwrap().is_none());
     assert!(Entry::parse(b"-350,\"Queue overflow\"").unwrap().errors_lost());
-    for text in [&b"0"[..], b"No error", b"0,No error", b"0.5,\"x\"", b"\"0\",\"x\"", b"0,\"a\",1", b"0,\"a\";1"] {
+    for text in [
+        &b"0"[..],
+        b"No error",
+        b"0,No error",
+        b"0.5,\"x\"",
+        b"\"0\",\"x\"",
+        b"0,\"a\",1",
+        b"0,\"a\";1",
+    ] {
         assert!(Entry::parse(text).is_err(), "{} was taken", text::escaped(text));
     }
 }
@@ -140,9 +202,17 @@ fn frames_end_at_line_feed_but_not_inside_a_block() {
         assert_eq!(got.as_deref(), Ok(wanted));
     }
     assert_eq!(frame(b"#13a\r\r\r\n")[0].as_deref(), Ok(&b"#13a\r\r"[..]));
-    assert_eq!(frame(b"#13a\r\r\n")[0].as_deref(), Ok(&b"#13a\r\r"[..]), "the last CR is data");
+    assert_eq!(
+        frame(b"#13a\r\r\n")[0].as_deref(),
+        Ok(&b"#13a\r\r"[..]),
+        "the last CR is data"
+    );
     assert_eq!(frame(b"#10\n")[0].as_deref(), Ok(&b"#10"[..]));
-    assert_eq!(frame(b"a#15b\n")[0].as_deref(), Ok(&b"a#15b"[..]), "no block within a word");
+    assert_eq!(
+        frame(b"a#15b\n")[0].as_deref(),
+        Ok(&b"a#15b"[..]),
+        "no block within a word"
+    );
     assert!(frame(b"1,2").is_empty());
 }
 

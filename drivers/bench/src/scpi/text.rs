@@ -49,9 +49,19 @@ pub fn recorded(message: &[u8]) -> String {
         return escaped(message);
     }
     match Reply::parse(message) {
-        Ok(reply) if reply.has_block() => reply.units().iter().map(|unit| recorded_unit(unit)).collect::<Vec<_>>().join(";"),
+        Ok(reply) if reply.has_block() => reply
+            .units()
+            .iter()
+            .map(|unit| recorded_unit(unit))
+            .collect::<Vec<_>>()
+            .join(";"),
         _ if message.len() <= KEPT => escaped(message),
-        _ => format!("{} … {} bytes sha256 {}", escaped(&message[..SHOWN]), message.len(), sha256(message)),
+        _ => format!(
+            "{} … {} bytes sha256 {}",
+            escaped(&message[..SHOWN]),
+            message.len(),
+            sha256(message)
+        ),
     }
 }
 
@@ -68,8 +78,10 @@ fn recorded_unit(unit: &[Element<'_>]) -> String {
 }
 
 fn sha256(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().fold(String::with_capacity(64), |mut out, byte| {
-        let _ = write!(out, "{byte:02x}");
-        out
-    })
+    Sha256::digest(bytes)
+        .iter()
+        .fold(String::with_capacity(64), |mut out, byte| {
+            let _ = write!(out, "{byte:02x}");
+            out
+        })
 }
