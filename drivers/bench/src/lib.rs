@@ -20,5 +20,5 @@ pub mod wired;
 mod testing;
 
 pub use interpret::{Problem, Tables};
-pub use link::{Device, Faults, Link, LinkError, MemoryLink, Playback, TcpLink, Trace};
+pub use link::{AtOnce, Device, Faults, Link, LinkError, MemoryLink, Playback, Progress, Simple, TcpLink, Trace};
 pub use wired::Wired;

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::link::{Device, Now};
+use crate::link::{Now, Simple};
 use pilotage_core::RunTime;
 use pilotage_run::world::Clock;
 use std::collections::{BTreeMap, VecDeque};
@@ -132,7 +132,7 @@ impl Desk {
     }
 }
 
-impl Device for Desk {
+impl Simple for Desk {
     fn respond(&mut self, line: &[u8], _now: RunTime) -> (Vec<u8>, Duration) {
         let line = str::from_utf8(line).unwrap();
         let slow = self.slow.iter().find(|(start, _)| line.starts_with(start.as_str()));

@@ -3,7 +3,9 @@
 #![allow(clippy::unwrap_used)]
 
 use super::{Handle, Message};
-use crate::link::{Device, Fault, FaultPlan, Faults, Link, LinkError, MemoryLink, Playback, Tape, TcpLink, Trace};
+use crate::link::{
+    AtOnce, Fault, FaultPlan, Faults, Link, LinkError, MemoryLink, Playback, Simple, Tape, TcpLink, Trace,
+};
 use crate::testing::{Desk, Prank, Served, TestClock, really, serve, virtually};
 use pilotage_core::RunTime;
 use pilotage_run::permit::Withheld;
@@ -26,8 +28,8 @@ async fn over_tcp(served: &Served, clock: &Arc<TestClock>) -> Handle {
     handle
 }
 
-fn in_memory(device: impl Device + 'static, clock: &Arc<TestClock>) -> (Handle, Tape) {
-    let link = MemoryLink::new(Box::new(device), clock.reader());
+fn in_memory(device: impl Simple + 'static, clock: &Arc<TestClock>) -> (Handle, Tape) {
+    let link = MemoryLink::new(Box::new(AtOnce::new(device)), clock.reader());
     let (link, tape) = Trace::new(link, clock.reader());
     (Handle::start("desk", Box::new(link), clock.reader(), SECOND), tape)
 }
@@ -387,7 +389,7 @@ fn no_fault_ever_gives_a_wrong_value_in_memory() {
         for (seed, one_in) in (0..60).map(|seed| (seed, 1 + seed % 7)) {
             let right = virtually(async {
                 let clock = TestClock::start();
-                let link = MemoryLink::new(Box::new(Desk::new()), clock.reader());
+                let link = MemoryLink::new(Box::new(AtOnce::new(Desk::new())), clock.reader());
                 let link = Faults::new(link, plan(seed, one_in, &[kind]));
                 let handle = Handle::start("desk", Box::new(link), clock.reader(), SECOND);
                 ask(&handle, "*IDN?", SECOND).await.unwrap();
@@ -413,7 +415,7 @@ fn no_mix_of_faults_gives_a_wrong_value_in_memory() {
     for seed in 0..150 {
         virtually(async {
             let clock = TestClock::start();
-            let link = MemoryLink::new(Box::new(Desk::new()), clock.reader());
+            let link = MemoryLink::new(Box::new(AtOnce::new(Desk::new())), clock.reader());
             let link = Faults::new(link, plan(seed, 4, &ALL_FAULTS));
             let handle = Handle::start("desk", Box::new(link), clock.reader(), SECOND);
             ask(&handle, "*IDN?", SECOND).await.unwrap();
@@ -451,7 +453,7 @@ fn the_same_seed_gives_the_same_bytes_at_the_same_times() {
     let run = || {
         virtually(async {
             let clock = TestClock::start();
-            let link = MemoryLink::new(Box::new(Desk::new()), clock.reader());
+            let link = MemoryLink::new(Box::new(AtOnce::new(Desk::new())), clock.reader());
             let link = Faults::new(link, plan(11, 3, &ALL_FAULTS));
             let (link, tape) = Trace::new(link, clock.reader());
             let handle = Handle::start("desk", Box::new(link), clock.reader(), SECOND);

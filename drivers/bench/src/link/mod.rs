@@ -24,7 +24,7 @@ use std::sync::Arc;
 use tokio::time::Instant;
 
 pub use faults::{Fault, FaultPlan, Faults};
-pub use memory::{Device, MemoryLink};
+pub use memory::{AtOnce, Device, MemoryLink, Progress, Simple};
 pub use open::open_sockets;
 pub use playback::Playback;
 pub use tcp::TcpLink;

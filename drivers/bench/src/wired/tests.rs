@@ -4,7 +4,7 @@
 
 use super::Wired;
 use crate::interpret::Tables;
-use crate::link::{Link, MemoryLink, Tape, Trace, open_sockets};
+use crate::link::{AtOnce, Link, MemoryLink, Tape, Trace, open_sockets};
 use crate::testing::files::{bench, driver, sp};
 use crate::testing::{Desk, Prank, TestClock, really, serve, virtually};
 use pilotage_core::{NoValue, Quantity, RunTime, Unit};
@@ -25,7 +25,10 @@ fn wired(link: Box<dyn Link>, clock: &Arc<TestClock>) -> TestBench {
 
 fn in_memory(desk: Desk) -> (TestBench, Tape) {
     let clock = TestClock::start();
-    let (link, tape) = Trace::new(MemoryLink::new(Box::new(desk), clock.reader()), clock.reader());
+    let (link, tape) = Trace::new(
+        MemoryLink::new(Box::new(AtOnce::new(desk)), clock.reader()),
+        clock.reader(),
+    );
     (wired(Box::new(link), &clock), tape)
 }
 
