@@ -36,6 +36,9 @@ impl Clock for TestClock {
     }
 }
 
+/// A command error stops the whole message.
+struct Stopped;
+
 /// A load with a meter and a capture: enough of an instrument to be driven.
 pub(crate) struct Desk {
     pub(crate) identity: String,
@@ -68,10 +71,10 @@ impl Desk {
         desk
     }
 
-    /// One command; `None` stops the message, as after a command error.
-    fn command(&mut self, command: &str) -> Option<Option<Vec<u8>>> {
+    /// One command.
+    fn command(&mut self, command: &str) -> Result<Option<Vec<u8>>, Stopped> {
         if let Some(reply) = self.fixed.get(command) {
-            return Some(Some(reply.clone()));
+            return Ok(Some(reply.clone()));
         }
         let (header, argument) = command.split_once(' ').unwrap_or((command, ""));
         let reply = match header {
@@ -89,7 +92,7 @@ impl Desk {
                 None
             }
             "*ESE?" => Some(self.enabled.clone().into_bytes()),
-            "*ESR?" => Some(b"0".to_vec()),
+            "*ESR?" | "STATus:OPERation:CONDition?" => Some(b"0".to_vec()),
             "SYSTem:ERRor?" => Some(
                 self.errors
                     .pop_front()
@@ -97,7 +100,6 @@ impl Desk {
                     .into_bytes(),
             ),
             "MEASure:ECHO?" => Some(argument.as_bytes().to_vec()),
-            "STATus:OPERation:CONDition?" => Some(b"0".to_vec()),
             "TRACe:SCALing?" => Some(b"1.5,0.25".to_vec()),
             "ACQuire:POINts" => {
                 self.points = argument.parse().unwrap();
@@ -118,16 +120,16 @@ impl Desk {
             }
             _ => {
                 self.errors.push_back(format!("-113,\"Undefined header;{command}\""));
-                return None;
+                return Err(Stopped);
             }
         };
-        Some(reply)
+        Ok(reply)
     }
 
     fn block(&self) -> Vec<u8> {
         let length = (2 * self.points).to_string();
         let mut out = format!("#{}{length}", length.len()).into_bytes();
-        (0..self.points).for_each(|index| out.extend((index as i16).wrapping_mul(10).to_le_bytes()));
+        (0..self.points).for_each(|index| out.extend(((10 * index) as u16).to_le_bytes()));
         out
     }
 }
@@ -140,14 +142,14 @@ impl Simple for Desk {
         let mut out: Vec<u8> = Vec::new();
         for command in line.split(';') {
             match self.command(command.trim_start_matches(':')) {
-                Some(Some(reply)) => {
+                Ok(Some(reply)) => {
                     if !out.is_empty() {
                         out.push(b';');
                     }
                     out.extend(reply);
                 }
-                Some(None) => {}
-                None => return (Vec::new(), after),
+                Ok(None) => {}
+                Err(Stopped) => return (Vec::new(), after),
             }
         }
         if !out.is_empty() {

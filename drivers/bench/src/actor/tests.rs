@@ -1,6 +1,6 @@
 //! The stalls and wrong answers that users of other tools report, each provoked; on real sockets and on a paused clock.
 
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::float_cmp)]
 
 use super::{Handle, Message};
 use crate::link::{

@@ -177,9 +177,9 @@ impl Demands<'_> {
 
     fn read(&mut self, read: &ReadSpec) {
         if read.unit.is_empty() {
-            self.word(&read.point)
+            self.word(&read.point);
         } else {
-            self.number(&read.point)
+            self.number(&read.point);
         }
     }
 

@@ -44,6 +44,7 @@ pub fn unknown_placeholder<'a>(text: &'a str, known: &[&str]) -> Option<&'a str>
 }
 
 /// The shortest decimal of a coherent SI value in a unit that is read back as the same value.
+#[allow(clippy::float_cmp)] // The very same binary number is what is looked for.
 pub fn decimal(si: f64, unit: Unit) -> String {
     let number = unit.from_si(si);
     let same = |short: &f64| unit.to_si(*short) == si || *short == number;

@@ -56,6 +56,7 @@ fn contributions(service: &Service, accuracy: Accuracy, number: f64, unit: Unit,
 }
 
 /// Whether a reply is an expected answer: the same text (quotes around a string do not count), or the same number.
+#[allow(clippy::float_cmp)] // Codes are compared, not measured numbers.
 pub fn answers(reply: &Reply<'_>, answer: &str) -> bool {
     let Ok(word) = reply.word() else {
         return false;

@@ -146,9 +146,9 @@ impl<L: Link> Faults<L> {
             Some(Fault::Duplicate) => {
                 now.extend(&bytes);
                 if self.draw(2) == 0 {
-                    now.extend(&bytes)
+                    now.extend(&bytes);
                 } else {
-                    self.spare.extend(&bytes)
+                    self.spare.extend(&bytes);
                 }
             }
             Some(Fault::OneLate) => {

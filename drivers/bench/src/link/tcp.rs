@@ -71,15 +71,13 @@ impl TcpLink {
 
     async fn connect_again(&mut self, deadline: Instant) -> Result<Reopened, LinkError> {
         self.socket = None;
-        let socket = match connect(&self.address, deadline).await {
-            Ok(socket) => socket,
+        let mut socket = connect(&self.address, deadline).await;
+        if socket.is_err() {
             // Two attempts only: a refused connection must be reported at once, not as a time-out.
-            Err(_) => {
-                sleep(BEFORE_SECOND).await;
-                connect(&self.address, deadline).await?
-            }
-        };
-        self.socket = Some(socket);
+            sleep(BEFORE_SECOND).await;
+            socket = connect(&self.address, deadline).await;
+        }
+        self.socket = Some(socket?);
         Ok(Reopened::Fresh)
     }
 }

@@ -179,10 +179,9 @@ impl Framer {
 
     fn next(&self, byte: u8) -> Result<State, FrameError> {
         Ok(match (self.state, byte) {
-            (State::Start, b' ' | b'\t') => State::Start,
             (State::Start, b'#') => State::Hash,
             (State::Start | State::Inside, b'"' | b'\'') => State::Quoted(byte),
-            (State::Start | State::Inside | State::Hash, b',' | b';') => State::Start,
+            (State::Start, b' ' | b'\t') | (State::Start | State::Inside | State::Hash, b',' | b';') => State::Start,
             (State::Quoted(quote), _) if byte == quote => State::Inside,
             (State::Quoted(quote), _) => State::Quoted(quote),
             (State::Hash, b'0') => return Err(FrameError::Indefinite),

@@ -131,6 +131,11 @@ impl Element<'_> {
     }
 }
 
+/// The number that a reply is, as a function that can be passed.
+pub(crate) fn one_number(reply: &Reply<'_>) -> Result<Number, Refused> {
+    reply.number()
+}
+
 struct Cursor<'a> {
     bytes: &'a [u8],
     at: usize,

@@ -6,6 +6,7 @@ use crate::interpret::Problem;
 use crate::interpret::tables::{Amount, Serves, Service};
 use crate::interpret::texts::decimal;
 use crate::interpret::values::answers;
+use crate::scpi::reply::one_number;
 use crate::scpi::{Number, text};
 use pilotage_core::Quantity;
 use pilotage_evidence::event::Exchange;
@@ -72,7 +73,7 @@ impl Talk<'_> {
         if self.lane == Lane::Guard || !error.exchanges.last().is_some_and(unanswered) {
             return error;
         }
-        self.exchanges = error.exchanges.clone();
+        self.exchanges.clone_from(&error.exchanges);
         let query = &self.table.errors;
         let Ok(done) = self.ask(query).await else {
             return error;
@@ -100,7 +101,7 @@ impl Talk<'_> {
                 Err(self.mismatch(made, &done, answer))
             }
             Confirm::Value(amount, wanted_si) => {
-                let number = self.read(made.ask, &done, |reply| reply.number())?;
+                let number = self.read(made.ask, &done, one_number)?;
                 // Half a part in 10^12 for decimals that do not come back as the same binary number.
                 let near = |si: f64| (si - wanted_si).abs() <= amount.within_si + 0.5e-12 * wanted_si.abs();
                 match number {

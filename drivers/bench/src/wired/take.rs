@@ -4,6 +4,7 @@ use super::open::{Talk, Wired};
 use crate::actor::Message;
 use crate::interpret::tables::{Amount, Measure, Serves, Service};
 use crate::interpret::values::{answers, datum};
+use crate::scpi::reply::one_number;
 use pilotage_core::{NoValue, RunTime};
 use pilotage_plan::program::ReadSpec;
 use pilotage_run::world::{Answer, BenchError, Lane};
@@ -64,7 +65,7 @@ impl Talk<'_> {
     async fn number(mut self, service: &Service, measure: &Measure, serial: u64) -> Result<Answer, BenchError> {
         let deadline = measure.deadline.unwrap_or(self.table.deadline);
         let done = self.send(Message::query(&measure.ask, deadline)).await?;
-        let number = self.read(&measure.ask, &done, |reply| reply.number())?;
+        let number = self.read(&measure.ask, &done, one_number)?;
         let aperture = u64::try_from(measure.aperture.as_nanos()).unwrap_or(u64::MAX);
         // An instrument that averages all the time may have begun before it was asked.
         let from = done.began.min(RunTime(done.ended.0.saturating_sub(aperture)));

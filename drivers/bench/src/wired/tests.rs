@@ -1,6 +1,6 @@
 //! The bench as the runner sees it, over small instruments in memory and over TCP.
 
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::float_cmp)]
 
 use super::Wired;
 use crate::interpret::Tables;
