@@ -92,7 +92,7 @@ pub(super) struct Logic {
 /// Voltage at the output while open counts as a weld after this time, s.
 const WELD_S: f64 = 0.5;
 /// An unplugging shorter than this is a quick replug, s.
-const QUICK_S: f64 = 0.5;
+const QUICK_S: f64 = 1.0;
 
 impl Settings {
     pub(super) fn new(values: &Values) -> Self {
