@@ -13,7 +13,7 @@
 //! | `meter`, `capture`, `quick`, `load`, `source`, `relay_box`, `guard`, `reference`, `thermometer` | one model each |
 //!
 //! The crate `scpi` does the tokens, the tree of headers, the error numbers and the formatting of replies. What it cannot
-//! express is done here, each with its case in `tests/instruments_syntax.rs`:
+//! express is done here, each with its case in `tests/instruments/syntax.rs`:
 //! * An empty line runs as nothing in the crate; here it is −102, as a stray terminator is a fault of the sender.
 //! * White space before a header is −102 in the crate; IEEE 488.2 7.1.2.2 allows it, so lines are trimmed first.
 //! * Amounts with suffix are `f32` in the crate (0.3 becomes 0.30000001); here they are read from the token in f64.

@@ -21,7 +21,7 @@ pub(crate) enum Quick {
 pub(crate) fn measure(quick: Quick, record_v: &[f64], interval_s: f64) -> Option<f64> {
     let low = record_v.iter().copied().reduce(f64::min)?;
     let high = record_v.iter().copied().reduce(f64::max)?;
-    let middle = (low + high) / 2.0;
+    let middle = f64::midpoint(low, high);
     let steady = high - low < STEADY_V;
     match quick {
         Quick::High | Quick::Low if steady => median(record_v.to_vec()),
