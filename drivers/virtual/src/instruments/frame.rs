@@ -4,7 +4,7 @@ use super::common::{self, Circumstances, Common};
 use super::reply::Answer;
 use super::responder::{Outcome, Pending, Responder};
 use super::status::Status;
-use super::syntax::Unit;
+use super::syntax::{Unit, ends_line};
 use crate::physics::SharedWorld;
 use crate::physics::World;
 use pilotage_core::RunTime;
@@ -148,10 +148,13 @@ impl<M: Model> Instrument<M> {
     fn step(&mut self, job: &mut Job<M::Order>, now: RunTime) -> bool {
         let done = self.execute(job, now).and_then(|answer| write(&mut job.reply, &answer));
         if let Err(error) = done {
-            // IEEE 488.2 6.1.6.1.1: the rest of a message in error is not executed; and no half reply is sent.
             self.status.fault(error);
-            job.units.clear();
-            job.reply.clear();
+            // After a command error there is no more to execute, and no half reply is sent; after another error the
+            // line goes on, so that an error query at its end tells what happened.
+            if ends_line(error) {
+                job.units.clear();
+                job.reply.clear();
+            }
         }
         job.ready = now.plus(self.takes(job.units.front(), now));
         job.units.is_empty()

@@ -219,11 +219,11 @@ fn order(parameters: &mut Parameters<'_, '_>, function: Function) -> Result<Orde
             channel: channel_of(first)?,
         });
     }
-    let range = range(first, function)?;
+    let channel = channel_of(parameters.next_token()?)?;
     Ok(Order {
         function,
-        range,
-        channel: channel_of(parameters.next_token()?)?,
+        range: range(first, function)?,
+        channel,
     })
 }
 

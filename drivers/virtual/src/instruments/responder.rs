@@ -27,7 +27,8 @@ pub enum Outcome {
     /// It is too early, or a further command of the same line is being executed: call again at this time.
     Pending(Pending),
     /// The line is done. The bytes are the whole reply with its terminator (LF), or empty where there is none: after
-    /// commands, and after any error, whose reply is withheld and which waits in the error queue.
+    /// commands, and after a line with a command error (−1xx), whose replies are withheld. A query that fails otherwise
+    /// adds nothing to the reply. What went wrong waits in the error queue.
     Done(Vec<u8>),
 }
 

@@ -66,7 +66,6 @@ pub(crate) struct Source {
     voltage_v: f64,
     frequency_hz: f64,
     limit_a: f64,
-    on: bool,
 }
 
 impl Source {
@@ -76,7 +75,6 @@ impl Source {
             voltage_v: 0.0,
             frequency_hz: 50.0,
             limit_a: LIMIT.high,
-            on: false,
         }
     }
 
@@ -94,10 +92,7 @@ impl Source {
                 self.limit_a = limit_a;
                 Action::SupplyCurrentLimit(limit_a)
             }
-            Order::SetOutput(on) => {
-                self.on = on;
-                Action::Supply { on }
-            }
+            Order::SetOutput(on) => Action::Supply { on },
             _ => return,
         };
         world.act(now, action);
@@ -132,7 +127,8 @@ impl Model for Source {
             Order::AskVoltage => Answer::set_point(self.voltage_v),
             Order::AskFrequency => Answer::set_point(self.frequency_hz),
             Order::AskLimit => Answer::set_point(self.limit_a),
-            Order::AskOutput => Answer::flag(self.on),
+            // The guard switches the output off too, so the answer is what is, not what was asked for.
+            Order::AskOutput => Answer::flag(world.words(span.now).supply_on),
             Order::MeasureVoltage => {
                 let truth = world.rms(Node::In(Pair::LN), from, to);
                 self.shown(VOLTAGE_ACCURACY, "voltage", truth)

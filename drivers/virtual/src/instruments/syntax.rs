@@ -74,18 +74,30 @@ impl<O> Command<Intake<O>> for CommonHeader {
 }
 
 /// Notes what a command says, unless its form does not exist or it brings more than it may.
+///
+/// An execution error (−2xx) is noted at its place and the line goes on; a command error (−1xx) ends the line, as the
+/// parser no longer knows where it stands (IEEE 488.2 6.1.6.1).
 fn note<O, T>(
     intake: &mut Intake<O>,
     read: Option<Read<T>>,
     mut parameters: Parameters,
     wrap: fn(T) -> Unit<O>,
 ) -> Result<()> {
-    let order = read.ok_or(ErrorCode::UndefinedHeader)?(&mut parameters)?;
+    let unit = match read.ok_or(ErrorCode::UndefinedHeader)?(&mut parameters) {
+        Ok(order) => wrap(order),
+        Err(error) if !ends_line(error) => Unit::Fault(error),
+        Err(error) => return Err(error),
+    };
     if parameters.next_optional_token()?.is_some() {
         return Err(ErrorCode::ParameterNotAllowed.into());
     }
-    intake.units.push(wrap(order));
+    intake.units.push(unit);
     Ok(())
+}
+
+/// Whether this is a command error (SCPI-99 volume 2, 21.8.9).
+pub(crate) fn ends_line(error: Error) -> bool {
+    (-199..=-100).contains(&error.get_code())
 }
 
 /// Reads one line into orders; whatever is wrong with it becomes a [`Unit::Fault`] at its place.

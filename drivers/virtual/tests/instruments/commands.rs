@@ -111,10 +111,14 @@ fn the_guard_shows_the_safety_chain() {
     let mut desk = Desk::new(1);
     let seen = |desk: &mut Desk| desk.ask("guard", "DIGital:DATA? 1;DATA? 2;DATA? 3");
     assert_eq!(seen(&mut desk), "1;1;1");
+    desk.tell("supply", "VOLT 230;OUTP ON");
+    assert_eq!(desk.ask("supply", "OUTP?"), "1");
     act(&mut desk, Action::Enclosure { closed: false });
     desk.wait(Duration::from_millis(100));
     assert_eq!(seen(&mut desk), "0;1;0");
+    assert_eq!(desk.ask("supply", "OUTP?"), "0", "the output went off with the guard");
     act(&mut desk, Action::Enclosure { closed: true });
+    assert_eq!(desk.ask("supply", "OUTP?"), "0", "and does not come back by itself");
     act(&mut desk, Action::Stop { pressed: true });
     desk.wait(Duration::from_millis(100));
     assert_eq!(seen(&mut desk), "1;0;0");
