@@ -2,12 +2,14 @@
 
 use super::accuracy::NOT_A_NUMBER;
 use super::common::tree;
+use super::flaws::Flaws;
 use super::frame::{Model, Span};
-use super::noise::{Noise, Reading};
+use super::front::{CHANNELS, COUNT, Front, Index, Run};
+use super::noise::Noise;
 use super::quick::{self, Quick};
 use super::reply::{Answer, nr3};
 use super::syntax::{Amount, HERTZ, Header, Intake, Unit, channel, read_line, whole};
-use crate::physics::{Node, Pair, World};
+use crate::physics::World;
 use pilotage_core::RunTime;
 use scpi::error::{Error, ErrorCode, Result};
 use scpi::parser::parameters::Parameters;
@@ -21,10 +23,6 @@ const RATE: Amount = Amount {
     low: 1.0,
     high: 20e6,
 };
-/// Limit of error of the time base, relative; as in `drivers/files/wave_capture.yaml`.
-const TIME_BASE: f64 = 5e-6;
-/// Limit of delay between two channels, s. Below one interval at the highest rate.
-const SKEW_S: f64 = 20e-9;
 /// Length of the record of a quick measurement.
 const QUICK_RECORD: Duration = Duration::from_millis(10);
 /// Interval of its samples, s.
@@ -35,83 +33,6 @@ const CHUNK: usize = 65_536;
 const ACQUIRING: u16 = 256;
 /// Record length that is taken from the world as it goes, so that a long capture outlives the world's memory of 60 s.
 const CATCH_UP: Duration = Duration::from_secs(20);
-
-/// One channel's converter. Figures as in `drivers/files/wave_capture.yaml`.
-struct Channel {
-    node: Node,
-    /// Full scale, one way.
-    full: f64,
-    /// Limit of the gain error, relative.
-    gain: f64,
-    /// Limit of the offset error, quantisation and noise included.
-    offset: f64,
-    name: &'static str,
-}
-
-const CHANNELS: [Channel; 4] = [
-    Channel {
-        node: Node::Pilot,
-        full: 16.0,
-        gain: 0.5e-2,
-        offset: 0.02,
-        name: "1",
-    },
-    Channel {
-        node: Node::Out(Pair::LN),
-        full: 500.0,
-        gain: 1e-2,
-        offset: 1.0,
-        name: "2",
-    },
-    Channel {
-        node: Node::Out(Pair::NPe),
-        full: 500.0,
-        gain: 1e-2,
-        offset: 1.0,
-        name: "3",
-    },
-    Channel {
-        node: Node::OutCurrent,
-        full: 100.0,
-        gain: 1e-2,
-        offset: 0.2,
-        name: "4",
-    },
-];
-
-impl Channel {
-    /// One step of the converter.
-    fn step(&self) -> f64 {
-        self.full / 2048.0
-    }
-
-    fn gain_error(&self, noise: &Noise) -> f64 {
-        noise.property(&format!("{} gain", self.name)) * self.gain * 0.95
-    }
-
-    /// Half a step is left for the rounding, a tenth of the limit for the noise.
-    fn offset_error(&self, noise: &Noise) -> f64 {
-        noise.property(&format!("{} offset", self.name)) * (self.offset * 0.9 - self.step() / 2.0)
-    }
-
-    /// Codes of true values; `first` is the number of the first sample within its record.
-    fn convert(&self, truth: &[f64], noise: &Noise, reading: Reading, first: u64) -> Vec<i16> {
-        let gain = 1.0 + self.gain_error(noise);
-        let offset = self.offset_error(noise);
-        let wander = self.offset * 0.1;
-        truth
-            .iter()
-            .zip(first..)
-            .map(|(value, number)| {
-                let seen = value * gain + offset + reading.triangular(number) * wander;
-                libm::round(seen / self.step()).clamp(-2048.0, 2047.0) as i16
-            })
-            .collect()
-    }
-}
-
-/// Number of a channel, 0…3.
-type Index = usize;
 
 /// What the instrument can be told.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -131,45 +52,38 @@ pub(crate) enum Order {
 
 /// One record.
 struct Record {
-    start: RunTime,
-    /// True interval, with the error of the time base.
-    interval_s: f64,
+    run: Run,
     points: usize,
-    readings: [Reading; 4],
-    codes: [Vec<i16>; 4],
+    codes: [Vec<i16>; COUNT],
     aborted: bool,
 }
 
 impl Record {
     fn end(&self) -> RunTime {
-        self.start
-            .plus(Duration::from_secs_f64(self.interval_s * self.points as f64))
+        self.at(self.points)
     }
 
-    /// Takes the samples of a channel that lie before `now`.
-    fn take(&mut self, index: Index, noise: &Noise, now: RunTime, world: &mut World) {
-        let channel = &CHANNELS[index];
-        let passed = (now.since(self.start).as_secs_f64() / self.interval_s) as usize + usize::from(now >= self.start);
-        let upto = if now >= self.end() {
-            self.points
-        } else {
-            passed.min(self.points)
-        };
-        let skew = Duration::from_secs_f64((noise.property(&format!("{} skew", channel.name)) + 1.0) * SKEW_S / 2.0);
-        let mut truth = Vec::with_capacity(CHUNK);
+    fn at(&self, sample: usize) -> RunTime {
+        self.run
+            .start
+            .plus(Duration::from_secs_f64(self.run.interval_s * sample as f64))
+    }
+
+    /// How many samples lie before `now`.
+    fn passed(&self, now: RunTime) -> usize {
+        if now >= self.end() {
+            return self.points;
+        }
+        let passed = now.since(self.run.start).as_secs_f64() / self.run.interval_s;
+        (passed as usize).min(self.points)
+    }
+
+    /// Takes the samples of a channel that have passed.
+    fn take(&mut self, index: Index, front: &Front, now: RunTime, world: &mut World) {
+        let upto = self.passed(now);
         while self.codes[index].len() < upto {
             let first = self.codes[index].len();
-            let since = Duration::from_secs_f64(first as f64 * self.interval_s);
-            let from = super::frame::before(self.start.plus(since), skew);
-            truth.clear();
-            world.samples(
-                channel.node,
-                from,
-                self.interval_s,
-                (upto - first).min(CHUNK),
-                &mut truth,
-            );
-            let codes = channel.convert(&truth, noise, self.readings[index], first as u64);
+            let codes = front.codes(index, &self.run, (first, (upto - first).min(CHUNK)), world);
             self.codes[index].extend(codes);
         }
     }
@@ -177,43 +91,40 @@ impl Record {
     /// Length that has passed and is not taken yet.
     fn untaken(&self, now: RunTime) -> Duration {
         let shortest = self.codes.iter().map(Vec::len).min().unwrap_or(0);
-        let taken = Duration::from_secs_f64(shortest as f64 * self.interval_s);
-        now.min(self.end()).since(self.start).saturating_sub(taken)
+        now.min(self.end()).since(self.at(shortest))
     }
 }
 
 /// The model.
 pub(crate) struct Capture {
-    noise: Noise,
+    front: Front,
     rate_hz: f64,
     points: u32,
     record: Option<Record>,
 }
 
 impl Capture {
-    pub(crate) fn new(noise: Noise) -> Self {
+    pub(crate) fn new(noise: Noise, flaws: &Flaws) -> Self {
         Self {
-            noise,
+            front: Front::new(noise, flaws),
             rate_hz: 1e6,
             points: 1000,
             record: None,
         }
     }
 
-    fn time_error(&self) -> f64 {
-        self.noise.property("time base") * TIME_BASE * 0.95
-    }
-
     fn initiate(&mut self, now: RunTime) -> Result<Answer> {
         if now < self.busy_until() {
             return Err(ErrorCode::InitIgnored.into());
         }
-        let readings = std::array::from_fn(|_| self.noise.next_reading());
-        self.record = Some(Record {
+        let run = Run {
             start: now,
-            interval_s: (1.0 + self.time_error()) / self.rate_hz,
+            interval_s: (1.0 + self.front.time_error()) / self.rate_hz,
+            readings: self.front.begin(),
+        };
+        self.record = Some(Record {
+            run,
             points: self.points as usize,
-            readings,
             codes: Default::default(),
             aborted: false,
         });
@@ -235,7 +146,7 @@ impl Capture {
         if now < record.end() {
             return Err(missing.extended(b"the record is not complete"));
         }
-        record.take(index, &self.noise, now, world);
+        record.take(index, &self.front, now, world);
         Ok(Answer::Block(
             record.codes[index].iter().flat_map(|code| code.to_le_bytes()).collect(),
         ))
@@ -243,24 +154,23 @@ impl Capture {
 
     fn time(&self) -> Result<Answer> {
         let record = self.record.as_ref().ok_or(ErrorCode::DataCorruptOrStale)?;
-        Ok(Answer::Text(nr3(
-            record.start.seconds() * (1.0 - self.time_error()),
-            12,
-        )))
+        let shown_s = record.run.start.seconds() * (1.0 - self.front.time_error());
+        Ok(Answer::Text(nr3(shown_s, 12)))
     }
 
     fn quick(&mut self, what: Quick, span: Span, world: &mut World) -> Answer {
-        let channel = &CHANNELS[0];
-        let (from, to) = span.aperture(QUICK_RECORD);
-        let interval_s = QUICK_INTERVAL_S * (1.0 + self.time_error());
-        let count = libm::floor(to.since(from).as_secs_f64() / interval_s) as usize;
-        let mut truth = Vec::with_capacity(count);
-        world.samples(channel.node, from, interval_s, count, &mut truth);
-        let reading = self.noise.next_reading();
-        let record: Vec<f64> = channel
-            .convert(&truth, &self.noise, reading, 0)
+        let (start, to) = span.aperture(QUICK_RECORD);
+        let interval_s = QUICK_INTERVAL_S * (1.0 + self.front.time_error());
+        let count = libm::floor(to.since(start).as_secs_f64() / interval_s) as usize;
+        let run = Run {
+            start,
+            interval_s,
+            readings: self.front.begin(),
+        };
+        let codes = self.front.codes(0, &run, (0, count), world);
+        let record: Vec<f64> = codes
             .into_iter()
-            .map(|code| f64::from(code) * channel.step())
+            .map(|code| f64::from(code) * CHANNELS[0].step())
             .collect();
         // The instrument believes its own time base.
         Answer::number(quick::measure(what, &record, QUICK_INTERVAL_S).unwrap_or(NOT_A_NUMBER))
@@ -273,8 +183,8 @@ impl Capture {
             .as_mut()
             .filter(|record| !record.aborted && record.untaken(now) > CATCH_UP)
         {
-            for index in 0..CHANNELS.len() {
-                record.take(index, &self.noise, now, world);
+            for index in 0..COUNT {
+                record.take(index, &self.front, now, world);
             }
         }
     }

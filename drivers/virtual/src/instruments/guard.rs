@@ -1,6 +1,7 @@
 //! The guard box (GUARD-IO): digital inputs that show the safety chain. It can look, never act.
 
 use super::common::tree;
+use super::flaws::Flaws;
 use super::frame::{Model, Span};
 use super::reply::Answer;
 use super::syntax::{Header, Intake, Unit, read_line, whole};
@@ -14,7 +15,18 @@ use std::time::Duration;
 pub(crate) struct AskInput(u32);
 
 /// The model.
-pub(crate) struct Guard;
+pub(crate) struct Guard {
+    /// The enclosure's input always says closed.
+    stuck: bool,
+}
+
+impl Guard {
+    pub(crate) fn new(flaws: &Flaws) -> Self {
+        Self {
+            stuck: flaws.has("guard_stuck"),
+        }
+    }
+}
 
 impl Model for Guard {
     type Order = AskInput;
@@ -31,7 +43,7 @@ impl Model for Guard {
     fn execute(&mut self, AskInput(number): AskInput, span: Span, world: &mut World) -> Result<Answer, Error> {
         let inputs = world.words(span.now);
         Ok(Answer::flag(match number {
-            1 => inputs.enclosure_closed,
+            1 => inputs.enclosure_closed || self.stuck,
             2 => inputs.stop_ready,
             _ => inputs.supply_contactor_closed,
         }))

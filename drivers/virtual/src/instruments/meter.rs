@@ -2,6 +2,7 @@
 
 use super::accuracy::{Accuracy, OVERLOAD};
 use super::common::tree;
+use super::flaws::Flaws;
 use super::frame::{Model, Span, before};
 use super::noise::Noise;
 use super::reply::Answer;
@@ -12,12 +13,11 @@ use scpi::error::{Error, ErrorCode, Result};
 use scpi::parser::mnemonic_compare;
 use scpi::parser::parameters::Parameters;
 use scpi::parser::tokenizer::Token;
+use std::collections::BTreeMap;
 use std::time::Duration;
 
 /// Time in which a relay of the scanner settles, when the channel changes.
 const SCANNER: Duration = Duration::from_millis(15);
-/// Time constant of the AC converter's filter: what was there before fades with it (PHYSICS 13).
-const AC_FILTER_S: f64 = 0.02;
 /// How far beyond its nominal end a range reads before it is overloaded.
 const HEADROOM: f64 = 1.2;
 
@@ -119,11 +119,52 @@ fn place(channel: u16) -> Result<Place> {
 pub(crate) struct Meter {
     noise: Noise,
     channel: u16,
+    /// Added to every voltage.
+    offset_v: f64,
+    /// Time constant of the AC converter's filter: what was there before fades with it (PHYSICS 13).
+    ac_tau_s: f64,
+    /// Where a flawed meter repeats itself: what it showed first.
+    repeats: Option<BTreeMap<(u16, &'static str), f64>>,
 }
 
 impl Meter {
-    pub(crate) fn new(noise: Noise) -> Self {
-        Self { noise, channel: 0 }
+    pub(crate) fn new(noise: Noise, flaws: &Flaws) -> Self {
+        Self {
+            noise,
+            channel: 0,
+            offset_v: flaws.get("meter_offset"),
+            ac_tau_s: flaws.get("meter_ac_tau"),
+            repeats: flaws.has("meter_repeats").then(BTreeMap::new),
+        }
+    }
+
+    /// What is at a channel, or `None` for an open circuit.
+    fn truth(&self, order: Order, span: Span, world: &mut World) -> Result<Option<f64>> {
+        let (from, to) = span.aperture(order.function.aperture());
+        Ok(match (order.function, place(order.channel)?) {
+            (Function::Ac, Place::Volts(node) | Place::Either(node, _)) => {
+                Some(self.ac_rms(world, node, (from, to)) + self.offset_v)
+            }
+            (Function::Dc, Place::Volts(node) | Place::Either(node, _)) => {
+                Some(world.mean(node, from, to) + self.offset_v)
+            }
+            (Function::TwoWire | Function::FourWire, Place::Ohms(what) | Place::Either(_, what)) => {
+                world.resistance(what, span.now)
+            }
+            _ => return Err(ErrorCode::SettingsConflict.extended(b"this channel serves another function")),
+        })
+    }
+
+    /// AC rms without the DC part, with the tail of what was there one aperture earlier.
+    fn ac_rms(&self, world: &mut World, node: Node, (from, to): (RunTime, RunTime)) -> f64 {
+        let length = to.since(from);
+        let now = ac_part(world, node, from, to);
+        let earlier = before(from, length);
+        if earlier == from {
+            return now;
+        }
+        let tail = libm::exp(-length.as_secs_f64() / self.ac_tau_s.max(1e-6));
+        now + (ac_part(world, node, earlier, from) - now) * tail
     }
 
     /// What the converter shows: on the range that was asked for, or on the smallest that holds the value.
@@ -145,18 +186,6 @@ impl Meter {
             .accuracy(range)
             .shown(truth, &function, &self.noise, reading)
     }
-}
-
-/// AC rms without the DC part, with the tail of what was there one aperture earlier.
-fn ac_rms(world: &mut World, node: Node, (from, to): (RunTime, RunTime)) -> f64 {
-    let length = to.since(from);
-    let now = ac_part(world, node, from, to);
-    let earlier = before(from, length);
-    if earlier == from {
-        return now;
-    }
-    let tail = libm::exp(-length.as_secs_f64() / AC_FILTER_S);
-    now + (ac_part(world, node, earlier, from) - now) * tail
 }
 
 fn ac_part(world: &mut World, node: Node, from: RunTime, to: RunTime) -> f64 {
@@ -182,25 +211,18 @@ impl Model for Meter {
     }
 
     fn execute(&mut self, order: Order, span: Span, world: &mut World) -> std::result::Result<Answer, Error> {
-        let place = place(order.channel)?;
+        let truth = self.truth(order, span, world)?;
         self.channel = order.channel;
-        let aperture = span.aperture(order.function.aperture());
-        let truth = match (order.function, place) {
-            (Function::Ac, Place::Volts(node) | Place::Either(node, _)) => Some(ac_rms(world, node, aperture)),
-            (Function::Dc, Place::Volts(node) | Place::Either(node, _)) => {
-                Some(world.mean(node, aperture.0, aperture.1))
-            }
-            (Function::TwoWire | Function::FourWire, Place::Ohms(what) | Place::Either(_, what)) => {
-                world.resistance(what, span.now)
-            }
-            _ => return Err(ErrorCode::SettingsConflict.extended(b"this channel serves another function")),
-        };
         let shown = truth.map_or(OVERLOAD, |truth| self.shown(order, truth));
         // A true rms cannot be negative.
-        Ok(Answer::number(if order.function == Function::Ac {
+        let shown = if order.function == Function::Ac {
             shown.max(0.0)
         } else {
             shown
+        };
+        Ok(Answer::number(match &mut self.repeats {
+            Some(first) => *first.entry((order.channel, order.function.name())).or_insert(shown),
+            None => shown,
         }))
     }
 

@@ -4,13 +4,14 @@
 //! | --- | --- |
 //! | [`responder`] | the two-phase contract between a link and an instrument |
 //! | [`bench`](mod@bench) | the nine instruments of `sequences/benches/mid_bench.yaml` |
+//! | [`flaws`] | what may be wrong with the instruments themselves |
 //! | `frame` | one instrument: intake, steps in time, reply |
 //! | `syntax` | what the `scpi` crate hands over: orders, and numbers read in f64 |
 //! | `common` | the 13 mandatory commands of IEEE 488.2 and `SYSTem` |
 //! | `status` | status bytes and the bounded error queue |
 //! | `accuracy`, `noise` | errors within what the driver files state, drawn by seed |
 //! | `reply` | how numbers are written |
-//! | `meter`, `capture`, `quick`, `load`, `source`, `relay_box`, `guard`, `reference`, `thermometer` | one model each |
+//! | `meter`, `capture`, `front`, `quick`, `load`, `source`, `relay_box`, `guard`, `reference`, `thermometer` | one model each |
 //!
 //! The crate `scpi` does the tokens, the tree of headers, the error numbers and the formatting of replies. What it cannot
 //! express is done here, each with its case in `tests/instruments/syntax.rs`:
@@ -20,13 +21,16 @@
 //! * A handler runs before a surplus parameter is noticed; here every handler refuses surplus parameters itself, so that
 //!   `CURRent 5,6` sets nothing.
 //! * `CURRent ,5` passes as `CURRent 5` in the crate, since a separator before the first parameter is skipped; so it does here.
+//! * Any error ends a line in the crate; only command errors (−1xx) may, so execution errors become orders of their own.
 //! * A handler cannot wait; so handlers only note orders, which are executed later, each at its time.
 
 mod accuracy;
 pub mod bench;
 mod capture;
 mod common;
+pub mod flaws;
 mod frame;
+mod front;
 mod guard;
 mod load;
 mod meter;
@@ -41,6 +45,6 @@ mod status;
 mod syntax;
 mod thermometer;
 
-pub use bench::bench;
+pub use bench::{bench, bench_with};
 pub(crate) use noise::mix;
 pub use responder::{Outcome, Pending, Responder};

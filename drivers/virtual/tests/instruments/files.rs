@@ -10,11 +10,11 @@ fn read(path: &str) -> Value {
     serde_saphyr::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
 }
 
-pub fn driver(name: &str) -> Value {
+pub(crate) fn driver(name: &str) -> Value {
     read(&format!("drivers/files/{name}.yaml"))
 }
 
-pub fn bench() -> Value {
+pub(crate) fn bench() -> Value {
     read("sequences/benches/mid_bench.yaml")
 }
 
@@ -22,7 +22,7 @@ fn map(value: &Value) -> &serde_json::Map<String, Value> {
     value.as_object().unwrap()
 }
 
-pub fn text<'v>(value: &'v Value, key: &str) -> &'v str {
+pub(crate) fn text<'v>(value: &'v Value, key: &str) -> &'v str {
     value[key].as_str().unwrap_or_else(|| panic!("{key} of {value}"))
 }
 
@@ -119,7 +119,7 @@ fn every_start_message_and_error_query_works() {
 }
 
 /// The value of a quantity as files write it, in the unit written without its prefix; a ratio as a plain number.
-pub fn quantity(written: &Value) -> f64 {
+pub(crate) fn quantity(written: &Value) -> f64 {
     let Value::String(written) = written else {
         return written.as_f64().unwrap();
     };

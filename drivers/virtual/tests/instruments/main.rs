@@ -8,5 +8,6 @@ mod commands;
 mod common;
 mod desk;
 mod files;
+mod flaws;
 mod syntax;
 mod timing;
