@@ -191,6 +191,7 @@ pub enum DeadPath {
 }
 
 /// The bench's digital inputs and the source's own state.
+#[allow(clippy::struct_excessive_bools, reason = "each is one wire")]
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Inputs {
     /// The door is closed.
@@ -232,6 +233,7 @@ pub enum Seen {
 }
 
 /// The whole truth at one moment: for tests and for an independent witness, never for an instrument.
+#[allow(clippy::struct_excessive_bools, reason = "each is one fact")]
 #[derive(Debug, Clone, PartialEq)]
 pub struct Truth {
     /// RMS volts to the item's PE, by conductor: `in.L`, `in.N`, `out.L`, `out.N`; `in.PE` is against the source's earth.

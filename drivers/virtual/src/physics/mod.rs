@@ -4,7 +4,16 @@
 //! on one bench. Nothing here reads a wall clock; the same setup and the same actions give the same bits.
 
 mod api;
+mod constants;
+mod contactor;
+mod heat;
+mod logic;
+mod mains;
 mod parameters;
+mod pilot;
+mod queue;
+mod random;
+mod values;
 mod world;
 
 pub use api::{

@@ -155,7 +155,7 @@ static TABLE: &[Parameter] = &[
     p("overcurrent_ratio", "1", 1.15, 1.0, "ratio to the signalled current from which the watch counts"),
     p("t_overcurrent", "s", 5.0, 0.0, "time above that ratio until it opens"),
     p("signal_fault", "1", 1.0, 0.0, "1: a latched fault shows as state F; 0: steady high level"),
-    p("race_replug", "1", 0.0, 0.0, "1: closes in C without PWM when A was shorter than 0.5 s"),
+    p("race_replug", "1", 0.0, 0.0, "1: closes in C without PWM when A was shorter than 1 s"),
     p("t_boot", "s", 1.5, 0.0, "time from power to a working generator"),
     p("e_holdup", "s", 0.06, 0.0, "time for which the item's electronics live on after power is lost"),
     p("v_electronics", "1", 0.5, 0.0, "ratio of nominal voltage below which the electronics lose power"),
