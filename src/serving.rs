@@ -178,7 +178,7 @@ async fn deed(asked: &Asked, person: &Turn<Person>, world: &SharedWorld, clock: 
         (true, true) => Wanted::Quantity,
         (true, false) => Wanted::YesNo,
     };
-    let deed = person.answer(purpose(&asked.purpose), asked.does.as_deref(), &asked.prompt, wanted);
+    let deed = person.answer(purpose(&asked.purpose, asked.does.as_deref()), &asked.prompt, wanted);
     clock.sleep(deed.after).await;
     let mut world = world.lock().unwrap_or_else(PoisonError::into_inner);
     for action in deed.actions {
@@ -188,7 +188,7 @@ async fn deed(asked: &Asked, person: &Turn<Person>, world: &SharedWorld, clock: 
 }
 
 /// A word that is not known is a question of the sequence itself: the person then only answers.
-fn purpose(word: &str) -> Purpose {
+fn purpose(word: &str, does: Option<&str>) -> Purpose {
     match word {
         "lock_isolator" => Purpose::LockIsolator,
         "unlock_isolator" => Purpose::UnlockIsolator,
@@ -196,6 +196,6 @@ fn purpose(word: &str) -> Purpose {
         "close_enclosure" => Purpose::CloseEnclosure,
         "press_stop" => Purpose::PressStop,
         "release_stop" => Purpose::ReleaseStop,
-        _ => Purpose::Sequence,
+        _ => does.map_or(Purpose::Sequence, Purpose::of_word),
     }
 }

@@ -1,7 +1,6 @@
 //! Virtual instruments as devices behind links in memory.
 
-use pilotage_bench::link::memory::Progress;
-use pilotage_bench::link::{Device, Link, MemoryLink, Now};
+use pilotage_bench::link::{Device, Link, MemoryLink, Now, Progress};
 use pilotage_core::RunTime;
 use pilotage_virtual::instruments::{Outcome, Responder};
 use pilotage_virtual::physics::SharedWorld;
@@ -11,13 +10,13 @@ use std::collections::BTreeMap;
 pub struct VirtualDevice(pub Box<dyn Responder + Send>);
 
 impl Device for VirtualDevice {
-    fn begin(&mut self, line: &[u8], now: RunTime) -> RunTime {
+    fn respond(&mut self, line: &[u8], now: RunTime) -> RunTime {
         self.0.respond(line, now).ready
     }
 
     fn finish(&mut self, now: RunTime) -> Progress {
         match self.0.finish(now) {
-            Outcome::Pending(pending) => Progress::Wait(pending.ready),
+            Outcome::Pending(pending) => Progress::NotBefore(pending.ready),
             Outcome::Done(bytes) => Progress::Done(bytes),
         }
     }

@@ -29,7 +29,7 @@ impl<C: Clock> People for VirtualPerson<C> {
     async fn ask(&self, question: Question<'_>) -> Option<Reply> {
         let deed = {
             let mut person = self.person.borrow_mut();
-            person.answer(purpose(question.purpose), question.does, question.prompt, wanted(question.answer))
+            person.answer(purpose(question.purpose, question.does), question.prompt, wanted(question.answer))
         };
         self.clock.sleep(deed.after).await;
         let now = self.clock.now();
@@ -49,9 +49,9 @@ impl<C: Clock> People for VirtualPerson<C> {
     }
 }
 
-fn purpose(purpose: Purpose) -> VirtualPurpose {
+fn purpose(purpose: Purpose, does: Option<&str>) -> VirtualPurpose {
     match purpose {
-        Purpose::Sequence => VirtualPurpose::Sequence,
+        Purpose::Sequence => does.map_or(VirtualPurpose::Sequence, VirtualPurpose::of_word),
         Purpose::LockIsolator => VirtualPurpose::LockIsolator,
         Purpose::UnlockIsolator => VirtualPurpose::UnlockIsolator,
         Purpose::OpenEnclosure => VirtualPurpose::OpenEnclosure,

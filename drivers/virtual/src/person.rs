@@ -6,7 +6,7 @@
 //! | --- | --- |
 //! | `person_yes_no`, `person_word`, `person_quantity` | the answer to every question of that kind |
 //! | `person_` and words of a prompt joined by `_`, e.g. `person_breaker_rating: 32 A` | the answer to prompts that contain them in this order; the longest that fits wins over the kind |
-//! | `person_lock_isolator`, `person_unlock_isolator`, `person_open_enclosure`, `person_close_enclosure`, `person_press_stop`, `person_release_stop` | `does` (what healthy persons do), `forgets` (says yes and does nothing), `refuses` (gives no answer) |
+//! | `person_lock_isolator`, `person_unlock_isolator`, `person_open_enclosure`, `person_close_enclosure`, `person_press_stop`, `person_release_stop`, `person_press_release`, `person_let_release_go` | `does` (what healthy persons do), `forgets` (says yes and does nothing), `refuses` (gives no answer) |
 //!
 //! Without any: yes; the first word that passes; and no answer to a quantity, since nothing is known to answer with.
 
@@ -31,9 +31,22 @@ pub enum Purpose {
     PressStop,
     /// Release the hard-wired stop.
     ReleaseStop,
+    /// Press the release of a type 1 connector and hold it.
+    PressRelease,
+    /// Let the release of the connector go.
+    LetReleaseGo,
 }
 
 impl Purpose {
+    /// What a sequence's `does` asks for, by its word; an unknown word is a plain question.
+    pub fn of_word(word: &str) -> Self {
+        match word {
+            "press_release" => Self::PressRelease,
+            "let_release_go" => Self::LetReleaseGo,
+            _ => Self::Sequence,
+        }
+    }
+
     /// What is done, and the word that changes it.
     fn deed(self) -> Option<(Action, &'static str)> {
         Some(match self {
@@ -44,6 +57,8 @@ impl Purpose {
             Self::CloseEnclosure => (Action::Enclosure { closed: true }, "person_close_enclosure"),
             Self::PressStop => (Action::Stop { pressed: true }, "person_press_stop"),
             Self::ReleaseStop => (Action::Stop { pressed: false }, "person_release_stop"),
+            Self::PressRelease => (Action::Latch { pressed: true }, "person_press_release"),
+            Self::LetReleaseGo => (Action::Latch { pressed: false }, "person_let_release_go"),
         })
     }
 }
