@@ -3,7 +3,7 @@
 use super::checked::{Checked, CheckedMap};
 use super::table::{Choice, Key, Record, Rest, Shape, Variants};
 use super::{rules, scalar};
-use crate::problem::{Problem, code, quoted};
+use crate::problem::{MOST_PROBLEMS, Problem, code, quoted};
 use crate::source::{Sp, Span};
 use crate::tree::{Content, Node};
 
@@ -193,7 +193,9 @@ impl<'t> Checker<'t> {
             map.fixed.extend(checked.map(|c| (key.name, c)));
             return good;
         }
-        let meant = scalar::meant(&name.value, record, map);
+        // Beyond what is ever listed, nobody needs to be told what was meant.
+        let guess = self.problems.len() <= 2 * MOST_PROBLEMS;
+        let meant = guess.then(|| scalar::meant(&name.value, record, map)).flatten();
         let Some(rest) = record
             .rest
             .as_ref()
@@ -201,7 +203,7 @@ impl<'t> Checker<'t> {
         else {
             // A key without a value was reported already: it is most often the rest of an unquoted text.
             if value.content != Content::Broken {
-                self.unknown_key(name, record, map, meant);
+                self.unknown_key(name, record, map, meant, guess);
             }
             return false;
         };
@@ -216,9 +218,18 @@ impl<'t> Checker<'t> {
     }
 
     /// A misspelt key stands for the one that was meant, so that nothing is reported twice.
-    fn unknown_key(&mut self, name: &Sp<String>, record: &Record, map: &mut CheckedMap, meant: Option<&'static str>) {
+    fn unknown_key(
+        &mut self,
+        name: &Sp<String>,
+        record: &Record,
+        map: &mut CheckedMap,
+        meant: Option<&'static str>,
+        guess: bool,
+    ) {
         let listed: Vec<&str> = record.all_keys().map(|k| k.name).collect();
-        let double = scalar::nearest(&name.value, listed.iter().copied());
+        let double = guess
+            .then(|| scalar::nearest(&name.value, listed.iter().copied()))
+            .flatten();
         let mend = match (meant, double) {
             (Some(meant), _) => format!("did you mean `{meant}`?"),
             (None, Some(double)) => format!("delete it; `{double}` stands already"),

@@ -421,7 +421,7 @@ pub(crate) fn nearest<'w>(word: &str, known: impl Iterator<Item = &'w str>) -> O
     let word = word.to_lowercase();
     known
         .filter(|k| k.chars().count().abs_diff(length) <= reach)
-        .map(|k| (strsim::damerau_levenshtein(&word, &k.to_lowercase()), k))
+        .map(|k| (strsim::osa_distance(&word, &k.to_lowercase()), k))
         .filter(|(distance, _)| *distance <= reach)
         .min()
         .map(|(_, k)| k)
