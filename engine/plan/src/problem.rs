@@ -86,7 +86,7 @@ pub mod code {
 
 /// Every table of codes, one for each stage. A new stage adds its table here.
 pub fn tables() -> &'static [&'static [Code]] {
-    static TABLES: &[&[Code]] = &[code::READING];
+    static TABLES: &[&[Code]] = &[code::READING, crate::fit::code::FITTING];
     TABLES
 }
 

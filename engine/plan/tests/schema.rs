@@ -105,11 +105,6 @@ fn spoilt_files_do_not_validate() {
     spoilt(
         Sequence,
         "/steps/1/do/0",
-        json!({"judge": {"x": {"value": "$a", "limits": ["a.b"]}}}),
-    );
-    spoilt(
-        Sequence,
-        "/steps/1/do/0",
         json!({"judge": {"x": {"at_most": "1 V", "at_least": "0 V", "status": "common practice"}}}),
     );
     spoilt(
