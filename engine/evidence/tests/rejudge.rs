@@ -217,7 +217,7 @@ fn names_of_analyses_are_not_taken_for_formulas() {
         assert_eq!(differences, Vec::new(), "{name}");
     }
     let broken = forge_reading("r_path", |reading| {
-        reading.formula = Some("$drop / / $i_now".to_owned())
+        reading.formula = Some("$drop / / $i_now".to_owned());
     });
     assert!(broken[0].is.contains("cannot be read"));
 }
