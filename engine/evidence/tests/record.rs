@@ -261,6 +261,19 @@ fn an_unsealed_record_cut_at_any_byte_yields_its_valid_prefix() {
 }
 
 #[test]
+fn a_run_that_died_while_sealing_is_cut_off_and_not_altered() {
+    let folder = tempdir().unwrap();
+    small(folder.path());
+    let seal = folder.path().join("seal.json");
+    fs::rename(&seal, folder.path().join("seal.part")).unwrap();
+    let findings = Record::open(folder.path()).unwrap().verify();
+    assert!(
+        findings.len() == 2 && findings.iter().all(|finding| !finding.is_alteration()),
+        "{findings:?}"
+    );
+}
+
+#[test]
 fn a_newer_form_is_refused_by_number_and_says_what_to_do() {
     let mut heading = common::heading(Vec::new());
     heading.form = 7;
