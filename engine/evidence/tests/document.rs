@@ -221,3 +221,47 @@ fn the_word_is_dead_and_never_the_other_one() {
         "only what was measured dead is said"
     );
 }
+
+#[test]
+fn a_capture_that_describes_nonsense_is_drawn_or_left_out_and_never_panics() {
+    use pilotage_evidence::RecordWriter;
+    use pilotage_evidence::event::{Capture, CapturedChannel, Event};
+    for (interval_s, scale, samples) in [
+        (0.0, 1.0, 3),
+        (1e300, 1.0, 3),
+        (-1.0, 0.0, 3),
+        (1e-5, 1e300, 3),
+        (1e-5, 1.0, u64::MAX),
+    ] {
+        let folder = tempdir().unwrap();
+        let mut out = RecordWriter::create(folder.path()).unwrap();
+        out.append(common::at(0), Event::RunStarted(Box::new(common::heading(Vec::new()))))
+            .unwrap();
+        let (file, sha256) = out.store("c", &[vec![-9000, 9000, -9000], vec![0, 1, 0]]).unwrap();
+        let channel = |point: &str| CapturedChannel {
+            point: point.to_owned(),
+            unit: "V".to_owned(),
+            first_sample: common::at(5),
+            interval_s,
+            samples,
+            offset: 0.0,
+            scale,
+            gain_standard: None,
+            offset_standard: None,
+            time_standard: None,
+        };
+        let capture = Capture {
+            name: "c".to_owned(),
+            step: 0,
+            pass: None,
+            file,
+            sha256,
+            channels: vec![channel("pilot"), channel("ac_output[L-N]")],
+            exchanges: Vec::new(),
+        };
+        out.append(common::at(1), Event::Captured(capture)).unwrap();
+        let document = build(&Record::open(folder.path()).unwrap(), &[]);
+        assert_eq!(document.verdict, Verdict::Error);
+        assert_eq!(document.captures.is_empty(), samples == u64::MAX);
+    }
+}

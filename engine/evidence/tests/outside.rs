@@ -22,10 +22,8 @@ fn documented_script() -> String {
     let source = include_str!("../src/record/mod.rs");
     let (_, rest) = source.split_once("//! ```sh\n").unwrap();
     let (script, _) = rest.split_once("//! ```").unwrap();
-    script
-        .lines()
-        .map(|line| format!("{}\n", line.trim_start_matches("//!").trim_start()))
-        .collect()
+    let lines = script.lines().map(|line| line.trim_start_matches("//!").trim_start());
+    lines.collect::<Vec<_>>().join("\n")
 }
 
 fn shell(folder: &Path) -> Output {

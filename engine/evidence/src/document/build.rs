@@ -17,9 +17,6 @@ const VIRTUAL_NOTE: &str = "virtual bench, no item was tested";
 
 const DEFERENCE: &str = "Local codes, the maker's instructions and licensed practice come before anything said here.";
 
-/// How a step that does not apply to the nameplate says so.
-const DOES_NOT_APPLY: &str = "does not apply";
-
 /// Makes the document of a record: verifies it, judges it again, and states a side.
 pub fn build(record: &Record, side_rules: &[SideRule]) -> Document {
     let heading = record.heading();
@@ -133,21 +130,14 @@ fn counted<T: Ord>(all: impl Iterator<Item = T>) -> BTreeMap<T, u64> {
 
 /// Why the verdict is not a pass.
 fn because(record: &Record, outcomes: &[Outcome], ended: bool) -> Vec<String> {
-    let mut reasons = Vec::new();
-    for outcome in outcomes
+    let troubled = outcomes
         .iter()
-        .filter(|outcome| outcome.verdict != Verdict::Pass && !does_not_apply(outcome))
-    {
-        // What was not run after the end of a run is one reason, not one for each step.
-        if outcome.verdict == Verdict::NotRun && outcome.because.is_none() {
-            continue;
-        }
+        .filter(|outcome| !matches!(outcome.verdict, Verdict::Pass | Verdict::NotRun));
+    let reason = |outcome: &Outcome| {
         let why = outcome.because.as_deref().unwrap_or("no reason was given");
-        reasons.push(format!(
-            "{} {}: {}: {why}",
-            outcome.head.id, outcome.head.title, outcome.verdict
-        ));
-    }
+        format!("{} {}: {}: {why}", outcome.head.id, outcome.head.title, outcome.verdict)
+    };
+    let mut reasons: Vec<String> = troubled.map(reason).collect();
     reasons.extend(
         safety::stops(record)
             .into_iter()
@@ -156,15 +146,15 @@ fn because(record: &Record, outcomes: &[Outcome], ended: bool) -> Vec<String> {
     if !ended {
         reasons.push("the journal has no end: the run was cut off or goes on".to_owned());
     }
+    reasons.extend(left_out(outcomes));
     reasons
 }
 
-fn does_not_apply(outcome: &Outcome) -> bool {
-    let says = outcome
-        .because
-        .as_deref()
-        .is_some_and(|why| why.starts_with(DOES_NOT_APPLY));
-    outcome.verdict == Verdict::NotRun && says
+/// What was not run is one reason, not one for each step.
+fn left_out(outcomes: &[Outcome]) -> Option<String> {
+    let left_out = outcomes.iter().filter(|outcome| outcome.was_left_out());
+    let ids: Vec<&str> = left_out.map(|outcome| outcome.head.id.as_str()).collect();
+    (!ids.is_empty()).then(|| format!("not run: {}", ids.join(", ")))
 }
 
 fn bench(record: &Record, heading: &Heading) -> BenchPart {
@@ -247,7 +237,7 @@ fn step_part(outcome: &Outcome) -> StepPart {
         place,
         verdict: outcome.verdict,
         because: outcome.because.clone(),
-        does_not_apply: does_not_apply(outcome),
+        does_not_apply: outcome.does_not_apply(),
         began_s: None,
         length_s: None,
         fail_means,

@@ -5,13 +5,13 @@ use super::types::{Plot, PlotKind, Trace};
 use crate::event::{Capture, Event, Reading};
 use crate::record::{Record, Samples};
 use crate::words::Verdict;
-use pilotage_core::Dimension;
 use std::collections::BTreeMap;
 
 /// A trace has at most so many points.
 const MOST_POINTS: usize = 1000;
-/// Window over which the level of the pilot is looked at for a change of state, in seconds.
-const LEVEL_WINDOW_S: f64 = 5e-3;
+/// Window over which the level of the pilot is looked at for a change of state, in seconds: longer than one period of
+/// 1 kHz, so that every window holds a pulse.
+const LEVEL_WINDOW_S: f64 = 1.5e-3;
 /// Levels of two states lie 3 V apart; noise does not.
 const LEVEL_CHANGE_V: f64 = 1.0;
 
@@ -76,7 +76,7 @@ fn plot(record: &Record, seq: u64, capture: &Capture, timing: bool) -> Option<Pl
         .fold(f64::INFINITY, f64::min);
     let (title, kind, traces, events) = if timing {
         let traces = channels.iter().map(|samples| whole(samples, begin_s)).collect();
-        let events = timing_events(record, seq, &channels, begin_s);
+        let events = timing_events(&channels, begin_s);
         (timing_title(record, seq), PlotKind::Timing, traces, events)
     } else {
         let pilot = channels.iter().find(|samples| samples.channel.point == "pilot")?;
@@ -164,38 +164,14 @@ fn timing_title(record: &Record, capture: u64) -> String {
     words.take(4).collect::<Vec<_>>().join(", ")
 }
 
-/// Where the output comes and goes, where the pilot changes its state, and both ends of every time that was found.
-fn timing_events(record: &Record, capture: u64, channels: &[Samples], begin_s: f64) -> Vec<(f64, String)> {
+/// Where the output comes and goes, and where the pilot changes its level.
+fn timing_events(channels: &[Samples], begin_s: f64) -> Vec<(f64, String)> {
     let mut events: Vec<(f64, String)> = channels
         .iter()
         .flat_map(|samples| channel_events(samples, begin_s))
         .collect();
-    let end_s = channels
-        .iter()
-        .map(|samples| length_s(samples, begin_s))
-        .fold(0.0, f64::max);
-    for stamped in record.events() {
-        if let Event::Reading(reading) = &stamped.event
-            && rests_on(reading, capture)
-            && reading
-                .value
-                .as_ref()
-                .is_some_and(|measured| measured.value.dimension() == Dimension::TIME)
-            && reading.taken.0 < reading.taken.1
-        {
-            let (from, to) = (seconds(reading.taken.0) - begin_s, seconds(reading.taken.1) - begin_s);
-            let ends = [(from, "begins"), (to, "ends")]
-                .into_iter()
-                .filter(|(at, _)| (0.0..=end_s).contains(at));
-            events.extend(ends.map(|(at, word)| (at, format!("{} {word}", reading.name))));
-        }
-    }
     events.sort_by(|a, b| a.0.total_cmp(&b.0));
     events
-}
-
-fn length_s(samples: &Samples, begin_s: f64) -> f64 {
-    seconds(samples.channel.first_sample) - begin_s + samples.raw.len() as f64 * samples.channel.interval_s
 }
 
 fn channel_events(samples: &Samples, begin_s: f64) -> Vec<(f64, String)> {
