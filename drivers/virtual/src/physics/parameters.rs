@@ -174,6 +174,8 @@ static TABLE: &[Parameter] = &[
     p("pole_l_stuck", "1", 0.0, 0.0, "1: the L pole is welded"),
     p("pole_n_stuck", "1", 0.0, 0.0, "1: the N pole is welded"),
     p("n_pole_open", "1", 0.0, 0.0, "1: the N pole never conducts"),
+    p("i2t_weld", "A²s", 20.0, 0.0, "∫i² dt of the arcs of one closing above which a bouncing pole may weld"),
+    p("p_weld", "1", 1.0, 0.0, "probability that it then does"),
     p("p_fail", "1", 0.0, 0.0, "probability that a closing fails"),
     t("r_pole", "Ω", 0.003, (0.001, 0.005), 0.0, "resistance of one pole with its terminals at 25 °C, without cable"),
     p("alpha", "1/K", 0.0039, 0.0, "growth of r_pole with its temperature"),
