@@ -98,7 +98,7 @@ impl PilotParts {
 
     /// The fine ladder with its path, Ω.
     pub(super) fn ladder(&self, ohm: f64) -> f64 {
-        ohm + self.r_relay
+        ohm.max(1e-3) + self.r_relay
     }
 
     /// The circuit that the generator sees.

@@ -19,6 +19,12 @@ pub(super) struct Contactor {
     stuck: [bool; 2],
     n_open: bool,
     p_fail: f64,
+    i2t_weld: f64,
+    p_weld: f64,
+    /// Since when an arc burns at each pole while it bounces, s.
+    arc_s: [Option<f64>; 2],
+    /// ∫i² dt of the arcs of this closing, A²s.
+    arc_i2t: [f64; 2],
     seed: u64,
     /// The coil has pulled in.
     pub(super) pulled: bool,
@@ -56,6 +62,10 @@ impl Contactor {
             stuck: [values.yes("pole_l_stuck"), values.yes("pole_n_stuck")],
             n_open: values.yes("n_pole_open"),
             p_fail: values.get("p_fail"),
+            i2t_weld: values.get("i2t_weld"),
+            p_weld: values.get("p_weld"),
+            arc_s: [None; 2],
+            arc_i2t: [0.0; 2],
             seed,
             pulled: false,
             driven: false,
@@ -81,6 +91,7 @@ impl Contactor {
         self.driven = on;
         if on {
             self.operations += 1;
+            (self.arc_s, self.arc_i2t) = ([None; 2], [0.0; 2]);
             let draw = uniform(self.seed, Stream::Closing, 0, self.operations);
             self.driven = draw >= self.p_fail;
         }
@@ -97,6 +108,21 @@ impl Contactor {
             false if force >= self.v_pull => Some(true),
             true if force < self.v_drop => Some(false),
             _ => None,
+        }
+    }
+
+    /// A pole parts or touches again while it bounces under `amps` rms: its arc heats it, and may weld it.
+    pub(super) fn arc(&mut self, pole: Pole, touches: bool, now_s: f64, amps: f64) {
+        let k = usize::from(pole == Pole::N);
+        if !touches {
+            self.arc_s[k] = (amps > 0.0).then_some(now_s);
+            return;
+        }
+        let Some(since_s) = self.arc_s[k].take() else { return };
+        self.arc_i2t[k] += amps * amps * (now_s - since_s);
+        let draw = uniform(self.seed, Stream::Weld, k as u64, self.operations);
+        if self.arc_i2t[k] > self.i2t_weld && draw < self.p_weld {
+            self.stuck[k] = true;
         }
     }
 

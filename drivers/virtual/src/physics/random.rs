@@ -7,6 +7,8 @@ pub(super) enum Stream {
     Jitter = 1,
     /// Success of one closing.
     Closing = 2,
+    /// Weld of one pole in one closing.
+    Weld = 3,
 }
 
 /// A number above 0 and below 1.

@@ -158,3 +158,19 @@ fn a_past_reading_uses_the_heat_of_its_own_time() {
     assert_eq!(first.to_bits(), again.to_bits());
     assert!(later > first * 1.02, "{first} {later}");
 }
+
+#[test]
+fn a_long_bounce_under_load_welds_and_a_short_one_does_not() {
+    let stays_closed = |t_bounce: f64| {
+        let mut rig = Rig::offering(&[("t_bounce", t_bounce), ("sense_weld", 0.0)]);
+        rig.draw(32.0);
+        rig.load(PilotState::C);
+        rig.wait(1.0);
+        rig.load(PilotState::B);
+        rig.wait(1.0);
+        rig.is_closed()
+    };
+    // ∫i² dt of the first arc: 1024 A² · 1.2 ms = 1.2 A²s, or 1024 A² · 60 ms = 61 A²s; the pole stands 20 A²s.
+    assert!(!stays_closed(0.0012));
+    assert!(stays_closed(0.06));
+}

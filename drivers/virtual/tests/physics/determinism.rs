@@ -98,6 +98,37 @@ fn the_table_is_consistent() {
     }
 }
 
+#[test]
+fn no_parameter_alone_breaks_the_world() {
+    for parameter in parameters() {
+        for value in [
+            parameter.healthy * 0.1,
+            parameter.healthy * 10.0,
+            parameter.healthy + 1.0,
+            parameter.at_least.max(-20.0),
+        ] {
+            if value < parameter.at_least {
+                continue;
+            }
+            let mut rig = Rig::closed(&[(parameter.name, value)]);
+            rig.draw(32.0);
+            rig.wait(20.0);
+            for node in [Node::Pilot, Node::Out(Pair::LN), Node::Path(Pole::L), Node::InCurrent] {
+                let (rms, mean) = (rig.rms(node), rig.mean(node));
+                assert!(
+                    rms.is_finite() && mean.is_finite(),
+                    "{} = {value}: {node:?} {rms} {mean}",
+                    parameter.name
+                );
+                assert!(rig.past(node, 0.01, 1e-5).iter().all(|v| v.is_finite()));
+            }
+            assert!(rig.world.temperature_k(rig.now).is_finite());
+            rig.load(PilotState::A);
+            rig.wait(5.0);
+        }
+    }
+}
+
 fn action() -> impl Strategy<Value = Action> {
     let states = [
         PilotState::A,

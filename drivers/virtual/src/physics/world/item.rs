@@ -2,6 +2,7 @@
 
 use super::super::api::{Generator, Pole};
 use super::super::logic::Sensed;
+use super::super::mains;
 use super::super::pilot::Drive;
 use super::super::queue::Event;
 use super::{Asleep, KEEP_S, Power, World};
@@ -21,7 +22,7 @@ impl World {
             Event::Sample => self.sample(),
             Event::Deadline => {}
             Event::Derate => self.derate(),
-            Event::Touch(pole, touches) => self.poles[index(pole)] = touches,
+            Event::Touch(pole, touches) => self.touch(pole, touches),
             Event::Part(pole) => self.part(pole),
             Event::Quench(pole) => self.poles[index(pole)] = false,
         }
@@ -216,6 +217,17 @@ impl World {
                     .plan(self.now_s + self.contactor.t_release, Event::Part(pole));
             }
         }
+    }
+
+    fn touch(&mut self, pole: Pole, touches: bool) {
+        let before = self.mains.last().switching;
+        let after = mains::Switching {
+            poles: [true, true],
+            ..before
+        };
+        // Until it touches again no current is counted as flowing, so the arc is reckoned with what the load wants.
+        self.contactor.arc(pole, touches, self.now_s, after.flowing_a());
+        self.poles[index(pole)] = touches;
     }
 
     /// An arc carries the current on until its next zero; without current there is none.
