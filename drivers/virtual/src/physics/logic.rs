@@ -95,7 +95,7 @@ const WELD_S: f64 = 0.5;
 const QUICK_S: f64 = 1.0;
 
 impl Settings {
-    pub(super) fn new(values: &Values) -> Self {
+    pub(super) fn new(values: &Values, ventilates: bool) -> Self {
         Self {
             thresholds: ["th_ab", "th_bc", "th_cd", "th_de"].map(|name| values.get(name)),
             hysteresis: values.get("th_hysteresis"),
@@ -115,7 +115,7 @@ impl Settings {
             t_recover: values.get("t_recover"),
             check_vneg: values.yes("check_vneg"),
             closes_in_b: values.yes("closes_in_b"),
-            accepts_d: values.yes("accepts_d"),
+            accepts_d: ventilates || values.yes("accepts_d"),
             check_short: values.yes("check_short"),
             check_pe: values.yes("check_pe"),
             sense_weld: values.yes("sense_weld"),

@@ -2,7 +2,7 @@
 //! where they run; here the physics alone is asked.)
 
 use crate::rig::Rig;
-use pilotage_virtual::physics::{Action, Generator, Node, Pair, PilotState, Pole, Seen};
+use pilotage_virtual::physics::{Action, Generator, Node, Pair, PilotState, Pole, Seen, Setup};
 
 fn closes(changes: &[(&str, f64)], state: PilotState, within_s: f64) -> bool {
     let mut rig = Rig::offering(changes);
@@ -178,6 +178,15 @@ fn w24_ventilation() {
     rig.load(PilotState::D);
     rig.wait(3.0);
     assert!(!rig.is_closed());
+    let mut ventilated = Rig::of(&Setup {
+        words: [("ventilation".to_owned(), "present".to_owned())].into(),
+        ..Setup::default()
+    });
+    ventilated.act(Action::Supply { on: true });
+    ventilated.wait(3.0);
+    ventilated.load(PilotState::D);
+    ventilated.wait(5.0);
+    assert!(ventilated.is_closed());
 }
 
 #[test]

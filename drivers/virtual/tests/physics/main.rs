@@ -8,4 +8,6 @@ mod guard;
 mod mains;
 mod pilot_edges;
 mod pilot_levels;
+mod readings;
 mod rig;
+mod severities;

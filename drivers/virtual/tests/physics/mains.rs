@@ -1,7 +1,7 @@
 //! The power path: what stands on each pair, live, open and with the burden.
 
 use crate::rig::Rig;
-use pilotage_virtual::physics::{Action, DeadPath, Node, Pair, PilotState, Pole, ReferenceMode};
+use pilotage_virtual::physics::{Action, DeadPath, Node, Pair, PilotState, Pole, ReferenceMode, Setup};
 
 #[test]
 fn an_open_outlet_shows_ghost_volts_that_the_burden_takes_away() {
@@ -122,7 +122,46 @@ fn the_reference_is_50_volts_of_the_kind_asked_for() {
     rig.wait(1.0);
     assert_eq!(rig.rms(Node::Reference).to_bits(), 0.0_f64.to_bits());
     rig.act(Action::Reference(ReferenceMode::Ac));
+    rig.wait(0.1);
+    // Half of the last 200 ms: 50/√2 V.
+    assert!((rig.rms(Node::Reference) - 35.355).abs() < 1e-3);
+    rig.wait(0.1);
     assert!((rig.rms(Node::Reference) - 50.0).abs() < 1e-9 && rig.mean(Node::Reference).abs() < 1e-6);
     rig.act(Action::Reference(ReferenceMode::Dc));
+    rig.wait(0.2);
     assert!((rig.mean(Node::Reference) - 50.0).abs() < 1e-9);
+}
+
+#[test]
+fn a_split_phase_outlet_has_half_its_voltage_to_earth_on_both_lines() {
+    let setup = Setup {
+        amounts: [
+            ("supply_voltage".to_owned(), 240.0),
+            ("supply_frequency".to_owned(), 60.0),
+        ]
+        .into(),
+        words: [("phases".to_owned(), "split".to_owned())].into(),
+        seed: 1,
+    };
+    let mut rig = Rig::of(&setup);
+    rig.act(Action::Supply { on: true });
+    rig.wait(3.0);
+    rig.load(PilotState::B);
+    rig.wait(3.0);
+    rig.load(PilotState::C);
+    rig.wait(2.0);
+    assert!((rig.rms(Node::Out(Pair::LN)) - 240.0).abs() < 0.1);
+    assert!((rig.rms(Node::Out(Pair::LPe)) - 120.0).abs() < 0.1);
+    assert!((rig.rms(Node::Out(Pair::NPe)) - 120.0).abs() < 0.1);
+}
+
+#[test]
+fn a_source_in_its_limit_folds_back() {
+    let mut rig = Rig::closed(&[("check_overcurrent", 0.0)]);
+    rig.act(Action::SupplyCurrentLimit(10.0));
+    rig.draw(12.5);
+    rig.wait(0.5);
+    assert!((rig.rms(Node::OutCurrent) - 10.0).abs() < 1e-9);
+    // 230 V · 10/12.5 = 184 V, less the source's own drop.
+    assert!((rig.rms(Node::In(Pair::LN)) - 182.0).abs() < 0.1);
 }

@@ -2,7 +2,8 @@
 
 use crate::rig::Rig;
 use pilotage_core::RunTime;
-use pilotage_virtual::physics::{Node, PilotState};
+use pilotage_virtual::physics::{Action, Node, PilotState};
+use proptest::prelude::*;
 
 /// Rise, fall (µs), shift at 0 V and at 50 % (points).
 type Row = (PilotState, f64, [f64; 4]);
@@ -196,4 +197,43 @@ fn jitter_has_the_deviation_that_was_asked_for() {
     assert!(widths.len() > 390);
     // Four standard errors of a deviation from 397 widths are 14 %.
     assert!((sigma - 0.004).abs() < 0.0006, "{sigma}");
+}
+
+/// Something that changes the pilot's circuit.
+fn change() -> impl Strategy<Value = Action> {
+    prop_oneof![
+        proptest::sample::select(vec![PilotState::A, PilotState::B, PilotState::C, PilotState::D])
+            .prop_map(Action::PilotLoad),
+        (250.0..50_000.0_f64).prop_map(Action::PilotResistance),
+        (0.0..3e-9_f64).prop_map(Action::PilotCapacitance),
+        any::<bool>().prop_map(|shorted| Action::PilotDiode { shorted }),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
+
+    /// A capacitance stands at the pilot, so its voltage never jumps, whatever is switched in whatever moment of a period;
+    /// and mean and rms are those of the samples.
+    #[test]
+    fn the_pilot_never_jumps(changes in proptest::collection::vec((change(), 1e-6..2.5e-3_f64), 1..6)) {
+        let mut rig = Rig::offering(&[]);
+        let start = rig.now;
+        for (action, span_s) in changes {
+            rig.act(action);
+            rig.wait(span_s);
+        }
+        rig.wait(1e-3);
+        let count = ((rig.now.0 - start.0) / 5) as usize;
+        let mut values = Vec::new();
+        rig.world.samples(Node::Pilot, start, 5e-9, count, &mut values);
+        // The quickest: 1 kΩ beside 250 Ω at 0.8 nF is 160 ns; 5 ns of it are 3.1 % of at most 25 V.
+        for (k, pair) in values.windows(2).enumerate() {
+            prop_assert!((pair[1] - pair[0]).abs() < 0.8, "jumps at {k}: {pair:?}");
+        }
+        let mean = values.iter().sum::<f64>() / count as f64;
+        let square = values.iter().map(|v| v * v).sum::<f64>() / count as f64;
+        prop_assert!((rig.world.mean(Node::Pilot, start, rig.now) - mean).abs() < 1e-3);
+        prop_assert!((rig.world.rms(Node::Pilot, start, rig.now) - square.sqrt()).abs() < 1e-3);
+    }
 }

@@ -16,13 +16,16 @@ impl Rig {
     }
 
     pub(crate) fn with_seed(changes: &[(&str, f64)], seed: u64) -> Self {
-        let setup = Setup {
+        Self::of(&Setup {
             amounts: changes.iter().map(|&(name, value)| (name.to_owned(), value)).collect(),
             seed,
             ..Setup::default()
-        };
+        })
+    }
+
+    pub(crate) fn of(setup: &Setup) -> Self {
         Self {
-            world: World::new(&setup).unwrap(),
+            world: World::new(setup).unwrap(),
             now: RunTime::START,
         }
     }

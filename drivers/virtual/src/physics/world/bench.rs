@@ -19,6 +19,7 @@ impl World {
                 self.bench.stop_pressed = pressed;
                 self.guard();
             }
+            Action::Reference(mode) => self.bench.reference.push((self.now_s, mode)),
             Action::Supply { on } => self.bench.supply_on = on && self.guard_holds(),
             Action::PilotLoad(_)
             | Action::PilotResistance(_)
@@ -38,7 +39,6 @@ impl World {
             Action::Load { on } => bench.load_on = on,
             Action::LoadCurrent(amps) => bench.load_a = amps.max(0.0),
             Action::Burden { on } => bench.burden = on,
-            Action::Reference(mode) => bench.reference = mode,
             Action::Isolator { locked } => bench.locked = locked,
             Action::Latch { pressed } => bench.latch_pressed = pressed,
             _ => {}

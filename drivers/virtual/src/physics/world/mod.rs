@@ -5,10 +5,12 @@
 //! | `bench` | what the bench and a person do |
 //! | `item` | what the item does by itself |
 //! | `read` | what can be measured, and the truth |
+//! | `reference` | the voltage that proves a meter |
 
 mod bench;
 mod item;
 mod read;
+mod reference;
 
 use pilotage_core::RunTime;
 
@@ -63,7 +65,8 @@ struct Bench {
     load_on: bool,
     load_a: f64,
     burden: bool,
-    reference: ReferenceMode,
+    /// Each mode with its start, s: short, since only a person or a proof of the meter switches it.
+    reference: Vec<(f64, ReferenceMode)>,
     latch_pressed: bool,
 }
 
@@ -109,7 +112,7 @@ impl World {
             pilot: pilot::History::new(first),
             heat: Heat::new(paths.foster),
             fixed: fixed_network(&values, setup),
-            logic: Logic::new(Settings::new(&values)),
+            logic: Logic::new(Settings::new(&values, word_is("ventilation", "present"))),
             coil_commanded: false,
             poles,
             power: Power::Dead { lost_before: false },
@@ -161,7 +164,7 @@ impl Bench {
             load_on: false,
             load_a: 0.0,
             burden: false,
-            reference: ReferenceMode::Off,
+            reference: vec![(0.0, ReferenceMode::Off)],
             latch_pressed: false,
         }
     }

@@ -4,12 +4,9 @@ use std::collections::BTreeMap;
 
 use pilotage_core::RunTime;
 
-use super::super::api::{DeadPath, Node, Pair, PilotState, Pole, ReferenceMode, Truth};
+use super::super::api::{DeadPath, Node, Pair, PilotState, Pole, Truth};
 use super::super::mains::{Network, Phasors, Sine};
 use super::World;
-
-/// Frequency of the reference's own oscillator, Hz.
-const REFERENCE_HZ: f64 = 50.0;
 
 impl World {
     /// Root mean square over an aperture. Where `to` lies ahead, the world advances to it. Of no time at all: of a
@@ -18,8 +15,7 @@ impl World {
         self.advance_to(to);
         let (from_s, to_s) = (from.seconds(), to.seconds());
         match node {
-            Node::Reference if self.bench.reference == ReferenceMode::Off => 0.0,
-            Node::Reference => self.values.get("bench_v_reference"),
+            Node::Reference => self.reference_rms(from_s, to_s),
             Node::Pilot if to_s <= from_s => libm::fabs(self.pilot.at(to_s)),
             Node::Pilot => libm::sqrt((self.pilot.integrals(from_s, to_s).1 / (to_s - from_s)).max(0.0)),
             _ if to_s <= from_s => self.sines(node, to_s, to_s).last().map_or(0.0, |(_, sine)| sine.rms),
@@ -35,12 +31,7 @@ impl World {
         self.advance_to(to);
         let (from_s, to_s) = (from.seconds(), to.seconds());
         match node {
-            Node::Reference => match self.bench.reference {
-                ReferenceMode::Dc => self.values.get("bench_v_reference"),
-                ReferenceMode::Off => 0.0,
-                ReferenceMode::Ac if to_s <= from_s => self.reference_sine().at(to_s),
-                ReferenceMode::Ac => self.reference_sine().integral(from_s, to_s) / (to_s - from_s),
-            },
+            Node::Reference => self.reference_mean(from_s, to_s),
             Node::Pilot if to_s <= from_s => self.pilot.at(to_s),
             Node::Pilot => self.pilot.integrals(from_s, to_s).0 / (to_s - from_s),
             _ if to_s <= from_s => self
@@ -62,11 +53,7 @@ impl World {
         self.advance(last_s);
         match node {
             Node::Pilot => self.pilot.samples(from_s, interval_s, count, out),
-            Node::Reference => match self.bench.reference {
-                ReferenceMode::Off => out.extend(std::iter::repeat_n(0.0, count)),
-                ReferenceMode::Dc => out.extend(std::iter::repeat_n(self.values.get("bench_v_reference"), count)),
-                ReferenceMode::Ac => self.reference_sine().samples(from_s, interval_s, count, out),
-            },
+            Node::Reference => out.extend((0..count).map(|k| self.reference_at(from_s + k as f64 * interval_s))),
             _ => self.sine_samples(node, (from_s, last_s), (interval_s, count), out),
         }
     }
@@ -125,15 +112,6 @@ impl World {
             r_poles: [r_path; 2],
         };
         network.solve()
-    }
-
-    fn reference_sine(&self) -> Sine {
-        Sine {
-            rms: self.values.get("bench_v_reference"),
-            omega: 2.0 * core::f64::consts::PI * REFERENCE_HZ,
-            start_s: 0.0,
-            angle: 0.0,
-        }
     }
 
     /// Ω of what is dead, or `None` for an open circuit (above some 1 GΩ) and for a path that carries mains.
