@@ -6,7 +6,7 @@
 //! | --- | --- |
 //! | `person_yes_no`, `person_word`, `person_quantity` | the answer to every question of that kind |
 //! | `person_` and words of a prompt joined by `_`, e.g. `person_breaker_rating: 32 A` | the answer to prompts that contain them in this order; the longest that fits wins over the kind |
-//! | `person_lock_isolator`, `person_unlock_isolator`, `person_open_enclosure`, `person_close_enclosure`, `person_press_stop`, `person_release_stop`, and `person_` with a word of [`DEEDS`] | `does` (what healthy persons do), `forgets` (says yes and does nothing), `refuses` (gives no answer) |
+//! | `person_lock_isolator`, `person_unlock_isolator`, `person_open_enclosure`, `person_close_enclosure`, `person_press_stop`, `person_release_stop`, `person_press_release`, `person_let_release_go` | `does` (what healthy persons do), `forgets` (says yes and does nothing), `refuses` (gives no answer) |
 //!
 //! Without any: yes; the first word that passes; and no answer to a quantity, since nothing is known to answer with.
 
@@ -31,9 +31,22 @@ pub enum Purpose {
     PressStop,
     /// Release the hard-wired stop.
     ReleaseStop,
+    /// Press the release of a type 1 connector and hold it.
+    PressRelease,
+    /// Let the release of the connector go.
+    LetReleaseGo,
 }
 
 impl Purpose {
+    /// What a sequence's `does` asks for, by its word; an unknown word is a plain question.
+    pub fn of_word(word: &str) -> Self {
+        match word {
+            "press_release" => Self::PressRelease,
+            "let_release_go" => Self::LetReleaseGo,
+            _ => Self::Sequence,
+        }
+    }
+
     /// What is done, and the word that changes it.
     fn deed(self) -> Option<(Action, &'static str)> {
         Some(match self {
@@ -44,54 +57,10 @@ impl Purpose {
             Self::CloseEnclosure => (Action::Enclosure { closed: true }, "person_close_enclosure"),
             Self::PressStop => (Action::Stop { pressed: true }, "person_press_stop"),
             Self::ReleaseStop => (Action::Stop { pressed: false }, "person_release_stop"),
+            Self::PressRelease => (Action::Latch { pressed: true }, "person_press_release"),
+            Self::LetReleaseGo => (Action::Latch { pressed: false }, "person_let_release_go"),
         })
     }
-}
-
-/// What a question of a sequence may have done (`does:`), besides the answer.
-pub const DEEDS: &[(&str, &str)] = &[
-    ("look", "nothing is touched"),
-    ("press_release", "the release of the connector is pressed and held"),
-    ("let_release_go", "the release of the connector is let go"),
-];
-
-/// A deed that the virtual person does not know.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("the virtual person does not know how to `{word}`; known are: {known}")]
-pub struct UnknownDeed {
-    /// As written.
-    pub word: String,
-    /// All words.
-    pub known: String,
-}
-
-/// What a word of [`DEEDS`] does to the world.
-fn deed_of(word: &str) -> Result<Vec<Action>, UnknownDeed> {
-    Ok(match word {
-        "look" => Vec::new(),
-        "press_release" => vec![Action::Latch { pressed: true }],
-        "let_release_go" => vec![Action::Latch { pressed: false }],
-        _ => {
-            let known: Vec<&str> = DEEDS.iter().map(|(known, _)| *known).collect();
-            return Err(UnknownDeed {
-                word: word.to_owned(),
-                known: known.join(", "),
-            });
-        }
-    })
-}
-
-/// What is asked of the person.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Asked<'a> {
-    /// What the question is for.
-    pub purpose: Purpose,
-    /// `does` of a question of the sequence: a word of [`DEEDS`].
-    pub does: Option<&'a str>,
-    /// The prompt.
-    pub prompt: &'a str,
-    /// What kind of answer is wanted.
-    pub wanted: Wanted<'a>,
 }
 
 /// What kind of answer is wanted.
@@ -158,34 +127,37 @@ impl Person {
         }
     }
 
-    /// What is done and said.
-    ///
-    /// # Errors
-    /// Where `does` names what this person does not know.
-    pub fn answer(&mut self, asked: Asked<'_>) -> Result<Deed, UnknownDeed> {
+    /// The answer to a prompt.
+    pub fn answer(&mut self, purpose: Purpose, prompt: &str, wanted: Wanted<'_>) -> Deed {
         self.asked += 1;
         let after = self.lag();
-        let (actions, setting, answer) = match (asked.purpose.deed(), asked.does) {
-            (Some((action, word)), _) => (vec![action], word.to_owned(), Some("yes".to_owned())),
-            (None, Some(word)) => (deed_of(word)?, format!("person_{word}"), self.reply(asked)),
-            (None, None) => (Vec::new(), String::new(), self.reply(asked)),
-        };
-        Ok(match self.words.get(&setting).map(String::as_str) {
-            Some("refuses") => Deed {
-                answer: None,
+        match purpose.deed() {
+            None => Deed {
+                answer: self.reply(prompt, wanted),
                 actions: Vec::new(),
                 after,
             },
-            Some("forgets") => Deed {
-                answer,
-                actions: Vec::new(),
-                after,
+            Some((action, word)) => match self.words.get(word).map(String::as_str) {
+                Some("refuses") => Deed {
+                    answer: None,
+                    actions: Vec::new(),
+                    after,
+                },
+                Some("forgets") => Deed {
+                    answer: Some("yes".to_owned()),
+                    actions: Vec::new(),
+                    after,
+                },
+                _ => Deed {
+                    answer: Some("yes".to_owned()),
+                    actions: vec![action],
+                    after,
+                },
             },
-            _ => Deed { answer, actions, after },
-        })
+        }
     }
 
-    fn reply(&self, Asked { prompt, wanted, .. }: Asked<'_>) -> Option<String> {
+    fn reply(&self, prompt: &str, wanted: Wanted<'_>) -> Option<String> {
         let prompt = format!("_{}_", slug(prompt));
         self.words
             .iter()
@@ -213,7 +185,6 @@ fn slug(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used)]
     use super::*;
 
     fn person(words: &[(&str, &str)]) -> Person {
@@ -228,23 +199,8 @@ mod tests {
         })
     }
 
-    fn asked(purpose: Purpose) -> Asked<'static> {
-        Asked {
-            purpose,
-            does: None,
-            prompt: "",
-            wanted: Wanted::YesNo,
-        }
-    }
-
     fn said(person: &mut Person, prompt: &str, wanted: Wanted<'_>) -> Option<String> {
-        let asked = Asked {
-            purpose: Purpose::Sequence,
-            does: None,
-            prompt,
-            wanted,
-        };
-        person.answer(asked).unwrap().answer
+        person.answer(Purpose::Sequence, prompt, wanted).answer
     }
 
     #[test]
@@ -257,48 +213,27 @@ mod tests {
             (Purpose::CloseEnclosure, Action::Enclosure { closed: true }),
             (Purpose::PressStop, Action::Stop { pressed: true }),
             (Purpose::ReleaseStop, Action::Stop { pressed: false }),
+            (Purpose::of_word("press_release"), Action::Latch { pressed: true }),
+            (Purpose::of_word("let_release_go"), Action::Latch { pressed: false }),
         ] {
-            let deed = healthy.answer(asked(purpose)).unwrap();
+            let deed = healthy.answer(purpose, "", Wanted::YesNo);
             assert_eq!((deed.answer.as_deref(), deed.actions), (Some("yes"), vec![action]));
         }
     }
 
     #[test]
-    fn forgets_and_refuses_where_the_words_say_so() {
-        let mut careless = person(&[("person_lock_isolator", "forgets"), ("person_press_stop", "refuses")]);
-        let lock = careless.answer(asked(Purpose::LockIsolator)).unwrap();
-        assert_eq!((lock.answer.as_deref(), lock.actions), (Some("yes"), vec![]));
-        let press = careless.answer(asked(Purpose::PressStop)).unwrap();
-        assert_eq!((press.answer, press.actions), (None, vec![]));
+    fn a_word_that_moves_nothing_is_a_plain_question() {
+        let deed = person(&[("person_yes_no", "no")]).answer(Purpose::of_word("look"), "Whole?", Wanted::YesNo);
+        assert_eq!((deed.answer.as_deref(), deed.actions), (Some("no"), vec![]));
     }
 
     #[test]
-    fn does_what_a_question_says_besides_the_answer() {
-        let doing = |person: &mut Person, word| {
-            let deed = person.answer(Asked {
-                does: Some(word),
-                ..asked(Purpose::Sequence)
-            })?;
-            Ok::<_, UnknownDeed>((deed.answer, deed.actions))
-        };
-        let yes = Some("yes".to_owned());
-        let mut healthy = person(&[]);
-        assert_eq!(
-            doing(&mut healthy, "press_release"),
-            Ok((yes.clone(), vec![Action::Latch { pressed: true }]))
-        );
-        assert_eq!(
-            doing(&mut healthy, "let_release_go"),
-            Ok((yes.clone(), vec![Action::Latch { pressed: false }]))
-        );
-        let mut careless = person(&[("person_press_release", "forgets")]);
-        assert_eq!(doing(&mut careless, "press_release"), Ok((yes, vec![])));
-        assert!(DEEDS.iter().all(|(word, _)| doing(&mut healthy, word).is_ok()));
-        let unknown = doing(&mut healthy, "dance").unwrap_err().to_string();
-        assert!(
-            unknown.contains("`dance`") && unknown.contains("press_release"),
-            "{unknown}"
-        );
+    fn forgets_and_refuses_where_the_words_say_so() {
+        let mut careless = person(&[("person_lock_isolator", "forgets"), ("person_press_stop", "refuses")]);
+        let lock = careless.answer(Purpose::LockIsolator, "Lock Q1", Wanted::YesNo);
+        assert_eq!((lock.answer.as_deref(), lock.actions), (Some("yes"), vec![]));
+        let press = careless.answer(Purpose::PressStop, "Press S1", Wanted::YesNo);
+        assert_eq!((press.answer, press.actions), (None, vec![]));
     }
 
     #[test]
@@ -339,7 +274,7 @@ mod tests {
                 ..Setup::default()
             });
             (0..200)
-                .map(|_| person.answer(asked(Purpose::Sequence)).unwrap().after)
+                .map(|_| person.answer(Purpose::Sequence, "", Wanted::YesNo).after)
                 .collect::<Vec<_>>()
         };
         let first = lags(1);

@@ -3,9 +3,28 @@
 //! | module | holds |
 //! | --- | --- |
 //! | [`source`] | texts and places in them |
+//! | [`problem`] | what can be wrong with a file, with place and mend |
+//! | [`render`] | problems written for people |
+//! | [`tree`] | YAML 1.2 as a tree of values with their places |
+//! | [`shape`] | the table of shapes, which drives the checks and the JSON Schema |
+//! | [`lower`] | from text to the typed files |
 //! | [`files`] | what each kind of file says, with every name still as written |
+//! | [`energy`] | which orders are quiet and which energise |
+//! | [`fit`](mod@fit) | a sequence fitted to one item and one bench |
 //! | [`program`] | the sequence fitted to one item and one bench: a flat list of acts |
+//! | [`schema`] | JSON Schema of each kind of file, for editors |
 
+pub mod energy;
 pub mod files;
+pub mod fit;
+pub mod lower;
+pub mod problem;
 pub mod program;
+pub mod render;
+pub mod schema;
+pub mod shape;
 pub mod source;
+pub mod tree;
+
+pub use lower::{AnyFile, FileKind, read, read_bytes};
+pub use problem::Problem;

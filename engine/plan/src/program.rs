@@ -303,6 +303,8 @@ pub struct AskSpec {
     pub name: String,
     /// Whether hands are wanted at the item.
     pub hands: bool,
+    /// What the person is asked to do with the item, in a word that a virtual person knows.
+    pub does: Option<String>,
     /// The demand as a limit where the answer judges (yes/no and words); `None` for a quantity.
     pub limit: Option<LimitPlate>,
 }

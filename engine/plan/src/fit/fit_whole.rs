@@ -1,0 +1,77 @@
+//! The whole: checks first, then the walk, then the program, or every problem at once.
+
+use super::fitter::Fitter;
+use super::request::FitRequest;
+use super::{code, estimate, heading, make_safe, points};
+use crate::problem::{Problem, in_order};
+use crate::program::Program;
+use pilotage_evidence::ItemKind;
+
+/// Fits a sequence to one item and one bench.
+///
+/// # Errors
+/// Every problem of the files together, in order of place.
+pub fn fit(request: FitRequest<'_>) -> Result<Program, Vec<Problem>> {
+    if let Some(problem) = wrong_kind(&request) {
+        return Err(vec![problem]);
+    }
+    let mut fitter = Fitter::new(request);
+    fitter.check_accepts();
+    fitter.check_needed_points();
+    let (interlocks, stop_proven_within) = fitter.interlocks();
+    let protections = fitter.protections();
+    let walked = fitter.walk();
+    fitter.check_energising();
+    if !fitter.problems.is_empty() {
+        return Err(in_order(fitter.problems.into_vec()));
+    }
+    Ok(Program {
+        heading: heading::heading(&fitter, &walked),
+        constants: fitter.plate.constants.clone(),
+        interlocks,
+        stop_proven_within,
+        protections,
+        dead: make_safe::dead_plan(&fitter),
+        make_safe: make_safe::make_safe_plan(&fitter),
+        estimate: estimate::estimate(&walked.steps, &fitter.services),
+        steps: walked.steps,
+    })
+}
+
+fn wrong_kind(request: &FitRequest<'_>) -> Option<Problem> {
+    let (wanted, got) = (&request.sequence.item, &request.item.kind);
+    if wanted.value != got.value {
+        return Some(
+            Problem::new(code::OTHER_ITEM, &got.span, "the sequence tests another kind of item")
+                .expected(format!(
+                    "`item: {}`, as in {}",
+                    kind_name(wanted.value),
+                    wanted.span.place()
+                ))
+                .got(format!("`item: {}`", kind_name(got.value)))
+                .mend("choose another item or another sequence"),
+        );
+    }
+    points::points_of(wanted.value).is_none().then(|| {
+        Problem::new(
+            code::NO_POINTS,
+            &wanted.span,
+            format!("`{}` cannot be fitted yet", kind_name(wanted.value)),
+        )
+        .expected("`wall_unit`")
+        .got(format!("`{}`", kind_name(wanted.value)))
+        .mend("choose a sequence for a wall unit")
+    })
+}
+
+fn kind_name(kind: ItemKind) -> &'static str {
+    match kind {
+        ItemKind::WallUnit => "wall_unit",
+        ItemKind::PortableCord => "portable_cord",
+        ItemKind::OnboardCharger => "onboard_charger",
+        ItemKind::Inlet => "inlet",
+        ItemKind::CableAssembly => "cable_assembly",
+        ItemKind::ChargingSession => "charging_session",
+        ItemKind::Bench => "bench",
+    }
+}

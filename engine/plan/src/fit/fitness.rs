@@ -1,0 +1,249 @@
+//! What the bench can decide, worked out before anything is plugged in: for each limit the expanded uncertainty (k = 2)
+//! that the drivers promise at the limit's bound, against half the width of the tolerance.
+//!
+//! Printed limits of error count as rectangular (a / √3, JCGM 100 4.3.7) unless the driver gives a coverage factor.
+
+use super::accuracy::{Accuracy, edges_s, of_capture, of_measure, polling};
+use super::problems::Problems;
+use super::services::Services;
+use crate::files::bench::BenchFile;
+use crate::files::driver::DriverFile;
+use crate::files::sequence::{LevelTake, PulseTake, SignalPart};
+use crate::program::{Act, ActKind, CaptureSpec, Find, Program, Step};
+use pilotage_core::{Dimension, Quantity, Tolerance, Unit};
+use pilotage_evidence::heading::LimitPlate;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// One limit of one reading.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fitness {
+    /// Position of the step in the program.
+    pub step: u32,
+    /// Its id.
+    pub id: String,
+    /// The reading.
+    pub name: String,
+    /// Key of the limit.
+    pub key: String,
+    /// Expanded uncertainty (k = 2) at the bound; `None` where it is not known before the run.
+    pub expanded: Option<Quantity>,
+    /// Half the width of the tolerance, or its only bound.
+    pub half_width: Quantity,
+    /// Half width over expanded uncertainty.
+    pub ratio: Option<f64>,
+    /// Largest expanded uncertainty that the step allows, where it says one.
+    pub needs: Option<Quantity>,
+    /// Whether the bench meets what the step needs; true where it says nothing, false where it is not known.
+    pub decidable: bool,
+    /// In words.
+    pub says: String,
+}
+
+/// Fitness of every judged limit, each once.
+pub fn fitness(program: &Program, bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>) -> Vec<Fitness> {
+    let kind = program.heading.item.kind;
+    let services = Services::resolve(kind, bench, drivers, &mut Problems::default());
+    let mut walk = Walk {
+        services,
+        known: BTreeMap::new(),
+        capture: None,
+        seen: BTreeSet::new(),
+        found: Vec::new(),
+    };
+    for step in &program.steps {
+        for act in &step.acts {
+            walk.act(step, act);
+        }
+    }
+    walk.found
+}
+
+struct Walk<'a> {
+    services: Services<'a>,
+    known: BTreeMap<String, Option<Accuracy>>,
+    capture: Option<&'a CaptureSpec>,
+    seen: BTreeSet<(u32, String, String)>,
+    found: Vec<Fitness>,
+}
+
+impl<'p> Walk<'p> {
+    fn act(&mut self, step: &'p Step, act: &'p Act) {
+        match &act.kind {
+            ActKind::Read(specs) => {
+                for spec in specs {
+                    let accuracy = self
+                        .services
+                        .measure(&spec.point)
+                        .and_then(|(s, text)| of_measure(&s, text));
+                    self.known.insert(spec.name.clone(), accuracy);
+                }
+            }
+            ActKind::Capture(capture) => {
+                self.capture = Some(capture);
+                for inner in &capture.during {
+                    self.act(step, inner);
+                }
+            }
+            ActKind::Find(specs) => {
+                for spec in specs {
+                    let accuracy = self.of_find(&spec.find);
+                    self.known.insert(spec.name.clone(), accuracy);
+                }
+            }
+            ActKind::WaitFor(wait) => {
+                self.known.insert(wait.name.clone(), Some(polling(wait.every)));
+                self.limit(step, &wait.name, &wait.limit);
+            }
+            ActKind::Judge(specs) => {
+                for spec in specs {
+                    if spec.value.is_some() {
+                        self.known.insert(spec.name.clone(), None);
+                    }
+                    let early = spec
+                        .limits
+                        .iter()
+                        .enumerate()
+                        .filter(|(i, _)| !spec.late_bounds.contains_key(i));
+                    for (_, limit) in early {
+                        self.limit(step, &spec.name, limit);
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+
+    fn of_find(&self, find: &Find) -> Option<Accuracy> {
+        let channel = |point: &str| {
+            self.services
+                .capture(point)
+                .map(|(service, text)| of_capture(&service, text))
+        };
+        let rate = self.capture?.rate;
+        match find {
+            Find::Pulse(point, take) => {
+                let (level, time) = channel(point)??;
+                match take {
+                    PulseTake::High | PulseTake::Low => Some(level),
+                    PulseTake::Frequency => Some(Accuracy { fixed: 0.0, ..time }),
+                    PulseTake::Rise | PulseTake::Fall => Some(time.plus(edges_s(rate))),
+                    // Two edges of a pulse of 1 kHz (IEC 61851-1, Annex A).
+                    PulseTake::DutyAtZero | PulseTake::DutyAtHalf => Some(time.plus(edges_s(rate) * 1000.0)),
+                    PulseTake::DutySpread => None,
+                }
+            }
+            Find::Level(point, take) => {
+                let (level, _) = channel(point)??;
+                Some(if *take == LevelTake::Span {
+                    Accuracy { fixed: 0.0, ..level }
+                } else {
+                    level
+                })
+            }
+            Find::Between(from, to) => {
+                let (_, time) = channel(&from.channel)??;
+                let smoothed = [from, to]
+                    .iter()
+                    .filter(|event| event.part == SignalPart::Envelope)
+                    .count();
+                Some(time.plus(edges_s(rate)).plus(smoothed as f64 * HALF_WINDOW_S))
+            }
+            Find::Count(_) | Find::Swept { .. } => None,
+        }
+    }
+
+    fn limit(&mut self, step: &Step, name: &str, limit: &LimitPlate) {
+        let place = (step.head.number, name.to_owned(), limit.key.clone());
+        let Some((bound, half_width)) = width(&limit.tolerance) else {
+            return;
+        };
+        if !self.seen.insert(place) {
+            return;
+        }
+        let accuracy = self.known.get(name).copied().flatten();
+        let expanded = accuracy.and_then(|a| Quantity::new(2.0 * a.standard_at(bound.si()), bound.dimension()).ok());
+        let needs = step.needs.get(name).copied();
+        let ratio = expanded.filter(|u| u.si() > 0.0).map(|u| half_width.si() / u.si());
+        let decidable = needs.is_none_or(|needs| expanded.is_some_and(|expanded| expanded.si() <= needs.si()));
+        self.found.push(Fitness {
+            step: step.head.number,
+            id: step.head.id.clone(),
+            name: name.to_owned(),
+            key: limit.key.clone(),
+            expanded,
+            half_width,
+            ratio,
+            needs,
+            decidable,
+            says: says(expanded, half_width, ratio, (needs, decidable), &limit.unit),
+        });
+    }
+}
+
+/// An envelope follows an edge within half of its half period of 10 ms (50 Hz), to either side.
+const HALF_WINDOW_S: f64 = 0.005 / 1.732_050_807_568_877_2;
+
+/// The bound nearest to zero width and half the width; `None` where there is no width to compare with.
+fn width(tolerance: &Tolerance) -> Option<(Quantity, Quantity)> {
+    let quantity = |si: f64, dimension: Dimension| Quantity::new(si, dimension).ok();
+    match tolerance {
+        Tolerance::AtLeast(bound) | Tolerance::AtMost(bound) => {
+            let half = quantity(bound.si().abs(), bound.dimension())?;
+            (half.si() > 0.0).then_some((*bound, half))
+        }
+        Tolerance::Between(low, high) => {
+            let far = if low.si().abs() > high.si().abs() { low } else { high };
+            Some((*far, quantity((high.si() - low.si()) / 2.0, low.dimension())?))
+        }
+        Tolerance::AnyOf(_) => None,
+    }
+}
+
+fn says(
+    expanded: Option<Quantity>,
+    half_width: Quantity,
+    ratio: Option<f64>,
+    (needs, decidable): (Option<Quantity>, bool),
+    unit: &str,
+) -> String {
+    let show = |quantity: Quantity| shown(quantity, unit);
+    let Some(expanded) = expanded else {
+        let needed = if decidable {
+            ""
+        } else {
+            "; what the step needs cannot be said before the run"
+        };
+        return format!("uncertainty known only from the run{needed}");
+    };
+    if let Some(needs) = needs.filter(|_| !decidable) {
+        return format!(
+            "not decidable here: U = {}, the step needs at most {}",
+            show(expanded),
+            show(needs)
+        );
+    }
+    match ratio {
+        Some(ratio) if ratio < 1.0 => {
+            format!(
+                "U = {} is wider than the tolerance of ±{}",
+                show(expanded),
+                show(half_width)
+            )
+        }
+        Some(ratio) => format!(
+            "U = {} in a tolerance of ±{}, {ratio:.1} to 1",
+            show(expanded),
+            show(half_width)
+        ),
+        None => format!("exact, tolerance ±{}", show(half_width)),
+    }
+}
+
+/// Ratios in the unit of the limit; everything else in a unit of its own, because a difference has no offset (kelvins, not
+/// degrees Celsius) and is often far smaller than its limit.
+fn shown(quantity: Quantity, unit: &str) -> String {
+    match Unit::find(unit) {
+        Some(unit) if quantity.dimension().is_none() => quantity.display_in(unit),
+        _ => quantity.to_string(),
+    }
+}

@@ -1,0 +1,44 @@
+//! Fits a sequence to one item and one bench.
+//!
+//! | module | holds |
+//! | --- | --- |
+//! | [`request`] | what fitting is given |
+//! | [`code`] | the codes of its problems |
+//! | [`points`] | the points of each kind of item |
+//! | [`fitness`] | what the bench's accuracy can decide |
+//! | `plate`, `services`, `names` | nameplate, bench and names, resolved |
+//! | `fitter`, `steps`, `acts`, `orders`, `reads`, `capture`, `waits`, `unroll`, `judge` | the walk over steps and acts |
+//! | `tolerance` | comparison words worked out |
+//! | `duties` | interlocks, protections and all that energising demands |
+//! | `make_safe` | the tool's own order of de-energising, and what proves dead |
+//! | `heading`, `estimate` | what stands on top, and how long it takes |
+
+mod accuracy;
+mod acts;
+mod capture;
+pub mod code;
+mod duties;
+mod estimate;
+mod fit_whole;
+pub mod fitness;
+mod fitter;
+mod heading;
+mod judge;
+mod make_safe;
+mod names;
+mod near;
+mod orders;
+mod plate;
+pub mod points;
+mod problems;
+mod reads;
+pub mod request;
+mod services;
+mod steps;
+mod tolerance;
+mod unroll;
+mod waits;
+
+pub use fit_whole::fit;
+pub use fitness::{Fitness, fitness};
+pub use request::FitRequest;

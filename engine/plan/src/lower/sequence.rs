@@ -1,0 +1,139 @@
+//! The sequence, its head and its steps.
+
+use super::acts::acts;
+use super::common::{item_kind, may_side, share, signal, small, tolerance};
+use crate::files::sequence::{ForEach, InterlockText, ProtectText, Repeat, SequenceFile, StepText};
+use crate::shape::checked::{Checked, CheckedMap, Lower, formulas_of};
+use crate::source::{Formula, Sp, Span};
+use pilotage_evidence::heading::{Basis, CautionText, NotTested};
+
+/// `pilotage: sequence/1`
+pub(super) fn sequence(map: &CheckedMap) -> Lower<SequenceFile> {
+    Ok(SequenceFile {
+        title: map.text("title")?,
+        item: item_kind(map)?,
+        basis: each(map, "basis", basis)?,
+        limits: map.text("limits")?,
+        default_item: map.may_text("default_item"),
+        default_bench: map.may_text("default_bench"),
+        accepts: entries(map, "accepts", |name, record| Ok((name.clone(), tolerance(record)?)))?,
+        cautions: each(map, "cautions", caution)?,
+        interlocks: entries(map, "interlocks", interlock)?,
+        protect: entries(map, "protect", protect)?,
+        steps: each(map, "steps", step)?,
+        not_tested: each(map, "not_tested", not_tested)?,
+    })
+}
+
+/// Lowers each map of a list.
+pub(super) fn each<T>(map: &CheckedMap, name: &str, lower: fn(&CheckedMap) -> Lower<T>) -> Lower<Vec<T>> {
+    map.list(name)
+        .iter()
+        .map(|item| lower(item.as_map(&map.span)?))
+        .collect()
+}
+
+/// Lowers each free name of a map that may be missing.
+pub(super) fn entries<T>(
+    map: &CheckedMap,
+    name: &str,
+    lower: fn(&Sp<String>, &CheckedMap) -> Lower<T>,
+) -> Lower<Vec<T>> {
+    let rest = map.may_map(name).map_or(&[][..], |m| &m.rest);
+    rest.iter()
+        .map(|(key, value)| lower(key, value.as_map(&key.span)?))
+        .collect()
+}
+
+fn basis(map: &CheckedMap) -> Lower<Basis> {
+    Ok(Basis {
+        standard: map.string("standard")?,
+        edition: map.string("edition")?,
+        part: map.may_string("part"),
+    })
+}
+
+fn caution(map: &CheckedMap) -> Lower<Sp<CautionText>> {
+    let value = CautionText {
+        signal: signal(map)?,
+        text: map.string("text")?,
+    };
+    Ok(Sp {
+        value,
+        span: map.span.clone(),
+    })
+}
+
+fn interlock(point: &Sp<String>, map: &CheckedMap) -> Lower<InterlockText> {
+    if map.has("proven_within") {
+        let proven_within = map.formula("proven_within")?;
+        return Ok(InterlockText::StopProof {
+            proven_within,
+            span: point.span.clone(),
+        });
+    }
+    Ok(InterlockText::Word {
+        point: point.clone(),
+        must_be: map.text("must_be")?,
+        every: map.formula("every")?,
+    })
+}
+
+fn protect(point: &Sp<String>, map: &CheckedMap) -> Lower<ProtectText> {
+    Ok(ProtectText {
+        point: point.clone(),
+        tolerance: tolerance(map)?,
+        every: map.formula("every")?,
+    })
+}
+
+fn not_tested(map: &CheckedMap) -> Lower<NotTested> {
+    Ok(NotTested {
+        what: map.string("what")?,
+        title: map.string("title")?,
+        why: map.string("why")?,
+    })
+}
+
+fn step(map: &CheckedMap) -> Lower<StepText> {
+    let if_fail = map.may_map("if_fail");
+    Ok(StepText {
+        title: map.text("step")?,
+        id: map.text("id")?,
+        only_if: map.may_formula("only_if"),
+        needs: entries(map, "needs", need)?,
+        for_each: map.may_map("for_each").map(for_each).transpose()?,
+        repeat: map.may_map("repeat").map(repeat).transpose()?,
+        acts: acts(map.list("do"), &map.span)?,
+        fail_means: if_fail.and_then(|m| m.may_string("means")),
+        look_next: if_fail.map(|m| m.strings("look_next")).unwrap_or_default(),
+        fail_side: if_fail.map(may_side).transpose()?.flatten(),
+    })
+}
+
+fn need(name: &Sp<String>, map: &CheckedMap) -> Lower<(Sp<String>, Formula)> {
+    Ok((name.clone(), map.map("uncertainty")?.formula("at_most")?))
+}
+
+fn repeat(map: &CheckedMap) -> Lower<Repeat> {
+    Ok(Repeat {
+        times: small(map, "times", &map.span)?,
+    })
+}
+
+fn for_each(map: &CheckedMap) -> Lower<ForEach> {
+    let (name, values) = map.only()?;
+    Ok(ForEach {
+        name: name.clone(),
+        values: values_of(values, &name.span)?,
+    })
+}
+
+fn values_of(values: &Checked, at: &Span) -> Lower<Vec<Formula>> {
+    if let Checked::List(items) = values {
+        return Ok(formulas_of(items));
+    }
+    let map = values.as_map(at)?;
+    let of = map.formula("of")?;
+    formulas_of(map.list("at")).iter().map(|at| share(at, &of)).collect()
+}

@@ -1,0 +1,32 @@
+//! The table of shapes: one description of every file, which drives both the checks and the JSON Schema.
+//!
+//! | module | holds |
+//! | --- | --- |
+//! | [`table`] | what a shape is made of: records, keys, words, grammars, rules |
+//! | [`common`] | parts that several kinds of file share: tolerances, sources, sides |
+//! | [`sequence`] | the sequence |
+//! | [`acts`], [`find`], [`waits`], [`questions`] | the forms of act |
+//! | [`limits`], [`item`], [`bench`], [`driver`], [`defect`], [`sides`] | the other kinds of file |
+//! | `checked` | a tree that was found to fit its shape |
+//! | `check`, `scalar`, `rules` | the one check that the table drives |
+
+pub mod acts;
+pub mod bench;
+mod check;
+pub(crate) mod checked;
+pub mod common;
+pub mod defect;
+pub mod driver;
+pub mod find;
+pub mod item;
+pub mod limits;
+pub mod questions;
+mod rules;
+mod scalar;
+pub mod sequence;
+pub mod sides;
+pub mod table;
+pub mod waits;
+
+pub(crate) use check::Checker;
+pub(crate) use scalar::nearest;

@@ -1,0 +1,6 @@
+//! Fitting a sequence to an item and a bench.
+#![allow(clippy::unwrap_used)]
+
+mod build;
+mod programs;
+mod refusals;

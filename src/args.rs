@@ -1,0 +1,314 @@
+//! What can be typed, and the help that a technician reads.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Qualifies AC charging equipment for electric vehicles on a test bench.
+#[derive(Debug, Parser)]
+#[command(name = "pilotage", version, about, max_term_width = 110, after_help = EXIT_CODES)]
+pub struct Command {
+    /// What to do.
+    #[command(subcommand)]
+    pub verb: Verb,
+    /// Look for files in this folder first (may be given several times).
+    #[arg(long = "files", value_name = "FOLDER", global = true)]
+    pub files: Vec<PathBuf>,
+    /// Print data as JSON on the standard output.
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// Log what the program does: error, warn, info, debug or trace (messages go to the standard error).
+    #[arg(long, value_name = "LEVEL", global = true)]
+    pub log: Option<String>,
+}
+
+const EXIT_CODES: &str = "\
+Exit codes: 0 yes (passes, verifies, unchanged) · 1 no (fails, altered, changed, unnoticed) · 2 wrong usage or a wrong file ·
+3 inconclusive · 4 stopped by an interlock, a protection or a person · 5 the bench or the program failed · 6 not confirmed dead.";
+
+/// The verbs.
+#[derive(Debug, Subcommand)]
+pub enum Verb {
+    /// Read files and say everything that is wrong with them.
+    #[command(after_help = "Example: pilotage check my_sequence.yaml --item my_unit.yaml")]
+    Check(Check),
+    /// Run a sequence on the virtual bench, in virtual time. No item is tested.
+    #[command(after_help = "Examples:\n  pilotage rehearse wall_unit/quick_check\n  pilotage rehearse wall_unit/quick_check --defect W03 --severity edge")]
+    Rehearse(Rehearse),
+    /// Run a sequence on a bench that is linked over TCP. Today only benches on this machine are energised.
+    Run(Run),
+    /// Offer a virtual bench to other programs.
+    Bench {
+        /// What about the bench.
+        #[command(subcommand)]
+        what: BenchVerb,
+    },
+    /// List the defects that virtual items can be given, and the steps that should notice them.
+    Defects(Defects),
+    /// Rehearse once for each defect, severity and seed: does a step notice?
+    #[command(after_help = "Example: pilotage challenge wall_unit/quick_check --seeds 3")]
+    Challenge(Challenge),
+    /// Show a limit: its source, how it is known, and which steps use it.
+    #[command(after_help = "Example: pilotage explain contactor.close_delay")]
+    Explain(Explain),
+    /// Work out an expression with units.
+    #[command(after_help = "Example: pilotage calc \"(12 V - 0.7 V) * 882 Ω / (1 kΩ + 882 Ω)\"")]
+    Calc(Calc),
+    /// Analyse anybody's capture of a pilot: a CSV file with time in seconds and volts.
+    Inspect(Inspect),
+    /// Judge a record again, from the record alone.
+    Judge(RecordOnly),
+    /// Find any changed, removed or added byte of a sealed record.
+    Verify(RecordOnly),
+    /// Make the reports of a record again.
+    Report(Report),
+    /// Print the JSON Schema of a kind of file, for editors.
+    Schema(Schema),
+    /// Print a completion script for a shell.
+    Completions(Completions),
+}
+
+/// Files that a sequence is fitted to.
+#[derive(Debug, Clone, Args)]
+pub struct Fitting {
+    /// Item file (default: the one that the sequence names).
+    #[arg(long, value_name = "ITEM")]
+    pub item: Option<String>,
+    /// Bench file (default: the one that the sequence names).
+    #[arg(long, value_name = "BENCH")]
+    pub bench: Option<String>,
+    /// Limit set (default: the one that the sequence names).
+    #[arg(long, value_name = "SET")]
+    pub limits: Option<String>,
+    /// How uncertainty enters verdicts.
+    #[arg(long, value_enum, default_value_t = Rule::Simple)]
+    pub rule: Rule,
+}
+
+/// Decision rules.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Rule {
+    /// Simple acceptance, ILAC-G8 4.2.1: no guard band.
+    Simple,
+    /// Inside the guard band (w = U, k = 2) is inconclusive.
+    GuardBanded,
+}
+
+/// Severities of a defect.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, ValueEnum)]
+pub enum SeverityWord {
+    /// Just outside the tolerance.
+    Edge,
+    /// As it is met in practice.
+    Plain,
+    /// Far outside.
+    Gross,
+}
+
+/// `check`
+#[derive(Debug, Args)]
+pub struct Check {
+    /// Files of any kind.
+    #[arg(required = true, value_name = "FILE")]
+    pub paths: Vec<String>,
+    /// One line for each problem, for editors and CI.
+    #[arg(long)]
+    pub short: bool,
+    /// Files that sequences are fitted to.
+    #[command(flatten)]
+    pub fitting: Fitting,
+}
+
+/// What a virtual item is given.
+#[derive(Debug, Clone, Args)]
+pub struct VirtualItem {
+    /// Give the virtual item this defect (see `pilotage defects`).
+    #[arg(long, value_name = "ID")]
+    pub defect: Option<String>,
+    /// How far the defect stands outside its tolerance.
+    #[arg(long, value_enum, default_value_t = SeverityWord::Plain)]
+    pub severity: SeverityWord,
+    /// Seed of all noise; the same seed gives the same bytes.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+}
+
+/// `rehearse`
+#[derive(Debug, Args)]
+pub struct Rehearse {
+    /// Sequence: a path or a shipped name such as `wall_unit/quick_check`.
+    #[arg(value_name = "SEQUENCE")]
+    pub sequence: String,
+    /// Files that it is fitted to.
+    #[command(flatten)]
+    pub fitting: Fitting,
+    /// The virtual item.
+    #[command(flatten)]
+    pub virtual_item: VirtualItem,
+    /// Folder for record and reports (default: `out/` and a name made from sequence, defect and seed).
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Leave the PDF out.
+    #[arg(long)]
+    pub no_pdf: bool,
+}
+
+/// `run`
+#[derive(Debug, Args)]
+pub struct Run {
+    /// Sequence: a path or a shipped name.
+    #[arg(value_name = "SEQUENCE")]
+    pub sequence: String,
+    /// Files that it is fitted to.
+    #[command(flatten)]
+    pub fitting: Fitting,
+    /// Folder for record and reports.
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Leave the PDF out.
+    #[arg(long)]
+    pub no_pdf: bool,
+    /// Let the virtual person of the served virtual bench answer all questions (port of its answering service).
+    #[arg(long, value_name = "PORT")]
+    pub virtual_person: Option<u16>,
+    /// Pace of the served virtual bench, as given to `bench serve`.
+    #[arg(long, default_value_t = 1.0)]
+    pub pace: f64,
+}
+
+/// `bench …`
+#[derive(Debug, Subcommand)]
+pub enum BenchVerb {
+    /// Serve the virtual bench over TCP, one port an instrument, until interrupted.
+    Serve(Serve),
+}
+
+/// `bench serve`
+#[derive(Debug, Args)]
+pub struct Serve {
+    /// Item file.
+    #[arg(long, value_name = "ITEM", default_value = "wall_unit_32a")]
+    pub item: String,
+    /// The virtual item.
+    #[command(flatten)]
+    pub virtual_item: VirtualItem,
+    /// First port; the instruments take the following ones in the order of the bench file.
+    #[arg(long, default_value_t = 5025)]
+    pub port: u16,
+    /// How much faster than real time the bench lives.
+    #[arg(long, default_value_t = 1.0)]
+    pub pace: f64,
+}
+
+/// `defects`
+#[derive(Debug, Args)]
+pub struct Defects {
+    /// Only those that this sequence should notice.
+    #[arg(value_name = "SEQUENCE")]
+    pub sequence: Option<String>,
+}
+
+/// `challenge`
+#[derive(Debug, Args)]
+pub struct Challenge {
+    /// Sequence: a path or a shipped name.
+    #[arg(value_name = "SEQUENCE")]
+    pub sequence: String,
+    /// Files that it is fitted to.
+    #[command(flatten)]
+    pub fitting: Fitting,
+    /// Seeds for each defect and severity.
+    #[arg(long, default_value_t = 3)]
+    pub seeds: u64,
+    /// Severities.
+    #[arg(long, value_enum, value_delimiter = ',', default_values_t = [SeverityWord::Edge, SeverityWord::Plain, SeverityWord::Gross])]
+    pub severities: Vec<SeverityWord>,
+    /// Only these defects.
+    #[arg(long, value_delimiter = ',', value_name = "ID")]
+    pub defects: Vec<String>,
+    /// Healthy items at the corners of their tolerances, this many.
+    #[arg(long, default_value_t = 20)]
+    pub healthy: u64,
+    /// How many rehearsals at a time (default: all cores).
+    #[arg(long)]
+    pub jobs: Option<usize>,
+    /// Folder for the table as JSON and the picture.
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+}
+
+/// `explain`
+#[derive(Debug, Args)]
+pub struct Explain {
+    /// Key of a limit, e.g. `contactor.close_delay`.
+    #[arg(value_name = "LIMIT")]
+    pub key: String,
+    /// Limit set (default: all shipped ones).
+    #[arg(long, value_name = "SET")]
+    pub limits: Option<String>,
+}
+
+/// `calc`
+#[derive(Debug, Args)]
+pub struct Calc {
+    /// The expression; with `-`, one for each line of the standard input.
+    #[arg(value_name = "EXPRESSION", allow_hyphen_values = true)]
+    pub expression: String,
+    /// Unit to print in.
+    #[arg(long, value_name = "UNIT")]
+    pub unit: Option<String>,
+}
+
+/// `inspect`
+#[derive(Debug, Args)]
+pub struct Inspect {
+    /// CSV file: time in seconds, volts; a heading line is skipped.
+    #[arg(value_name = "FILE")]
+    pub path: PathBuf,
+    /// Limit set.
+    #[arg(long, value_name = "SET", default_value = "iec_61851_1_2017")]
+    pub limits: String,
+    /// The current that the unit is set to, e.g. `32 A`: judges the duty cycle.
+    #[arg(long, value_name = "AMPS")]
+    pub current: Option<String>,
+    /// Leave the drawing out.
+    #[arg(long)]
+    pub no_drawing: bool,
+}
+
+/// Verbs that need a record only.
+#[derive(Debug, Args)]
+pub struct RecordOnly {
+    /// Folder of the record.
+    #[arg(value_name = "RECORD")]
+    pub record: PathBuf,
+}
+
+/// `report`
+#[derive(Debug, Args)]
+pub struct Report {
+    /// Folder of the record.
+    #[arg(value_name = "RECORD")]
+    pub record: PathBuf,
+    /// Folder for the reports (default: `reports` beside the record).
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Leave the PDF out.
+    #[arg(long)]
+    pub no_pdf: bool,
+}
+
+/// `schema`
+#[derive(Debug, Args)]
+pub struct Schema {
+    /// Kind of file: sequence, limits, item, bench, driver, defect or sides.
+    #[arg(value_name = "KIND")]
+    pub kind: String,
+}
+
+/// `completions`
+#[derive(Debug, Args)]
+pub struct Completions {
+    /// The shell.
+    #[arg(value_enum)]
+    pub shell: clap_complete::Shell,
+}

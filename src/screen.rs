@@ -1,0 +1,258 @@
+//! Events as lines for people: a line a step while the run goes, the verdict and the side at its end.
+//!
+//! On a terminal a last line shows what is going on just now. In a pipe there are plain lines only. Nothing here decides
+//! anything: it consumes the same events as the journal.
+
+use crate::text::harmless;
+use anstyle::{AnsiColor, Style};
+use pilotage_core::{Quantity, Tolerance, Unit, format};
+use pilotage_evidence::event::{DeadStatement, Judgement, SafeLine, Stamped, Trouble};
+use pilotage_evidence::heading::{Heading, Mode, StepHead};
+use pilotage_evidence::{Event, Verdict};
+
+const SIGNIFICANT: i32 = 5;
+
+/// Turns events into lines.
+#[derive(Debug, Default)]
+pub struct Screen {
+    heading: Option<Box<Heading>>,
+    step: Step,
+}
+
+/// What is known about the step that runs.
+#[derive(Debug, Default)]
+struct Step {
+    judged: Vec<Judgement>,
+    notes: Vec<String>,
+}
+
+impl Screen {
+    /// The lines of an event, styled; empty for events that say nothing to people.
+    pub fn lines(&mut self, stamped: &Stamped) -> Vec<String> {
+        match &stamped.event {
+            Event::RunStarted(heading) => self.started(heading),
+            Event::StepStarted { .. } => {
+                self.step = Step::default();
+                Vec::new()
+            }
+            Event::Judged(judgement) => {
+                self.step.judged.push((**judgement).clone());
+                Vec::new()
+            }
+            Event::Dead(statement) => {
+                self.step.notes.push(dead(statement));
+                Vec::new()
+            }
+            Event::Trouble(trouble) => trouble_lines(trouble),
+            Event::StepEnded { step, verdict, because, .. } => self.ended(*step, *verdict, because.as_deref()),
+            Event::Interlock { name, held: false, detail, .. } => vec![alarm(&format!("interlock {name}: {detail}"))],
+            Event::Protection { point, held: false, detail, .. } => vec![alarm(&format!("protection {point}: {detail}"))],
+            Event::Stopped { why, .. } => vec![alarm(&format!("stopped: {why}"))],
+            Event::MadeSafe { confirmed, lines, by_hand, .. } => made_safe(*confirmed, lines, by_hand.as_deref()),
+            _ => Vec::new(),
+        }
+    }
+
+    /// What is going on just now, in one short line.
+    pub fn now(&self, stamped: &Stamped) -> Option<String> {
+        let at = clock(stamped.at.seconds());
+        match &stamped.event {
+            Event::StepStarted { step } => self.head(*step).map(|head| format!("{at}  {}  {}", head.id, head.title)),
+            Event::Reading(reading) => reading.value.as_ref().map(|measured| {
+                format!("{at}  {} = {}", reading.name, in_unit(measured.value, &reading.unit))
+            }),
+            Event::Applied { order, .. } => Some(format!("{at}  {order}")),
+            Event::Asked { prompt, .. } => Some(format!("{at}  asked: {prompt}")),
+            _ => None,
+        }
+    }
+
+    fn head(&self, step: u32) -> Option<&StepHead> {
+        self.heading.as_ref().and_then(|heading| heading.steps.iter().find(|head| head.number == step))
+    }
+
+    fn started(&mut self, heading: &Heading) -> Vec<String> {
+        self.heading = Some(Box::new(heading.clone()));
+        let bold = Style::new().bold();
+        let mut lines = vec![
+            format!("{bold}{}{bold:#}", harmless(&heading.title)),
+            format!("  item    {} · {}", harmless(&heading.item.title), harmless(&heading.item.serial)),
+            format!("  bench   {}", harmless(&heading.bench.title)),
+            format!("  limits  {} ({})", harmless(&heading.limits.title), harmless(&heading.limits.name)),
+            format!("  mode    {}", mode(&heading.mode)),
+        ];
+        lines.push(String::new());
+        lines
+    }
+
+    fn ended(&mut self, step: u32, verdict: Verdict, because: Option<&str>) -> Vec<String> {
+        let ended = std::mem::take(&mut self.step);
+        let Some(head) = self.head(step) else { return Vec::new() };
+        let mut lines = vec![step_line(head, verdict, &ended.judged)];
+        if verdict != Verdict::Pass {
+            lines.extend(why_not(&ended, because));
+            if verdict == Verdict::Fail {
+                lines.extend(advice(head));
+            }
+        }
+        lines
+    }
+}
+
+fn step_line(head: &StepHead, verdict: Verdict, judged: &[Judgement]) -> String {
+    let nearest = nearest(judged).map(|judgement| format!("  {}", closest(judgement))).unwrap_or_default();
+    format!("  {}  {:<6} {:<48}{nearest}", word(verdict), harmless(&head.id), harmless(&head.title))
+}
+
+/// The judgement that stands nearest to its bound, as a share of the tolerance's width where it has one.
+fn nearest(judged: &[Judgement]) -> Option<&Judgement> {
+    judged
+        .iter()
+        .filter_map(|judgement| Some((judgement, judgement.margin? / width(&judgement.limit.tolerance))))
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|(judgement, _)| judgement)
+}
+
+fn width(tolerance: &Tolerance) -> f64 {
+    let width = match tolerance {
+        Tolerance::AtLeast(bound) | Tolerance::AtMost(bound) => bound.si().abs(),
+        Tolerance::Between(low, high) => (high.si() - low.si()) / 2.0,
+        Tolerance::AnyOf(_) => 1.0,
+    };
+    if width > 0.0 { width } else { 1.0 }
+}
+
+fn closest(judgement: &Judgement) -> String {
+    let limit = &judgement.limit;
+    let margin = judgement.margin.and_then(|margin| Quantity::new(margin, dimension(&limit.tolerance)?).ok());
+    let margin = margin.map(|quantity| format!(", margin {}", difference(quantity, &limit.unit))).unwrap_or_default();
+    format!("{} within {}{margin}", harmless(&judgement.name), tolerance(&limit.tolerance, &limit.unit))
+}
+
+fn why_not(step: &Step, because: Option<&str>) -> Vec<String> {
+    let mut lines: Vec<String> = because.map(|text| format!("          {}", harmless(text))).into_iter().collect();
+    for judgement in step.judged.iter().filter(|judgement| judgement.verdict != Verdict::Pass).take(4) {
+        let pass = judgement.pass.as_ref().map(|pass| format!(" ({})", harmless(pass))).unwrap_or_default();
+        lines.push(format!(
+            "          {}{pass}: {} · limit {} · {}",
+            harmless(&judgement.name),
+            outside(judgement),
+            tolerance(&judgement.limit.tolerance, &judgement.limit.unit),
+            harmless(&judgement.limit.title),
+        ));
+    }
+    lines.extend(step.notes.iter().map(|note| format!("          {}", harmless(note))));
+    lines
+}
+
+fn outside(judgement: &Judgement) -> String {
+    let by = judgement.margin.and_then(|margin| Quantity::new(-margin, dimension(&judgement.limit.tolerance)?).ok());
+    match by {
+        Some(by) if by.si() > 0.0 => format!("outside by {}", difference(by, &judgement.limit.unit)),
+        Some(_) => "inside, but not decided".to_owned(),
+        None => "no value".to_owned(),
+    }
+}
+
+fn advice(head: &StepHead) -> Vec<String> {
+    let mut lines = Vec::new();
+    if let Some(means) = &head.fail_means {
+        lines.push(format!("          means: {}", harmless(means)));
+    }
+    if !head.look_next.is_empty() {
+        lines.push(format!("          look next: {}", harmless(&head.look_next.join(", "))));
+    }
+    lines
+}
+
+fn made_safe(confirmed: bool, lines: &[SafeLine], by_hand: Option<&str>) -> Vec<String> {
+    let mut out = Vec::new();
+    if !confirmed {
+        let missing = lines.iter().filter(|line| !line.confirmed);
+        out.push(alarm("NOT CONFIRMED DEAD"));
+        out.extend(by_hand.map(|text| alarm(text)));
+        out.extend(missing.map(|line| format!("          {}: {}", harmless(&line.what), harmless(&line.seen))));
+    } else if let Some(last) = lines.last() {
+        out.push(format!("\n  made safe and read back: {}", harmless(&last.seen)));
+    }
+    out
+}
+
+fn dead(statement: &DeadStatement) -> String {
+    statement.sentence.clone()
+}
+
+fn trouble_lines(trouble: &Trouble) -> Vec<String> {
+    vec![
+        alarm(&format!("{}: {}", trouble.instrument, trouble.command)),
+        format!("          expected {}, got {}", harmless(&trouble.expected), harmless(&trouble.got)),
+        format!("          mend: {}", harmless(&trouble.mend)),
+    ]
+}
+
+fn alarm(text: &str) -> String {
+    let red = Style::new().fg_color(Some(AnsiColor::Red.into())).bold();
+    format!("  {red}!{red:#} {}", harmless(text))
+}
+
+/// A verdict as a word of fixed width; capitals where it is not a pass, so that colour carries nothing alone.
+pub fn word(verdict: Verdict) -> String {
+    let (text, colour) = match verdict {
+        Verdict::Pass => ("pass        ", AnsiColor::Green),
+        Verdict::Fail => ("FAIL        ", AnsiColor::Red),
+        Verdict::Inconclusive => ("INCONCLUSIVE", AnsiColor::Yellow),
+        Verdict::Error => ("ERROR       ", AnsiColor::Magenta),
+        Verdict::NotRun => ("not run     ", AnsiColor::White),
+    };
+    let style = Style::new().fg_color(Some(colour.into()));
+    format!("{style}{text}{style:#}")
+}
+
+fn mode(mode: &Mode) -> String {
+    match mode {
+        Mode::VirtualBench { seed, defect, .. } => {
+            let defect = defect.as_ref().map(|defect| format!(", defect {}", harmless(defect))).unwrap_or_default();
+            format!("virtual bench, no item is tested (seed {seed}{defect})")
+        }
+        Mode::RealBench => "real bench".to_owned(),
+    }
+}
+
+/// A tolerance in words and numbers.
+pub fn tolerance(tolerance: &Tolerance, unit: &str) -> String {
+    match tolerance {
+        Tolerance::AtLeast(low) => format!("at least {}", in_unit(*low, unit)),
+        Tolerance::AtMost(high) => format!("at most {}", in_unit(*high, unit)),
+        Tolerance::Between(low, high) => format!("{} … {}", in_unit(*low, unit), in_unit(*high, unit)),
+        Tolerance::AnyOf(values) => {
+            values.iter().map(|value| in_unit(*value, unit)).collect::<Vec<_>>().join(" or ")
+        }
+    }
+}
+
+fn dimension(tolerance: &Tolerance) -> Option<pilotage_core::Dimension> {
+    match tolerance {
+        Tolerance::AtLeast(bound) | Tolerance::AtMost(bound) | Tolerance::Between(bound, _) => Some(bound.dimension()),
+        Tolerance::AnyOf(values) => values.first().map(|value| value.dimension()),
+    }
+}
+
+fn in_unit(quantity: Quantity, unit: &str) -> String {
+    match Unit::find(unit) {
+        Some(unit) => format::in_unit(quantity, unit, SIGNIFICANT),
+        None => format::automatic(quantity, SIGNIFICANT),
+    }
+}
+
+/// A difference: a unit with an offset (°C) is left for the one of its differences.
+fn difference(quantity: Quantity, unit: &str) -> String {
+    match Unit::find(unit).filter(|unit| !unit.is_affine()) {
+        Some(unit) => format::in_unit(quantity, unit, 3),
+        None => format::automatic(quantity, 3),
+    }
+}
+
+fn clock(seconds: f64) -> String {
+    let whole = seconds as u64;
+    format!("{:>3}:{:02}", whole / 60, whole % 60)
+}

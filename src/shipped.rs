@@ -1,0 +1,174 @@
+//! Files by name: a path that exists, then the folders given with `--files`, then the folder of the sequence, then the
+//! files that are embedded in the binary.
+
+use include_dir::{Dir, include_dir};
+use std::path::{Path, PathBuf};
+
+static SEQUENCES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/sequences");
+static DRIVERS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/drivers/files");
+
+/// The folders of shipped files, by what they hold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shelf {
+    /// Sequences, in folders by the item's kind.
+    Sequences,
+    /// Limit sets.
+    Limits,
+    /// Items.
+    Items,
+    /// Benches.
+    Benches,
+    /// Defects, in folders by the item's kind.
+    Defects,
+    /// Side rules.
+    Sides,
+    /// Drivers.
+    Drivers,
+}
+
+impl Shelf {
+    fn folder(self) -> &'static str {
+        match self {
+            Self::Sequences | Self::Drivers => "",
+            Self::Limits => "limits/",
+            Self::Items => "items/",
+            Self::Benches => "benches/",
+            Self::Defects => "defects/",
+            Self::Sides => "sides/",
+        }
+    }
+
+    fn root(self) -> &'static Dir<'static> {
+        if self == Self::Drivers { &DRIVERS } else { &SEQUENCES }
+    }
+
+    /// What one file of this shelf is called in messages.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Sequences => "sequence",
+            Self::Limits => "limit set",
+            Self::Items => "item",
+            Self::Benches => "bench",
+            Self::Defects => "defect",
+            Self::Sides => "side rules",
+            Self::Drivers => "driver",
+        }
+    }
+}
+
+/// A text with the name that messages and records use for it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Text {
+    /// The path as given, or `shipped:` and the name of an embedded file.
+    pub name: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+/// A file that cannot be read.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("no {word} called `{name}`: {why}")]
+pub struct NotFound {
+    word: &'static str,
+    name: String,
+    why: String,
+    /// How to mend it.
+    pub mend: String,
+}
+
+/// Where files are looked for.
+#[derive(Debug, Clone, Default)]
+pub struct Shelves {
+    /// Folders that come before the shipped files, in order.
+    pub folders: Vec<PathBuf>,
+}
+
+impl Shelves {
+    /// A file by its path or its name (with or without `.yaml`).
+    pub fn find(&self, shelf: Shelf, name: &str) -> Result<Text, NotFound> {
+        let path = Path::new(name);
+        if path.is_file() {
+            return read(path, shelf, name);
+        }
+        for folder in &self.folders {
+            for candidate in candidates(name) {
+                for below in [folder.join(shelf.folder()).join(&candidate), folder.join(&candidate)] {
+                    if below.is_file() {
+                        return read(&below, shelf, name);
+                    }
+                }
+            }
+        }
+        shipped(shelf, name).ok_or_else(|| not_found(shelf, name))
+    }
+
+    /// Every shipped file of a shelf, by name, in order.
+    pub fn all(shelf: Shelf) -> Vec<Text> {
+        let mut texts = Vec::new();
+        collect(shelf.root(), &mut texts);
+        texts.retain(|text| belongs(shelf, &text.name));
+        texts.sort_by(|a, b| a.name.cmp(&b.name));
+        texts
+    }
+}
+
+fn belongs(shelf: Shelf, name: &str) -> bool {
+    let inner = name.trim_start_matches("shipped:");
+    let others = ["limits/", "items/", "benches/", "defects/", "sides/"];
+    match shelf {
+        Shelf::Drivers => true,
+        Shelf::Sequences => !others.iter().any(|other| inner.starts_with(other)),
+        _ => inner.starts_with(shelf.folder()),
+    }
+}
+
+fn collect(dir: &Dir<'_>, texts: &mut Vec<Text>) {
+    for file in dir.files() {
+        let path = file.path().to_string_lossy().replace('\\', "/");
+        if Path::new(&path).extension().is_some_and(|extension| extension == "yaml") {
+            texts.push(Text { name: format!("shipped:{path}"), bytes: file.contents().to_vec() });
+        }
+    }
+    for below in dir.dirs() {
+        collect(below, texts);
+    }
+}
+
+fn candidates(name: &str) -> [String; 2] {
+    [name.to_owned(), format!("{name}.yaml")]
+}
+
+fn read(path: &Path, shelf: Shelf, name: &str) -> Result<Text, NotFound> {
+    match std::fs::read(path) {
+        Ok(bytes) => Ok(Text { name: path.to_string_lossy().into_owned(), bytes }),
+        Err(error) => Err(NotFound {
+            word: shelf.word(),
+            name: name.to_owned(),
+            why: error.to_string(),
+            mend: "make the file readable".to_owned(),
+        }),
+    }
+}
+
+/// A shipped file by its name with or without folder and ending.
+fn shipped(shelf: Shelf, name: &str) -> Option<Text> {
+    let wanted = name.trim_start_matches("shipped:").trim_end_matches(".yaml");
+    Shelves::all(shelf).into_iter().find(|text| {
+        let inner = text.name.trim_start_matches("shipped:").trim_end_matches(".yaml");
+        inner == wanted || inner.strip_prefix(shelf.folder()) == Some(wanted) || inner.rsplit('/').next() == Some(wanted)
+    })
+}
+
+fn not_found(shelf: Shelf, name: &str) -> NotFound {
+    let known: Vec<String> = Shelves::all(shelf)
+        .iter()
+        .map(|text| text.name.trim_start_matches("shipped:").trim_end_matches(".yaml").to_owned())
+        .map(|inner| inner.strip_prefix(shelf.folder()).unwrap_or(&inner).to_owned())
+        .collect();
+    NotFound {
+        word: shelf.word(),
+        name: name.to_owned(),
+        why: "there is no such file, and no shipped one of that name".to_owned(),
+        mend: format!("give a path, or one of the shipped names: {}", known.join(", ")),
+    }
+}
