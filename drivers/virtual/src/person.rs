@@ -213,10 +213,18 @@ mod tests {
             (Purpose::CloseEnclosure, Action::Enclosure { closed: true }),
             (Purpose::PressStop, Action::Stop { pressed: true }),
             (Purpose::ReleaseStop, Action::Stop { pressed: false }),
+            (Purpose::of_word("press_release"), Action::Latch { pressed: true }),
+            (Purpose::of_word("let_release_go"), Action::Latch { pressed: false }),
         ] {
             let deed = healthy.answer(purpose, "", Wanted::YesNo);
             assert_eq!((deed.answer.as_deref(), deed.actions), (Some("yes"), vec![action]));
         }
+    }
+
+    #[test]
+    fn a_word_that_moves_nothing_is_a_plain_question() {
+        let deed = person(&[("person_yes_no", "no")]).answer(Purpose::of_word("look"), "Whole?", Wanted::YesNo);
+        assert_eq!((deed.answer.as_deref(), deed.actions), (Some("no"), vec![]));
     }
 
     #[test]

@@ -188,6 +188,38 @@ fn load_source_and_thermometer() {
     });
 }
 
+#[test]
+fn what_is_set_comes_within_what_the_driver_files_say() {
+    let (mut volts, mut amperes, mut ohms) = (0.0_f64, 0.0_f64, 0.0_f64);
+    for seed in 0..SEEDS {
+        let mut desk = charging(seed);
+        let (from, to) = (RunTime(desk.now.0 - 1_000_000_000), desk.now);
+        let current = desk.world.lock().unwrap().rms(Node::OutCurrent, from, to);
+        amperes = amperes.max((current - 20.0).abs() / (0.002 * 20.0 + 0.02));
+        desk.tell("load", "INP OFF");
+        desk.wait(Duration::from_secs(2));
+        let (from, to) = (RunTime(desk.now.0 - 1_000_000_000), desk.now);
+        // Without load, but for the item's own few watts over 0.2 Ω.
+        let voltage = desk.world.lock().unwrap().rms(Node::In(Pair::LN), from, to);
+        volts = volts.max((voltage - 230.0).abs() / (0.002 * 230.0 + 0.02));
+        desk.tell("pilot_box", "ROUT:PIL:RES 1000;:ROUT:PIL CHECK");
+        let resistance = desk
+            .world
+            .lock()
+            .unwrap()
+            .resistance(DeadPath::PilotLoad, desk.now)
+            .unwrap();
+        // The ladder within 0.05 %, behind the 0.1 Ω of its relay.
+        ohms = ohms.max((resistance - 1000.0).abs() / (0.5 + 0.1));
+    }
+    for (what, worst) in [("V", volts), ("A", amperes), ("Ω", ohms)] {
+        assert!(
+            (0.5..=1.0).contains(&worst),
+            "{what}: the worst of {SEEDS} is {worst} of what is stated"
+        );
+    }
+}
+
 /// A pulse's levels and edges from samples ten times finer than the instrument's.
 fn fine(world: &mut World, from: RunTime, to: RunTime) -> Vec<f64> {
     let mut record = Vec::new();

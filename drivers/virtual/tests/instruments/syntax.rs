@@ -123,6 +123,20 @@ fn after_an_execution_error_the_line_goes_on() {
 }
 
 #[test]
+fn a_whole_message_with_the_error_query_at_its_end_gives_one_reply() {
+    let mut desk = Desk::new(1);
+    let message = "ACQuire:SRATe 20000;:ACQuire:POINts 1000;:INITiate;:SYSTem:ERRor?";
+    assert_eq!(desk.ask("scope", message), "0,\"No error\"");
+    assert_eq!(desk.ask("scope", "STAT:OPER:COND?"), "256");
+    assert_eq!(
+        desk.ask("scope", message),
+        "-213,\"Init ignored\"",
+        "it is still acquiring"
+    );
+    assert_eq!(desk.ask("pilot_box", "ROUTe:PILot C;:SYSTem:ERRor?"), "0,\"No error\"");
+}
+
+#[test]
 fn numbers_are_read_in_double_precision() {
     let mut desk = Desk::new(1);
     // The crate's own amounts are single: 0.3 would come back as 0.30000001192092896.
