@@ -84,6 +84,12 @@ pub mod code {
     pub const OUR_MISTAKE: &str = "P099";
 }
 
+/// Every table of codes, one for each stage. A new stage adds its table here.
+pub fn tables() -> &'static [&'static [Code]] {
+    static TABLES: &[&[Code]] = &[code::READING, crate::fit::code::FITTING];
+    TABLES
+}
+
 /// Something wrong in a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Problem {

@@ -210,6 +210,7 @@ impl Fitter<'_> {
             answer,
             name,
             hands,
+            does,
             source,
         } = form
         else {
@@ -242,6 +243,7 @@ impl Fitter<'_> {
             answer: answer.clone(),
             name: reading,
             hands: *hands,
+            does: does.as_ref().map(|word| word.value.clone()),
             limit: answer_limit(prompt, answer, source.as_ref()),
         };
         Some(self.plain(ActKind::Ask(spec), span))

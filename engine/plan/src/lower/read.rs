@@ -118,7 +118,7 @@ pub fn read(name: &str, text: &str) -> Result<AnyFile, Vec<Problem>> {
 
 /// Reads bytes: as [`read`], and refuses what is not UTF-8.
 pub fn read_bytes(name: &str, bytes: &[u8]) -> Result<AnyFile, Vec<Problem>> {
-    let text = tree::decode(name, bytes).map_err(|problem| vec![problem])?;
+    let text = tree::decode(name, bytes).map_err(|problem| vec![*problem])?;
     read(name, text)
 }
 

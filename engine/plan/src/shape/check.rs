@@ -266,7 +266,7 @@ impl<'t> Checker<'t> {
             (low, high) => format!("{low} to {high} entries that begin with {}", rest.key.what),
         };
         let message = format!("{} holds {count} such entries", record.name);
-        let place = self.second_free(record, map).unwrap_or(&map.span).clone();
+        let place = Self::second_free(record, map).unwrap_or(&map.span).clone();
         self.report(
             Problem::new(code::LIST_LENGTH, &place, message)
                 .expected(wanted)
@@ -275,7 +275,7 @@ impl<'t> Checker<'t> {
         );
     }
 
-    fn second_free<'m>(&self, record: &Record, map: &'m CheckedMap) -> Option<&'m Span> {
+    fn second_free<'m>(record: &Record, map: &'m CheckedMap) -> Option<&'m Span> {
         let mut free = map.present.iter().filter(|k| record.key(&k.value).is_none());
         free.nth(1).map(|k| &k.span)
     }

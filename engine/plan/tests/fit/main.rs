@@ -2,5 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod build;
+mod energy;
+mod examples;
 mod programs;
 mod refusals;
