@@ -10,12 +10,20 @@ use pilotage_plan::program::{Act, ActKind, Order, Program, Setting};
 use proptest::prelude::*;
 
 fn word(point: &str, word: &str) -> Order {
-    Order { point: point.into(), to: Setting::Word(word.into()), becomes: None }
+    Order {
+        point: point.into(),
+        to: Setting::Word(word.into()),
+        becomes: None,
+    }
 }
 
 fn amount(point: &str, si: f64, dimension: Dimension) -> Order {
     let value = Quantity::new(si, dimension).unwrap();
-    Order { point: point.into(), to: Setting::Amount(value, String::new()), becomes: None }
+    Order {
+        point: point.into(),
+        to: Setting::Amount(value, String::new()),
+        becomes: None,
+    }
 }
 
 fn ohms(si: f64) -> Order {
@@ -23,7 +31,9 @@ fn ohms(si: f64) -> Order {
 }
 
 fn after(orders: &[Order]) -> BenchState {
-    orders.iter().cloned().fold(BenchState::isolated(), |state, order| state.order(ItemKind::WallUnit, order).1)
+    orders.iter().cloned().fold(BenchState::isolated(), |state, order| {
+        state.order(ItemKind::WallUnit, order).1
+    })
 }
 
 fn energises(state: BenchState, order: Order) -> bool {
@@ -76,7 +86,11 @@ fn switching_off_proves_nothing() {
     for order in [word("pilot_load", "state_A"), word("supply", "off"), ohms(30_000.0)] {
         assert_eq!(live.order(ItemKind::WallUnit, order).1.energy, EnergyState::Unknown);
     }
-    assert_eq!(live.proven_dead("ac_output").energy, EnergyState::Live, "it may close the next moment");
+    assert_eq!(
+        live.proven_dead("ac_output").energy,
+        EnergyState::Live,
+        "it may close the next moment"
+    );
     let waiting = live.order(ItemKind::WallUnit, word("pilot_load", "state_B")).1;
     assert_eq!(waiting.proven_dead("ac_output").energy, EnergyState::OutputDead);
     assert_eq!(waiting.proven_dead("ac_input").energy, EnergyState::Unknown);
@@ -155,7 +169,10 @@ struct Witness {
 
 impl Witness {
     fn watch(program: &Program) -> Vec<String> {
-        let mut witness = Self { plain_pilot: true, ..Self::default() };
+        let mut witness = Self {
+            plain_pilot: true,
+            ..Self::default()
+        };
         for act in program.steps.iter().flat_map(|step| &step.acts) {
             witness.act(act);
         }
@@ -167,7 +184,13 @@ impl Witness {
             ActKind::Quiet(order) => self.order(order.order(), true),
             ActKind::Energise(order) => self.order(order.order(), false),
             ActKind::Capture(capture) => capture.during.iter().for_each(|inner| self.act(inner)),
-            ActKind::Isolate(_) => *self = Self { plain_pilot: true, wrong: std::mem::take(&mut self.wrong), ..Self::default() },
+            ActKind::Isolate(_) => {
+                *self = Self {
+                    plain_pilot: true,
+                    wrong: std::mem::take(&mut self.wrong),
+                    ..Self::default()
+                }
+            }
             ActKind::Ask(ask) if ask.hands && self.unlocked => self.wrong.push("hands while unlocked".into()),
             ActKind::Read(reads) if self.unlocked && reads.iter().any(|r| r.point.ends_with(".resistance")) => {
                 self.wrong.push("a dead measurement while unlocked".into());

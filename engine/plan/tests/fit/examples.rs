@@ -91,9 +91,16 @@ fn sequence() -> SequenceFile {
 }
 
 fn fitted() -> Vec<Step> {
-    let files = Files { sequence: sequence(), ..Files::new(Vec::new()) };
+    let files = Files {
+        sequence: sequence(),
+        ..Files::new(Vec::new())
+    };
     let program = files.fit().unwrap_or_else(|problems| panic!("{problems:#?}"));
-    assert!(program.heading.not_tested.is_empty(), "{:?}", program.heading.not_tested);
+    assert!(
+        program.heading.not_tested.is_empty(),
+        "{:?}",
+        program.heading.not_tested
+    );
     program.steps
 }
 
@@ -108,20 +115,35 @@ fn every_form_of_act_fits() {
 #[test]
 fn a_wait_carries_its_demand_as_a_limit() {
     let steps = fitted();
-    let ActKind::WaitFor(wait) = &steps[1].acts[5].kind else { panic!("wait expected") };
+    let ActKind::WaitFor(wait) = &steps[1].acts[5].kind else {
+        panic!("wait expected")
+    };
     assert_eq!((wait.name.as_str(), wait.deadline), ("t_x2", Duration::from_secs(30)));
     assert_eq!(wait.limit.title, "pilot.low at most -10 V within 30 s");
     assert!(wait.inconclusive && matches!(wait.condition.wanted, Wanted::Number(_)));
-    let ActKind::MustNot(must_not) = &steps[1].acts[6].kind else { panic!("must not expected") };
+    let ActKind::MustNot(must_not) = &steps[1].acts[6].kind else {
+        panic!("must not expected")
+    };
     assert_eq!(must_not.limit.by.as_deref(), Some("two charge-controller manuals"));
-    assert!(must_not.limit.title.contains("closes in state B"), "{}", must_not.limit.title);
+    assert!(
+        must_not.limit.title.contains("closes in state B"),
+        "{}",
+        must_not.limit.title
+    );
 }
 
 #[test]
 fn a_word_answer_passes_by_its_position() {
     let steps = fitted();
-    let ActKind::Ask(ask) = &steps[0].acts[1].kind else { panic!("ask expected") };
+    let ActKind::Ask(ask) = &steps[0].acts[1].kind else {
+        panic!("ask expected")
+    };
     assert!(matches!(ask.answer, AnswerText::Word { .. }));
     let limit = ask.limit.as_ref().unwrap();
-    assert_eq!(format!("{:?}", limit.tolerance).matches("si: 0.0").count(), 1, "{:?}", limit.tolerance);
+    assert_eq!(
+        format!("{:?}", limit.tolerance).matches("si: 0.0").count(),
+        1,
+        "{:?}",
+        limit.tolerance
+    );
 }
