@@ -158,6 +158,7 @@ fn text(deed: &Deed) -> ActText {
 }
 
 /// A second opinion, written from the design's words and nothing else: it looks at the fitted program as a witness would.
+#[allow(clippy::struct_excessive_bools)]
 #[derive(Default)]
 struct Witness {
     unlocked: bool,

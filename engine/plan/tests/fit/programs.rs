@@ -351,6 +351,7 @@ fn make_safe_switches_the_supply_off_first_in_an_emergency() {
         "200ms",
         "supply unless dead",
         "supply",
+        "pilot_load.diode",
     ];
     assert_eq!(orders(&plan.normal), [&normal[..], &proofs].concat());
     let emergency = ["supply", "load.current", "load", "pilot_load", "200ms"];
