@@ -184,7 +184,7 @@ pub struct Reading {
     pub name: String,
     /// Index into the heading's steps.
     pub step: u32,
-    /// Which pass of a repeat, a for_each or a sweep, e.g. `3 of 10` or `i_set = 8 A`.
+    /// Which pass of a repeat, a `for_each` or a sweep, e.g. `3 of 10` or `i_set = 8 A`.
     pub pass: Option<String>,
     /// The point that was read, e.g. `ac_output[L-N].voltage`; empty for a computed value.
     pub point: String,
@@ -281,7 +281,8 @@ pub struct Judgement {
 /// What was measured dead, or not: never "safe".
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct DeadStatement {
-    /// `ac_output` or `ac_input`.
+    /// `ac_output` or `ac_input`. Written as `place`: `at` is the time of every event.
+    #[serde(rename = "place")]
     pub at: String,
     /// Whether every pair was below its limits and the meter was proven before and after.
     pub dead: bool,
@@ -293,6 +294,9 @@ pub struct DeadStatement {
     pub proofs: Vec<u64>,
     /// The sentence for people.
     pub sentence: String,
+    /// What it was judged by: AC and DC of the pairs, AC and DC of the reference, in this order.
+    #[serde(default)]
+    pub limits: Vec<LimitPlate>,
 }
 
 /// One pair of conductors.

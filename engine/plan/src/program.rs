@@ -304,7 +304,7 @@ pub struct AskSpec {
     pub name: String,
     /// Whether hands are wanted at the item.
     pub hands: bool,
-    /// What the virtual person does when asked, in a word of the virtual bench.
+    /// What the person is asked to do with the item, in a word that a virtual person knows.
     pub does: Option<String>,
     /// The demand as a limit where the answer judges; `None` for a quantity. Yes counts as 1 and no as 0; a word counts as
     /// its position among the choices, from 0.

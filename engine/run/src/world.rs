@@ -92,6 +92,11 @@ pub trait Bench {
 pub trait Clock {
     /// Time since the run began.
     fn now(&self) -> RunTime;
+    /// The wall clock since any fixed moment, where there is one: a difference to [`Clock::now`] of more than 2 s between two
+    /// looks trips. None in virtual time.
+    fn wall(&self) -> Option<Duration> {
+        None
+    }
     /// Waits.
     fn sleep(&self, span: Duration) -> impl Future<Output = ()>;
 }
@@ -157,6 +162,8 @@ pub struct Question<'a> {
     pub hands: bool,
     /// What it is for.
     pub purpose: Purpose,
+    /// What the person is asked to do with the item, in a word that a virtual person knows.
+    pub does: Option<&'a str>,
 }
 
 /// The persons at the bench. `None` is a refusal.

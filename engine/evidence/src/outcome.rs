@@ -1,0 +1,102 @@
+//! What each step of a run came to, gathered from its events: the ground for sides, for judging again and for reports.
+
+use crate::event::{Event, Stamped};
+use crate::heading::{Heading, StepHead};
+use crate::words::{Side, Verdict};
+
+/// What one step came to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outcome {
+    /// As listed before the run.
+    pub head: StepHead,
+    /// Its verdict; not run where the run never came to its end.
+    pub verdict: Verdict,
+    /// In words where it is not a pass.
+    pub because: Option<String>,
+    /// Side that the sequence claims for it.
+    pub side: Option<Side>,
+    /// Sequence number, verdict and title of each judgement.
+    pub judgements: Vec<Judged>,
+    /// Sequence numbers of its troubles, each with how to mend it.
+    pub troubles: Vec<(u64, String)>,
+}
+
+/// One judgement of a step, as far as sides need it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judged {
+    /// Sequence number in the journal.
+    pub seq: u64,
+    /// Its verdict.
+    pub verdict: Verdict,
+    /// What was judged, in words.
+    pub title: String,
+}
+
+/// Gathers the outcomes of all steps of the heading, in its order.
+pub fn outcomes(heading: &Heading, events: &[Stamped]) -> Vec<Outcome> {
+    let mut all: Vec<Outcome> = heading.steps.iter().map(untouched).collect();
+    let mut current = None;
+    for stamped in events {
+        match &stamped.event {
+            Event::StepStarted { step } => current = Some(*step as usize),
+            Event::StepEnded { .. } => {
+                note(&mut all, current, stamped);
+                current = None;
+            }
+            _ => note(&mut all, current, stamped),
+        }
+    }
+    all
+}
+
+fn untouched(head: &StepHead) -> Outcome {
+    Outcome {
+        head: head.clone(),
+        verdict: Verdict::NotRun,
+        because: None,
+        side: None,
+        judgements: Vec::new(),
+        troubles: Vec::new(),
+    }
+}
+
+fn note(all: &mut [Outcome], current: Option<usize>, stamped: &Stamped) {
+    match &stamped.event {
+        Event::StepEnded {
+            step,
+            verdict,
+            because,
+            side,
+        } => {
+            if let Some(outcome) = all.get_mut(*step as usize) {
+                outcome.verdict = *verdict;
+                outcome.because.clone_from(because);
+                outcome.side = *side;
+            }
+        }
+        Event::Judged(judgement) => {
+            if let Some(outcome) = all.get_mut(judgement.step as usize) {
+                outcome.judgements.push(Judged {
+                    seq: stamped.seq,
+                    verdict: judgement.verdict,
+                    title: judgement.limit.title.clone(),
+                });
+            }
+        }
+        Event::Dead(statement) => {
+            if let Some(outcome) = current.and_then(|step| all.get_mut(step)) {
+                outcome.judgements.push(Judged {
+                    seq: stamped.seq,
+                    verdict: if statement.dead { Verdict::Pass } else { Verdict::Fail },
+                    title: statement.sentence.clone(),
+                });
+            }
+        }
+        Event::Trouble(trouble) => {
+            if let Some(outcome) = current.and_then(|step| all.get_mut(step)) {
+                outcome.troubles.push((stamped.seq, trouble.mend.clone()));
+            }
+        }
+        _ => {}
+    }
+}

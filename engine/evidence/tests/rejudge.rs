@@ -1,0 +1,193 @@
+//! A record judged again: nothing differs where nothing was changed, and every changed figure is named.
+#![allow(clippy::unwrap_used)]
+
+mod common;
+
+use pilotage_core::NoValue;
+use pilotage_evidence::event::{Event, Judgement, Reading};
+use pilotage_evidence::record::JournalWriter;
+use pilotage_evidence::rejudge::{Difference, rejudge};
+use pilotage_evidence::{Record, Verdict};
+use tempfile::tempdir;
+
+/// The sample run with one event changed by someone who can chain anew: only judging again can notice.
+fn forged(change: impl Fn(&mut Event) -> bool) -> Vec<Difference> {
+    let folder = tempdir().unwrap();
+    let record = common::run(folder.path());
+    let mut journal = JournalWriter::new(Vec::new(), "journal.txt");
+    let mut changed = 0;
+    for stamped in record.events() {
+        let mut event = stamped.event.clone();
+        changed += u32::from(changed == 0 && change(&mut event));
+        journal.append(stamped.at, event).unwrap();
+    }
+    assert_eq!(changed, 1, "the change found its event");
+    rejudge(&Record::from_bytes(&journal.into_sink(), "journal.txt").unwrap())
+}
+
+fn forge_reading(name: &str, change: impl Fn(&mut Reading)) -> Vec<Difference> {
+    forged(|event| match event {
+        Event::Reading(reading) if reading.name == name => {
+            change(reading);
+            true
+        }
+        _ => false,
+    })
+}
+
+fn forge_judgement(name: &str, change: impl Fn(&mut Judgement)) -> Vec<Difference> {
+    forged(|event| match event {
+        Event::Judged(judgement) if judgement.name == name => {
+            change(judgement);
+            true
+        }
+        _ => false,
+    })
+}
+
+fn volts(reading: &mut Reading, si: f64) {
+    reading.value.as_mut().unwrap().value = common::volts(si);
+}
+
+#[test]
+fn an_untouched_record_comes_out_the_same() {
+    let folder = tempdir().unwrap();
+    assert_eq!(rejudge(&common::run(folder.path())), Vec::new());
+}
+
+#[test]
+fn one_changed_reading_changes_what_follows_from_it() {
+    // 1.0 V / 31.9 A fails 29 mΩ; 0.5 V would pass, so value, judgement, step and run come out differently.
+    let differences = forge_reading("drop", |reading| volts(reading, 0.5));
+    let what: Vec<&str> = differences.iter().map(|difference| difference.what.as_str()).collect();
+    assert_eq!(what, ["r_path = $drop / $i_now"]);
+    let differences = forge_reading("v_high", |reading| volts(reading, 9.6));
+    let what: Vec<&str> = differences.iter().map(|difference| difference.what.as_str()).collect();
+    assert_eq!(what, ["v_high against high level in state B", "step WU-13"]);
+    assert!(differences[0].was.starts_with("pass") && differences[0].is.starts_with("fail"));
+}
+
+#[test]
+fn a_changed_last_digit_of_a_computed_value_is_named() {
+    let differences = forge_reading("r_path", |reading| {
+        let measured = reading.value.as_mut().unwrap();
+        measured.value = common::quantity(measured.value.si().next_up(), measured.value.dimension());
+    });
+    assert_eq!(differences[0].what, "r_path = $drop / $i_now");
+}
+
+#[test]
+fn a_changed_judgement_is_named_with_both_outcomes() {
+    let differences = forge_judgement("r_path", |judgement| judgement.verdict = Verdict::Pass);
+    assert_eq!(differences.len(), 1);
+    assert!(
+        differences[0].was.starts_with("pass") && differences[0].is.starts_with("fail"),
+        "{differences:?}"
+    );
+    for change in [
+        |judgement: &mut Judgement| judgement.margin = Some(1.0),
+        |judgement: &mut Judgement| judgement.risk = None,
+        |judgement: &mut Judgement| judgement.expanded = Some(0.0),
+        |judgement: &mut Judgement| judgement.reading = 0,
+    ] {
+        assert!(!forge_judgement("v_high", change).is_empty());
+    }
+}
+
+#[test]
+fn a_mark_may_be_added_and_not_removed() {
+    let added = forge_judgement("close_delay", |judgement| {
+        judgement.marks.push("calibration ended".to_owned());
+    });
+    assert_eq!(added, Vec::new());
+    let removed = forge_judgement("close_delay", |judgement| judgement.marks.clear());
+    assert_eq!(removed.len(), 1);
+    assert!(removed[0].is.contains("limit from memory"));
+}
+
+#[test]
+fn a_claim_can_take_a_verdict_away_and_never_give_one() {
+    let taken = forge_judgement("r_path", |judgement| {
+        judgement.verdict = Verdict::Inconclusive;
+        judgement.marks.push("inconclusive by the sequence".to_owned());
+    });
+    assert!(
+        taken.iter().all(|difference| !difference.what.starts_with("r_path")),
+        "{taken:?}"
+    );
+    let given = forge_judgement("r_path", |judgement| {
+        judgement.verdict = Verdict::Pass;
+        judgement.marks.push("inconclusive by the sequence".to_owned());
+    });
+    assert!(given.iter().any(|difference| difference.what.starts_with("r_path")));
+}
+
+#[test]
+fn dead_is_worked_out_from_every_pair_and_every_proof() {
+    for name in [
+        "ac_output[L-N].voltage",
+        "ac_output[N-PE].dc_voltage",
+        "reference.voltage",
+        "reference.dc_voltage",
+    ] {
+        let live = forge_reading(name, |reading| volts(reading, 231.0));
+        assert!(
+            live.iter()
+                .any(|difference| difference.what.ends_with("dead") && difference.is == "false"),
+            "{name}"
+        );
+        let gone = forge_reading(name, |reading| {
+            reading.value = None;
+            reading.no_value = Some(NoValue::TimedOut);
+        });
+        assert!(
+            gone.iter()
+                .any(|difference| difference.what.ends_with("dead") && difference.is == "false"),
+            "{name}"
+        );
+    }
+    let unlimited = forged(|event| match event {
+        Event::Dead(statement) => {
+            statement.limits.clear();
+            true
+        }
+        _ => false,
+    });
+    assert!(unlimited.iter().any(|difference| difference.is.contains("four limits")));
+}
+
+#[test]
+fn a_better_step_or_run_or_code_is_named() {
+    let step = forged(|event| match event {
+        Event::StepEnded { step: 1, verdict, .. } => {
+            *verdict = Verdict::Pass;
+            true
+        }
+        _ => false,
+    });
+    assert_eq!(
+        (step[0].what.as_str(), step[0].was.as_str(), step[0].is.as_str()),
+        ("step WU-40", "pass", "fail")
+    );
+    let run = forged(|event| match event {
+        Event::RunEnded {
+            verdict,
+            exit_code,
+            codes,
+        } => {
+            (*verdict, *exit_code, *codes) = (Verdict::Pass, 0, vec![0]);
+            true
+        }
+        _ => false,
+    });
+    let what: Vec<&str> = run.iter().map(|difference| difference.what.as_str()).collect();
+    assert_eq!(what, ["run", "codes that applied"]);
+    let code = forged(|event| match event {
+        Event::RunEnded { exit_code, .. } => {
+            *exit_code = 0;
+            true
+        }
+        _ => false,
+    });
+    assert_eq!(code.len(), 1);
+}

@@ -1,0 +1,319 @@
+//! The tool's own steps before the author's: who the instruments are (BC-01), that their error queues are empty and how
+//! fast they answer (BC-02), and a bench made ready: dead, isolated, its hard-wired stop proven (BC-11).
+//!
+//! What is wrong here is wrong with the bench: it ends as an error of side bench, never as a fail of the item.
+
+use crate::halt::Halt;
+use crate::judge::count_limit;
+use crate::options::StopProof;
+use crate::runner::{Named, Progress, Runner};
+use crate::world::{Bench, Clock, Journal, People, Purpose, Question, Reply};
+use pilotage_core::{Dimension, Measured, NoValue, Quantity, RunTime};
+use pilotage_evidence::event::Exchange;
+use pilotage_evidence::heading::{LimitPlate, StepHead};
+use pilotage_evidence::judge::judge_reading;
+use pilotage_evidence::{EnergyState, Event, Heading, Side, Verdict};
+use pilotage_plan::files::sequence::AnswerText;
+use pilotage_plan::program::{ActKind, IsolateSpec, Program, ProveDeadSpec, SafeAct};
+use std::time::Duration;
+
+/// Number of the tool's own steps: the author's steps are counted from here in the heading.
+pub(crate) const OWN_STEPS: u32 = 3;
+
+/// The heading as it is journaled: the tool's own steps in front, the run's name, mode and start filled in.
+pub(crate) fn heading(program: &Program, options: &crate::Options) -> Heading {
+    let mut heading = program.heading.clone();
+    heading.mode = options.mode.clone();
+    heading.run.clone_from(&options.run);
+    heading.started.clone_from(&options.started);
+    let mut steps = own_steps();
+    steps.extend(heading.steps.into_iter().map(|step| StepHead {
+        number: step.number + OWN_STEPS,
+        ..step
+    }));
+    heading.steps = steps;
+    if let StopProof::Fresh { said, .. } = &options.stop_proof {
+        heading
+            .bench
+            .notes
+            .push(format!("The hard-wired stop was not proven again in this run: {said}"));
+    }
+    heading
+}
+
+fn own_steps() -> Vec<StepHead> {
+    let step = |number, id: &str, title: &str, fail_means: &str, look_next: &[&str]| StepHead {
+        number,
+        id: id.to_owned(),
+        title: title.to_owned(),
+        place: String::new(),
+        fail_means: Some(fail_means.to_owned()),
+        look_next: look_next.iter().map(|words| (*words).to_owned()).collect(),
+    };
+    vec![
+        step(
+            0,
+            "BC-01",
+            "Instruments are the ones of the bench file",
+            "another instrument answers on this link",
+            &["serial number on the instrument", "link in the bench file"],
+        ),
+        step(
+            1,
+            "BC-02",
+            "Error queues are empty",
+            "an instrument holds errors, or its link is slow or dead",
+            &["error texts in the journal", "cable and address of the instrument"],
+        ),
+        step(
+            2,
+            "BC-11",
+            "Bench made ready: measured dead, isolated, hard-wired stop proven",
+            "something is live, or the safety chain does not work",
+            &["guard switch", "red button", "supply contactor"],
+        ),
+    ]
+}
+
+impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
+    /// BC-01.
+    pub(crate) async fn identify(&mut self) -> Result<(), Halt> {
+        self.begin_own_step(0)?;
+        let identities = match self.bench.identify().await {
+            Ok(identities) => identities,
+            Err(error) => return Err(self.set_failed(&error)?),
+        };
+        let mut strangers = Vec::new();
+        for identity in identities {
+            if !identity.expected {
+                strangers.push(format!("{} answers `{}`", identity.instrument, identity.reply));
+            }
+            self.log.put(Event::Identified {
+                instrument: identity.instrument,
+                reply: identity.reply,
+                expected: identity.expected,
+            })?;
+        }
+        let limit = count_limit("Instruments that are not the ones of the bench file", "BC-01");
+        let why = format!(
+            "{}: model or serial number is not the one of the bench file; mend the bench file or the link",
+            strangers.join("; ")
+        );
+        self.demand_of_bench("strangers", count(strangers.len()), &limit, Vec::new(), &why)?;
+        self.end_step()
+    }
+
+    /// BC-02.
+    pub(crate) async fn errors_empty(&mut self) -> Result<(), Halt> {
+        self.begin_own_step(1)?;
+        let exchanges = match self.bench.drain().await {
+            Ok(exchanges) => exchanges,
+            Err(error) => {
+                self.put_trouble(&error)?;
+                return Err(Halt::bench(format!(
+                    "the error queue is not empty: {}",
+                    error.trouble.got
+                )));
+            }
+        };
+        self.put_latency(&exchanges)?;
+        let limit = count_limit("Errors left in the queues", "BC-02");
+        self.demand_of_bench("errors_left", count(0), &limit, exchanges, "errors were left")?;
+        self.end_step()
+    }
+
+    /// Median and longest answer of the queues, for the record; the drivers' own deadlines judge each exchange.
+    fn put_latency(&mut self, exchanges: &[Exchange]) -> Result<(), Halt> {
+        let mut spans: Vec<Duration> = exchanges
+            .iter()
+            .map(|exchange| exchange.ended.since(exchange.began))
+            .collect();
+        spans.sort_unstable();
+        let at = (self.clock.now(), self.clock.now());
+        for (name, place) in [
+            ("latency_median", spans.len() / 2),
+            ("latency_longest", spans.len().saturating_sub(1)),
+        ] {
+            if let Some(span) = spans.get(place) {
+                let named = Named {
+                    name,
+                    point: "",
+                    unit: "ms",
+                };
+                let datum = Quantity::new(span.as_secs_f64(), Dimension::TIME).map(Measured::exact);
+                let reading = self.computed(&named, datum, at);
+                self.put_reading(reading)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// BC-11 with all that comes before it: from unknown to dead to isolated, then the proof of the stop.
+    pub(crate) async fn make_ready(&mut self) -> Result<(), Halt> {
+        self.begin_own_step(2)?;
+        self.start_from_dead().await?;
+        let spec = self.first_isolation();
+        self.isolate(crate::TOOL_ACT, &spec).await?;
+        match &self.options.stop_proof {
+            StopProof::Wanted => {
+                self.prove_stop().await?;
+                self.stop_proven_until = Some(self.clock.now().plus(self.program.stop_proven_within));
+            }
+            StopProof::Fresh { age, .. } => {
+                let left = self.program.stop_proven_within.checked_sub(*age);
+                self.stop_proven_until = left.map(|left| RunTime::START.plus(left));
+            }
+        }
+        self.end_step()
+    }
+
+    /// As the author's first `isolate` is fitted; where there is none, from make safe.
+    fn first_isolation(&self) -> IsolateSpec {
+        let acts = self.program.steps.iter().flat_map(|step| &step.acts);
+        let written = acts.filter_map(|act| match &act.kind {
+            ActKind::Isolate(spec) => Some(spec.clone()),
+            _ => None,
+        });
+        written
+            .into_iter()
+            .next()
+            .unwrap_or_else(|| self.isolation_of_make_safe())
+    }
+
+    fn isolation_of_make_safe(&self) -> IsolateSpec {
+        let lines = &self.program.make_safe.normal;
+        let off = lines.iter().filter_map(|line| match line {
+            SafeAct::Order(order) | SafeAct::SupplyOffUnlessDead(order, _) => Some(order.clone()),
+            SafeAct::Wait(_) | SafeAct::ProveDead(_) => None,
+        });
+        let prove = lines.iter().filter_map(|line| match line {
+            SafeAct::ProveDead(spec) => Some(spec.clone()),
+            _ => None,
+        });
+        let output: Vec<ProveDeadSpec> = prove.collect();
+        let input = output.iter().map(|spec| ProveDeadSpec {
+            at: "ac_input".to_owned(),
+            ..spec.clone()
+        });
+        IsolateSpec {
+            off: off.collect(),
+            prove: output.iter().cloned().chain(input).collect(),
+            prompt: "Switch the isolator off and lock it. Is it locked?".to_owned(),
+        }
+    }
+
+    /// A demand on the bench: met, it stands as judged; not met, it is an error of side bench and ends the run.
+    pub(crate) fn demand_of_bench(
+        &mut self,
+        name: &str,
+        datum: Result<Measured, NoValue>,
+        limit: &LimitPlate,
+        exchanges: Vec<Exchange>,
+        why: &str,
+    ) -> Result<(), Halt> {
+        let now = self.clock.now();
+        let named = Named {
+            name,
+            point: "",
+            unit: &limit.unit,
+        };
+        let mut reading = self.computed(&named, datum, (now, now));
+        reading.exchanges = exchanges;
+        let known = self.put_reading(reading)?;
+        let ruling = judge_reading(&known.reading, limit, self.program.heading.decision_rule);
+        if ruling.verdict == Verdict::Pass {
+            return self.put_ruling(&known, ruling, limit).map(drop);
+        }
+        self.note(Verdict::Error, why, Some(Side::Bench));
+        Err(Halt::bench(why))
+    }
+
+    fn begin_own_step(&mut self, index: u32) -> Result<(), Halt> {
+        self.last_step = index;
+        self.step = Some(Progress::new(index, None));
+        self.log.put(Event::StepStarted { step: index }).map(drop)
+    }
+
+    /// A person does something by hand on the bench (never at the item) and says so; a no is a refusal.
+    pub(crate) async fn confirmed_by_person(&mut self, prompt: &str, purpose: Purpose) -> Result<(), Halt> {
+        let reply = self.people.ask(question(prompt, purpose)).await;
+        self.confirmed(prompt, reply)
+    }
+
+    /// Journals a yes; anything else is a refusal.
+    pub(crate) fn confirmed(&mut self, prompt: &str, reply: Option<Reply>) -> Result<(), Halt> {
+        let Some(reply) = reply else {
+            return Err(Halt::Person(format!("nobody answered: {prompt}")));
+        };
+        self.log.put(Event::Asked {
+            prompt: prompt.to_owned(),
+            answer: reply.answer.clone(),
+            by: reply.by,
+            hands: false,
+        })?;
+        if crate::ask::yes(&reply.answer) == Some(true) {
+            return Ok(());
+        }
+        Err(Halt::Person(format!("answered `{}`: {prompt}", reply.answer)))
+    }
+
+    /// Every caution is acknowledged by a named person before the first energising act.
+    pub(crate) async fn acknowledge_cautions(&mut self) -> Result<(), Halt> {
+        for (index, caution) in self.program.heading.cautions.iter().enumerate() {
+            let by = self
+                .people
+                .acknowledge(caution)
+                .await
+                .filter(|name| !name.trim().is_empty());
+            let Some(by) = by else {
+                return Err(Halt::Person(format!(
+                    "a caution was not acknowledged by name: {}",
+                    caution.text
+                )));
+            };
+            let caution = u32::try_from(index).unwrap_or(u32::MAX);
+            self.log.put(Event::CautionAcknowledged { caution, by })?;
+        }
+        self.cautioned = true;
+        Ok(())
+    }
+
+    /// Supply off, output dead, isolator locked by the person, input dead: afterwards *isolated*.
+    pub(crate) async fn isolate(&mut self, act: u32, spec: &IsolateSpec) -> Result<(), Halt> {
+        for order in &spec.off {
+            self.apply(act, order).await?;
+            if crate::energise::is_supply(&order.order().point, &order.order().to) == Some(false) {
+                self.supply_on = false;
+            }
+        }
+        let (inputs, outputs): (Vec<_>, Vec<_>) = spec.prove.iter().partition(|prove| prove.at == "ac_input");
+        for prove in outputs {
+            self.must_be_dead(prove).await?;
+            self.set_energy(EnergyState::OutputDead, "measured dead");
+        }
+        self.confirmed_by_person(&spec.prompt, Purpose::LockIsolator).await?;
+        for prove in inputs {
+            self.must_be_dead(prove).await?;
+        }
+        self.set_energy(
+            EnergyState::Isolated,
+            "supply off, isolator locked by a person, input and output measured dead",
+        );
+        self.log.check()
+    }
+}
+
+/// A question that is answered with yes or no.
+pub(crate) fn question(prompt: &str, purpose: Purpose) -> Question<'_> {
+    Question {
+        prompt,
+        answer: &AnswerText::YesNo,
+        hands: false,
+        purpose,
+        does: None,
+    }
+}
+
+fn count(number: usize) -> Result<Measured, NoValue> {
+    Quantity::new(number as f64, Dimension::NONE).map(Measured::exact)
+}
