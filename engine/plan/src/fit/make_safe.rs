@@ -74,9 +74,7 @@ fn proof(fitter: &Fitter<'_>, at: &str) -> ProveDeadSpec {
 /// Brings the diode of the pilot load back, so that the next run begins as it expects to.
 fn restored(fitter: &Fitter<'_>) -> Option<Order> {
     let words = fitter.services.choices("pilot_load.diode")?;
-    words
-        .contains(&"normal")
-        .then(|| word("pilot_load.diode", "normal"))
+    words.contains(&"normal").then(|| word("pilot_load.diode", "normal"))
 }
 
 /// Normal order: load away, pilot to A, wait for the item, supply off. Emergency order: supply off first (stop categories

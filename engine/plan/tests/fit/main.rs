@@ -6,3 +6,4 @@ mod energy;
 mod examples;
 mod programs;
 mod refusals;
+mod shipped;
