@@ -7,6 +7,7 @@ use pilotage_plan::files::limits::ToleranceText;
 use pilotage_plan::files::sequence::*;
 use pilotage_plan::fit::fitness;
 use pilotage_plan::program::{Act, ActKind, Find, SafeAct, Setting, Step};
+use proptest::prelude::*;
 use std::time::Duration;
 
 fn close_step() -> StepText {
@@ -461,4 +462,59 @@ fn hands_do_not_rely_on_an_isolation_that_was_left_out() {
         left_out[1].1,
         "begins in *isolated*, as B would leave it, which is not tested"
     );
+}
+
+#[test]
+fn of_several_passes_the_least_fit_is_told() {
+    let mut load = step("WU-40", vec![read(&[("i_now", "ac_output[L].current")])]);
+    let within = ToleranceText::Within {
+        of: f("$i_set"),
+        by: f("0.1 A"),
+    };
+    load.acts.push(judge_value("i_diff", "$i_now", "A", within.clone()));
+    let text = JudgeText {
+        value: None,
+        unit: None,
+        limits: Vec::new(),
+        inline: Some((within, source(), None)),
+        when: None,
+    };
+    load.acts.push(act(ActForm::Judge(vec![(sp("i_now"), text)])));
+    load.for_each = Some(ForEach {
+        name: sp("i_set"),
+        values: vec![f("8 A"), f("32 A"), f("16 A")],
+    });
+    let files = Files::new(vec![load]);
+    let found = fitness(&files.fit().unwrap(), &files.bench, &files.drivers);
+    let current = found.iter().find(|fit| fit.name == "i_now").unwrap();
+    // 0.1 % of 32.1 A, rectangular, k = 2.
+    assert!(
+        (current.expanded.unwrap().si() - 2.0 * 0.0321 / 3f64.sqrt()).abs() < 1e-9,
+        "{current:?}"
+    );
+}
+
+proptest! {
+    #[test]
+    fn sweeps_have_exact_ends_and_go_one_way(from in 100.0..15_000.0f64, ratio in 1.5..50.0f64, points in 2u32..80, logarithmic: bool, down: bool) {
+        let (low, high) = (format!("{from:.1} Ω"), format!("{:.1} Ω", from * ratio / 10.0 + from));
+        let (from, to) = if down { (high, low) } else { (low, high) };
+        let sweep = act(ActForm::Sweep {
+            point: sp("pilot_load.resistance"),
+            from: f(&from),
+            to: f(&to),
+            points,
+            logarithmic,
+            and_back: false,
+            name: sp("r_set"),
+            dwell: f("0 s"),
+            acts: Vec::new(),
+        });
+        let files = Files::new(vec![step("A", vec![sweep])]);
+        let values: Vec<f64> = files.fit().unwrap().steps[0].acts.iter().map(|act| act.constants["r_set"].si()).collect();
+        prop_assert_eq!(values.len(), points as usize);
+        prop_assert_eq!(values[0].to_bits(), Quantity::parse(&from).unwrap().si().to_bits());
+        prop_assert_eq!(values[values.len() - 1].to_bits(), Quantity::parse(&to).unwrap().si().to_bits());
+        prop_assert!(values.windows(2).all(|pair| if down { pair[0] >= pair[1] } else { pair[0] <= pair[1] }), "{:?}", values);
+    }
 }
