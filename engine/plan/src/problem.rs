@@ -75,7 +75,7 @@ pub mod code {
             UNKNOWN_UNIT = "P056" "an unknown unit";
             BOUNDS_TURNED = "P057" "bounds the wrong way round";
             MIXED_DIMENSIONS = "P058" "values that cannot be compared with each other";
-            NO_STATUS = "P060" "a limit that does not say how its figure is known";
+            NO_STATUS = "P060" "a demand that does not say how it is known";
             NO_SOURCE = "P061" "a limit without its source";
         }
     }

@@ -256,7 +256,10 @@ pub struct ConditionText {
 }
 
 /// What a condition wants.
-#[expect(clippy::large_enum_variant, reason = "a sequence has few conditions, and they are read once")]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a sequence has few conditions, and they are read once"
+)]
 #[derive(Debug, Clone, PartialEq)]
 pub enum WantedText {
     /// A number inside a tolerance.

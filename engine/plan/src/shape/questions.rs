@@ -112,7 +112,12 @@ static JUDGED_RECORD: Record = Record {
                 "$drop / $i_now",
                 "Computes the value first; the reading of that name where absent.",
             ),
-            Key::may("unit", Shape::Unit, "mΩ", "The unit to print a computed value in."),
+            Key::may(
+                "unit",
+                Shape::Unit,
+                "mΩ",
+                "The unit to print a computed value in; that of its first limit where absent.",
+            ),
             Key::may(
                 "limits",
                 Shape::List(&LIMIT_KEYS, 1, 20),
@@ -139,7 +144,6 @@ static JUDGED_RECORD: Record = Record {
     rules: &[
         Rule::AtMostOneOf(TOLERANCE_WORDS),
         Rule::SomeOf(&["limits", "at_least", "at_most", "between", "within", "any_of"]),
-        Rule::Needs("value", "unit"),
         Rule::Source(SourceRule {
             when: TOLERANCE_WORDS,
             inherited: false,

@@ -94,7 +94,9 @@ impl<'t> Builder<'t> {
     }
 
     fn finish(mut self) -> Parsed {
-        if self.root.is_none() && self.problems.is_empty() {
+        let nothing = self.root.as_ref().is_none_or(|root| root.content == Content::Broken);
+        if nothing && self.problems.is_empty() {
+            self.root = None;
             let place = span_at(&self.file, self.text, 0, 0);
             self.problems.push(
                 Problem::new(code::EMPTY_FILE, &place, "the file says nothing")
@@ -219,7 +221,11 @@ impl<'t> Builder<'t> {
                 kind: FrameKind::Map { key: Key::Wanted, .. },
                 ..
             }) => Problem::new(code::NO_VALUE, span, "a key is empty").mend("write a name before the colon"),
-            _ => Problem::new(code::NO_VALUE, span, "a list entry or a file has no value")
+            None => {
+                // The whole file: `finish` says that it is empty.
+                return;
+            }
+            _ => Problem::new(code::NO_VALUE, span, "a list entry has no value")
                 .mend("write its value, or delete the entry; quote the word null where it means text"),
         };
         let got = if text.is_empty() || span.length == 0 {

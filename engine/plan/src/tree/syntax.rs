@@ -26,7 +26,8 @@ pub(super) fn refusal(error: &ScanError, file: &Arc<str>, text: &str) -> Refusal
     if matches!(error.kind(), ErrorKind::RecursionLimitExceeded) {
         return Refusal::TooDeep(span);
     }
-    if is_tab(error.kind(), at, text) {
+    if let Some(tab) = tab(error.kind(), at, text) {
+        let span = span_at(file, text, tab, 1);
         return Refusal::Problem(
             Problem::new(code::TAB, &span, "a tab stands where blanks are wanted")
                 .expected("blanks")
@@ -38,7 +39,8 @@ pub(super) fn refusal(error: &ScanError, file: &Arc<str>, text: &str) -> Refusal
     Refusal::Problem(Problem::new(code::SYNTAX, &span, message).mend(syntax_mend(error.kind())))
 }
 
-fn is_tab(kind: &ErrorKind, at: usize, text: &str) -> bool {
+/// The tab that is to blame: in the indentation of the line, or at the place that the parser names.
+fn tab(kind: &ErrorKind, at: usize, text: &str) -> Option<usize> {
     let named = matches!(
         kind,
         ErrorKind::TabNotAllowed
@@ -48,8 +50,9 @@ fn is_tab(kind: &ErrorKind, at: usize, text: &str) -> bool {
             | ErrorKind::TabInPlainScalar
     );
     let start = text[..at].rfind('\n').map_or(0, |newline| newline + 1);
-    let mut indent = text[start..].bytes().take_while(|b| matches!(b, b' ' | b'\t'));
-    named || indent.any(|b| b == b'\t')
+    let indent = text[start..].bytes().take_while(|b| matches!(b, b' ' | b'\t'));
+    let first = indent.into_iter().position(|b| b == b'\t').map(|tab| start + tab);
+    first.or_else(|| Some(at).filter(|at| named && text[*at..].starts_with('\t')))
 }
 
 fn syntax_mend(kind: &ErrorKind) -> &'static str {
