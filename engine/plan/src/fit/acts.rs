@@ -160,6 +160,7 @@ impl Fitter<'_> {
         let spec = super::make_safe::isolate_spec(self);
         let before = self.energy();
         self.now.bench = crate::energy::BenchState::isolated();
+        self.now.settings.isolate();
         self.now.loaded_s = 0.0;
         let number = self.take_number();
         self.finish(number, ActKind::Isolate(spec), before, span)
