@@ -9,6 +9,9 @@
 //! | [`expr`] | expressions over quantities, checked for dimension |
 //! | [`measured`] | a quantity with its uncertainty, or the reason why there is no value |
 //! | [`uncertainty`] | budgets: combined, expanded, degrees of freedom |
+//! | [`normal`], [`student`] | the two distributions that budgets and decision rules need |
+//! | [`pulse`] | levels, edges, frequency and duty of a captured pulse |
+//! | [`signal`] | tracks, envelope and events of a captured signal |
 //! | [`tolerance`] | the comparison words of a limit |
 //! | [`pilot`] | how a duty cycle says a current, the drop of the vehicle's diode |
 //! | [`time`] | the run's own clock reading |
@@ -18,9 +21,13 @@ pub mod dimension;
 pub mod expr;
 pub mod format;
 pub mod measured;
+pub mod normal;
 mod number;
 pub mod pilot;
+pub mod pulse;
 pub mod quantity;
+pub mod signal;
+pub mod student;
 pub mod time;
 pub mod tolerance;
 pub mod uncertainty;

@@ -1,0 +1,123 @@
+//! A capture with what must be known about it, and its parts.
+
+use super::envelope::Envelope;
+use super::event::{Event, Which, crossings, no_event, way};
+use super::levels::levels;
+use super::track::Track;
+use crate::pulse::Lack;
+
+/// Which signal of a captured channel.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Part {
+    /// The samples themselves.
+    Samples,
+    /// The highest value of each pulse period.
+    High,
+    /// The lowest value of each pulse period.
+    Low,
+    /// The amplitude of an alternating signal: rms over a sliding half period.
+    Envelope,
+}
+
+/// A captured channel. Times count from its first sample.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Channel<'a> {
+    /// The samples, in the unit of the channel.
+    pub samples: &'a [f64],
+    /// Time between samples.
+    pub interval_s: f64,
+    /// Period of the pulses (1 ms for a pilot), for [`Part::High`] and [`Part::Low`].
+    pub pulse_period_s: f64,
+    /// Stated frequency of the mains, for [`Part::Envelope`].
+    pub mains_hz: f64,
+}
+
+impl Channel<'_> {
+    /// All events of one kind, in order. None at all is no error here.
+    ///
+    /// How well the moment is known depends on the part. *Samples*: interpolated, within one sample interval. *High* and
+    /// *low*: the level of a pulse train is not to be seen while the pulse is at its other state, so the bounds are the last
+    /// sample that showed the old level and the first that showed the new one. *Envelope*: the change lies within the half
+    /// period over which the rms was taken.
+    pub fn events(&self, part: Part, level: f64, rises: bool) -> Result<Vec<Event>, Lack> {
+        self.check()?;
+        Ok(match part {
+            Part::Samples => self.sample_events(level, rises),
+            Part::High => self.track()?.events(level, rises),
+            Part::Low => self.mirrored(|mirror| Ok(mirror.track()?.events(-level, !rises)))?,
+            Part::Envelope => self.envelope()?.events(level, rises),
+        })
+    }
+
+    /// One event at or after a time, or why there is none.
+    pub fn event(&self, part: Part, level: f64, rises: bool, which: Which, after_s: f64) -> Result<Event, Lack> {
+        let mut events = self.events(part, level, rises)?;
+        events.retain(|event| event.at_s >= after_s);
+        match which.among(&events) {
+            Some(event) => Ok(event),
+            None if events.is_empty() => Err(no_event(self.values(part)?.into_iter(), level, rises)),
+            None => Err(Lack::TooFewEvents {
+                way: way(rises),
+                level,
+                have: events.len(),
+                wanted: if let Which::Number(number) = which { number } else { 1 },
+            }),
+        }
+    }
+
+    /// The values of a part: samples, one for each period, or the rms at each position of the window.
+    pub fn values(&self, part: Part) -> Result<Vec<f64>, Lack> {
+        self.check()?;
+        Ok(match part {
+            Part::Samples => self.samples.to_vec(),
+            Part::High => self.track()?.highest(),
+            Part::Low => {
+                let mirrored = self.mirrored(|mirror| Ok(mirror.track()?.highest()))?;
+                mirrored.into_iter().map(|value| -value).collect()
+            }
+            Part::Envelope => self.envelope()?.into_values(),
+        })
+    }
+
+    fn check(&self) -> Result<(), Lack> {
+        levels(self.samples)?;
+        positive("the time between samples", self.interval_s)
+    }
+
+    fn sample_events(&self, level: f64, rises: bool) -> Vec<Event> {
+        let event = |at: f64| Event {
+            at_s: at * self.interval_s,
+            earliest_s: at.floor() * self.interval_s,
+            latest_s: (at.floor() + 1.0) * self.interval_s,
+        };
+        crossings(self.samples, level, rises, 0.0)
+            .into_iter()
+            .map(event)
+            .collect()
+    }
+
+    fn track(&self) -> Result<Track<'_>, Lack> {
+        positive("the pulse period", self.pulse_period_s)?;
+        Ok(Track::new(self.samples, self.interval_s, self.pulse_period_s))
+    }
+
+    fn envelope(&self) -> Result<Envelope, Lack> {
+        positive("the mains frequency", self.mains_hz)?;
+        Envelope::new(self.samples, self.interval_s, 0.5 / self.mains_hz)
+    }
+
+    fn mirrored<T>(&self, look: impl FnOnce(&Channel<'_>) -> Result<T, Lack>) -> Result<T, Lack> {
+        let samples: Vec<f64> = self.samples.iter().map(|sample| -sample).collect();
+        look(&Channel {
+            samples: &samples,
+            ..*self
+        })
+    }
+}
+
+fn positive(what: &'static str, value: f64) -> Result<(), Lack> {
+    if value > 0.0 && value.is_finite() {
+        return Ok(());
+    }
+    Err(Lack::NotPositive { what, value })
+}

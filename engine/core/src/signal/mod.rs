@@ -1,0 +1,23 @@
+//! Tracks, envelope and events of a captured signal: when did what happen, and within which interval.
+//!
+//! | module | holds |
+//! | --- | --- |
+//! | `levels` | [`Levels`]: mean, rms, span, highest, lowest |
+//! | `channel` | [`Channel`]: a capture with what must be known about it, and its parts |
+//! | `event` | [`Event`], [`Which`]: crossings of a level |
+//! | `track` | highest or lowest value of each pulse period, and when it changes |
+//! | `envelope` | rms over a sliding half period of the mains |
+//! | `bounce` | re-openings of a closing contact |
+
+mod bounce;
+mod channel;
+mod envelope;
+mod event;
+mod levels;
+mod track;
+
+pub use crate::pulse::Lack;
+pub use bounce::{Closing, bounces};
+pub use channel::{Channel, Part};
+pub use event::{Event, Which, crossings};
+pub use levels::{Levels, levels};

@@ -1,0 +1,232 @@
+//! Events in captures whose moments are known.
+#![allow(clippy::unwrap_used, clippy::float_cmp)]
+
+use pilotage_core::signal::{Channel, Closing, Event, Lack, Part, Which, bounces, crossings, levels};
+use proptest::prelude::*;
+use std::f64::consts::PI;
+
+fn near(found: f64, wanted: f64, absolute: f64) {
+    assert!(
+        (found - wanted).abs() <= absolute,
+        "found {found}, wanted {wanted} ± {absolute}"
+    );
+}
+
+fn channel(samples: &[f64], interval_s: f64) -> Channel<'_> {
+    Channel {
+        samples,
+        interval_s,
+        pulse_period_s: 1e-3,
+        mains_hz: 50.0,
+    }
+}
+
+fn holds(event: &Event, truth: f64, widest: f64) {
+    assert!(
+        event.earliest_s <= truth && truth <= event.latest_s,
+        "{truth} is not in {event:?}"
+    );
+    assert!(
+        event.latest_s - event.earliest_s <= widest,
+        "{event:?} is wider than {widest}"
+    );
+}
+
+/// A pilot whose high state changes at a moment: 12 µs edges, 53.3 % duty, low −12 V.
+fn pilot(interval: f64, length: f64, high: impl Fn(f64) -> f64) -> Vec<f64> {
+    let at = |time: f64| {
+        let phase = time.rem_euclid(1e-3);
+        let top = high(time);
+        if phase < 6e-6 {
+            -12.0 + (top + 12.0) * phase / 6e-6
+        } else if phase < 533e-6 {
+            top
+        } else if phase < 545e-6 {
+            top - (top + 12.0) * (phase - 533e-6) / 12e-6
+        } else {
+            -12.0
+        }
+    };
+    (0..(length / interval) as usize)
+        .map(|index| at(index as f64 * interval))
+        .collect()
+}
+
+fn mains(interval: f64, length: f64, volts: f64, on: impl Fn(f64) -> bool) -> Vec<f64> {
+    let at = |time: f64| {
+        if on(time) {
+            volts * 2f64.sqrt() * (2.0 * PI * 50.0 * time).sin()
+        } else {
+            0.0
+        }
+    };
+    (0..(length / interval) as usize)
+        .map(|index| at(index as f64 * interval))
+        .collect()
+}
+
+#[test]
+fn levels_of_a_sine() {
+    let samples = mains(50e-6, 1.0, 230.0, |_| true);
+    let found = levels(&samples).unwrap();
+    near(found.rms, 230.0, 1e-6);
+    near(found.mean, 0.0, 1e-9);
+    near(found.span(), 2.0 * 230.0 * 2f64.sqrt(), 1e-6);
+    assert_eq!(levels(&[]), Err(Lack::TooFewSamples { have: 0, need: 1 }));
+    assert_eq!(levels(&[f64::NAN]), Err(Lack::NotANumber));
+}
+
+#[test]
+fn crossings_of_samples_are_interpolated() {
+    let ramp: Vec<f64> = (0..11).map(f64::from).collect();
+    assert_eq!(crossings(&ramp, 3.25, true, 0.0), [3.25]);
+    assert_eq!(crossings(&ramp, 3.25, false, 0.0), Vec::<f64>::new());
+    let event = channel(&ramp, 0.1)
+        .event(Part::Samples, 3.25, true, Which::First, 0.0)
+        .unwrap();
+    near(event.at_s, 0.325, 1e-12);
+    near(event.earliest_s, 0.3, 1e-12);
+    near(event.latest_s, 0.4, 1e-12);
+    near(event.standard_s(), 0.1 / 12f64.sqrt(), 1e-12);
+    let down = [5.0, 3.0, 1.0];
+    assert_eq!(crossings(&down, 2.0, false, 0.0), [1.5]);
+    let dither = [0.0, 1.0, 0.9, 1.0, 0.9, 1.0, 0.0, 1.0];
+    assert_eq!(crossings(&dither, 0.95, true, 0.0).len(), 4);
+    assert_eq!(crossings(&dither, 0.95, true, 0.2).len(), 2);
+}
+
+#[test]
+fn first_last_and_numbered_events() {
+    let samples = mains(50e-6, 0.1, 230.0, |_| true);
+    let channel = channel(&samples, 50e-6);
+    let event = |which, after| channel.event(Part::Samples, 0.0, false, which, after);
+    near(event(Which::First, 0.0).unwrap().at_s, 0.01, 1e-9);
+    near(event(Which::Number(2), 0.0).unwrap().at_s, 0.03, 1e-9);
+    near(event(Which::Last, 0.0).unwrap().at_s, 0.09, 1e-9);
+    near(event(Which::First, 0.04).unwrap().at_s, 0.05, 1e-9);
+    assert!(matches!(
+        event(Which::Number(9), 0.0),
+        Err(Lack::TooFewEvents { have: 5, wanted: 9, .. })
+    ));
+    let never = channel
+        .event(Part::Samples, 500.0, true, Which::First, 0.0)
+        .unwrap_err();
+    assert!(
+        never
+            .to_string()
+            .starts_with("the signal never rises through 500.000; it lies between -325"),
+        "{never}"
+    );
+}
+
+/// State B to C (9 V to 6 V): seen at once while the pulse is high, else at the next pulse.
+#[test]
+fn the_high_level_of_a_pilot() {
+    for interval in [1e-6, 50e-6] {
+        for change in [0.040_200, 0.040_540, 0.040_700, 0.040_990, 0.041_003] {
+            let samples = pilot(interval, 0.1, |time| if time < change { 9.0 } else { 6.0 });
+            let events = channel(&samples, interval).events(Part::High, 7.0, false).unwrap();
+            assert_eq!(events.len(), 1, "change at {change}");
+            // While the pulse is low (0.467 ms and an edge) nothing can be seen.
+            holds(&events[0], change, 0.49e-3 + 20e-6 + 3.0 * interval);
+            let back = pilot(interval, 0.1, |time| if time < change { 6.0 } else { 9.0 });
+            let events = channel(&back, interval).events(Part::High, 7.0, true).unwrap();
+            assert_eq!(events.len(), 1, "change at {change}");
+            holds(&events[0], change, 0.49e-3 + 20e-6 + 3.0 * interval);
+        }
+    }
+}
+
+#[test]
+fn the_low_level_of_a_pilot() {
+    // Pulses begin at 30 ms: until then +9 V steady.
+    let samples: Vec<f64> = pilot(1e-6, 0.06, |_| 9.0)
+        .into_iter()
+        .enumerate()
+        .map(|(index, volts)| if index < 30_000 { 9.0 } else { volts })
+        .collect();
+    let events = channel(&samples, 1e-6).events(Part::Low, -10.0, false).unwrap();
+    assert_eq!(events.len(), 1);
+    near(events[0].at_s, 0.030_545, 0.6e-3);
+    let lowest = channel(&samples, 1e-6).values(Part::Low).unwrap();
+    assert_eq!(lowest.first(), Some(&9.0));
+    assert_eq!(lowest.last(), Some(&-12.0));
+    let never = channel(&samples, 1e-6).event(Part::High, 7.0, false, Which::First, 0.0);
+    assert!(matches!(never, Err(Lack::NoEvent { way: "falls", .. })));
+}
+
+#[test]
+fn the_envelope_of_the_mains() {
+    for moment in [0.100, 0.1025, 0.105, 0.1071] {
+        let closing = mains(50e-6, 0.4, 230.0, |time| time >= moment);
+        let events = channel(&closing, 50e-6)
+            .events(Part::Envelope, 0.35 * 230.0, true)
+            .unwrap();
+        assert_eq!(events.len(), 1);
+        holds(&events[0], moment, 10.2e-3);
+        let opening = mains(50e-6, 0.4, 230.0, |time| time < moment);
+        let events = channel(&opening, 50e-6).events(Part::Envelope, 20.0, false).unwrap();
+        assert_eq!(events.len(), 1);
+        holds(&events[0], moment, 10.2e-3);
+    }
+    let steady = mains(50e-6, 0.2, 230.0, |_| true);
+    let envelope = channel(&steady, 50e-6).values(Part::Envelope).unwrap();
+    assert!(envelope.iter().all(|rms| (rms - 230.0).abs() < 1e-6));
+    assert!(matches!(
+        channel(&steady, 5e-3).events(Part::Envelope, 1.0, true),
+        Err(Lack::TooFewSamples { .. })
+    ));
+}
+
+#[test]
+fn contact_bounces() {
+    let closing = Closing {
+        interval_s: 50e-6,
+        level: 40.0,
+        mains_hz: 50.0,
+        within_s: 0.05,
+    };
+    // Closed at 102 ms, open again 103…105 ms and 106…107 ms, then closed: two re-openings.
+    let open = |time: f64| time < 0.102 || (0.103..0.105).contains(&time) || (0.106..0.107).contains(&time);
+    let samples = mains(50e-6, 0.3, 230.0, |time| !open(time));
+    assert_eq!(bounces(&samples, &closing), Ok(2));
+    let clean = mains(50e-6, 0.3, 230.0, |time| time >= 0.102);
+    assert_eq!(bounces(&clean, &closing), Ok(0));
+    let never = mains(50e-6, 0.3, 230.0, |_| false);
+    assert!(matches!(bounces(&never, &closing), Err(Lack::NoEvent { .. })));
+    assert!(matches!(
+        bounces(
+            &clean,
+            &Closing {
+                interval_s: 0.0,
+                ..closing
+            }
+        ),
+        Err(Lack::NotPositive { .. })
+    ));
+}
+
+proptest! {
+    #[test]
+    fn nothing_panics(samples in proptest::collection::vec(any::<f64>(), 0..300), interval in any::<f64>(),
+        level in any::<f64>(), rises in any::<bool>()) {
+        let channel = Channel { samples: &samples, interval_s: interval, pulse_period_s: 1e-3, mains_hz: 50.0 };
+        for part in [Part::Samples, Part::High, Part::Low, Part::Envelope] {
+            let _ = channel.event(part, level, rises, Which::Last, 0.0);
+        }
+        let _ = bounces(&samples, &Closing { interval_s: interval, level, mains_hz: 50.0, within_s: 0.1 });
+    }
+
+    #[test]
+    fn a_change_of_the_high_level_lies_in_its_bounds(change in 0.010_f64..0.090, old in 3.0_f64..6.4, new in 7.6_f64..12.0,
+        interval in 1e-6_f64..50e-6) {
+        let rising = pilot(interval, 0.1, |time| if time < change { old } else { new });
+        let events = channel(&rising, interval).events(Part::High, 7.0, true).unwrap();
+        prop_assert_eq!(events.len(), 1);
+        prop_assert!(events[0].earliest_s <= change && change <= events[0].latest_s, "{:?}", events[0]);
+        let falling = pilot(interval, 0.1, |time| if time < change { new } else { old });
+        let events = channel(&falling, interval).events(Part::High, 7.0, false).unwrap();
+        prop_assert_eq!(events.len(), 1);
+        prop_assert!(events[0].earliest_s <= change && change <= events[0].latest_s, "{:?}", events[0]);
+    }
+}
