@@ -33,7 +33,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             }
             ActKind::Read(specs) => self.read_all(specs).await,
             ActKind::Capture(spec) => self.capture(spec).await,
-            ActKind::Find(specs) => self.find_all(specs),
+            ActKind::Find(specs) => self.find_all(specs).await,
             ActKind::WaitFor(spec) => self.wait_for(spec).await,
             ActKind::MustNot(spec) => self.must_not(spec).await,
             ActKind::Hold(span) => {

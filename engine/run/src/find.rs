@@ -1,49 +1,316 @@
-//! What is found in the last capture or in the last sweep becomes a reading.
+//! What is found in the last capture or in the last sweep becomes a reading, with what sampling and instrument add to its
+//! uncertainty.
 
 use crate::halt::Halt;
-use crate::runner::Runner;
+use crate::runner::{LastCapture, Named, Runner};
 use crate::sweep::{Crossing, Found};
 use crate::values::missing;
 use crate::world::{Bench, Clock, Journal, People};
-use pilotage_plan::program::{Find, FindSpec};
+use pilotage_core::pulse::{self, Estimate, PulseParameters};
+use pilotage_core::signal::{self, Channel, Part, Which};
+use pilotage_core::{Contribution, Datum, Dimension, Measured, NoValue, Quantity, RunTime, Uncertainty, Unit};
+use pilotage_evidence::event::CapturedChannel;
+use pilotage_plan::files::sequence::{LevelTake, PulseTake, SignalPart};
+use pilotage_plan::program::{CaptureEvent, Find, FindSpec};
 use std::collections::BTreeMap;
+use std::time::Duration;
+
+/// Period of the pilot, 1 kHz (IEC 61851-1, Annex A, Table A.2): its high and low are followed from one to the next.
+const PILOT_PERIOD_S: f64 = 1e-3;
+/// Where the nameplate has no frequency.
+const USUAL_MAINS_HZ: f64 = 50.0;
+/// √12: a value rounded to steps of q has the standard uncertainty q/√12 (JCGM 100, F.2.2.1).
+const SQRT_12: f64 = 3.464_101_615_137_754_6;
 
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
-    /// Each analysis of the act.
-    pub(crate) fn find_all(&mut self, specs: &[FindSpec]) -> Result<(), Halt> {
-        specs.iter().try_for_each(|spec| self.find_one(spec))
+    /// Each analysis of the act; guards get their turn between them.
+    pub(crate) async fn find_all(&mut self, specs: &[FindSpec]) -> Result<(), Halt> {
+        for spec in specs {
+            self.find_one(spec)?;
+            tokio::task::yield_now().await;
+        }
+        Ok(())
     }
 
     fn find_one(&mut self, spec: &FindSpec) -> Result<(), Halt> {
-        let (datum, from) = match &spec.find {
+        let now = self.clock.now();
+        let ((datum, from), taken) = match &spec.find {
             Find::Swept {
                 of,
                 crossing,
                 rises,
                 level,
                 back,
-            } => self.sweep.find(Crossing {
-                of,
-                crossing,
-                rises: *rises,
-                level_si: level.si(),
-                back: *back,
-            }),
-            in_capture => self.find_in_capture(in_capture),
+            } => {
+                let (rises, back, level_si) = (*rises, *back, level.si());
+                let wanted = Crossing {
+                    of,
+                    crossing,
+                    rises,
+                    level_si,
+                    back,
+                };
+                (self.sweep.find(wanted), (now, now))
+            }
+            in_capture => self.find_in_capture(in_capture, now),
         };
-        let now = self.clock.now();
-        let named = crate::runner::Named {
+        let named = Named {
             name: &spec.name,
             point: "",
             unit: &spec.unit,
         };
-        let mut reading = self.computed(&named, datum, (now, now));
-        reading.formula = Some("find".to_owned());
+        let mut reading = self.computed(&named, datum, taken);
+        reading.formula = Some(analysis(&spec.find));
         reading.from = from;
         self.put_reading(reading).map(drop)
     }
 
-    fn find_in_capture(&self, find: &Find) -> Found {
-        (Err(missing(format!("{find:?}"))), BTreeMap::new())
+    fn find_in_capture(&self, find: &Find, now: RunTime) -> (Found, (RunTime, RunTime)) {
+        match &self.captured {
+            Err(why) => ((Err(missing(why)), BTreeMap::new()), (now, now)),
+            Ok(last) => {
+                let look = Look {
+                    last,
+                    mains_hz: self.mains_hz(),
+                };
+                let from = BTreeMap::from([(last.name.clone(), last.seq)]);
+                ((look.find(find), from), look.taken().unwrap_or((now, now)))
+            }
+        }
+    }
+
+    fn mains_hz(&self) -> f64 {
+        self.program
+            .constants
+            .get("supply_frequency")
+            .map_or(USUAL_MAINS_HZ, |hz| hz.si())
+    }
+}
+
+/// The name of an analysis, as the record prints it.
+fn analysis(find: &Find) -> String {
+    match find {
+        Find::Between(from, to) => format!("time from {} to {}", event_words(from), event_words(to)),
+        Find::Pulse(channel, take) => format!("pulse of {channel}, {take:?}"),
+        Find::Level(channel, take) => format!("level of {channel}, {take:?}"),
+        Find::Count(event) => format!("count of {}", event_words(event)),
+        Find::Swept { of, crossing, back, .. } => {
+            let way = if *back { "on the way back" } else { "on the way there" };
+            format!("{of} where {crossing} crosses its level {way}")
+        }
+    }
+}
+
+fn event_words(event: &CaptureEvent) -> String {
+    let way = if event.rises { "rises" } else { "falls" };
+    let level = crate::wording::quantity(event.level, "");
+    let last = if event.last { " for the last time" } else { "" };
+    format!("{} ({:?}) {way} through {level}{last}", event.channel, event.part)
+}
+
+/// One look into the last capture.
+struct Look<'c> {
+    last: &'c LastCapture,
+    mains_hz: f64,
+}
+
+/// One channel with its samples in coherent SI units.
+struct Samples<'c> {
+    channel: &'c CapturedChannel,
+    si: Vec<f64>,
+    unit: Unit,
+}
+
+impl Look<'_> {
+    fn find(&self, find: &Find) -> Datum {
+        match find {
+            Find::Between(from, to) => self.between(from, to),
+            Find::Pulse(channel, take) => self.samples(channel)?.pulse(*take),
+            Find::Level(channel, take) => self.samples(channel)?.level(*take),
+            Find::Count(event) => self.count(event),
+            Find::Swept { .. } => Err(missing("a sweep is no capture")),
+        }
+    }
+
+    /// From the first sample to the last.
+    fn taken(&self) -> Option<(RunTime, RunTime)> {
+        let channel = self.last.captured.channels.first()?;
+        let length_s = channel.interval_s * channel.samples as f64;
+        let length = Duration::try_from_secs_f64(length_s).ok()?;
+        Some((channel.first_sample, channel.first_sample.plus(length)))
+    }
+
+    fn samples(&self, point: &str) -> Result<Samples<'_>, NoValue> {
+        let captured = &self.last.captured;
+        let mut channels = captured.channels.iter().zip(&captured.samples);
+        let found = channels.find(|(channel, _)| channel.point == point);
+        let (channel, raw) = found.ok_or_else(|| missing(format!("{point} is not in the last capture")))?;
+        let unit = Unit::find(&channel.unit)
+            .ok_or_else(|| NoValue::Bench(format!("{point} was captured in `{}`, which is no unit", channel.unit)))?;
+        let value = |sample: &i16| unit.to_si(channel.offset + channel.scale * f64::from(*sample));
+        Ok(Samples {
+            channel,
+            si: raw.iter().map(value).collect(),
+            unit,
+        })
+    }
+
+    /// The time of an event after the first sample, and its own contribution.
+    fn event(&self, event: &CaptureEvent) -> Result<(f64, Contribution, Samples<'_>), NoValue> {
+        let samples = self.samples(&event.channel)?;
+        let which = if event.last { Which::Last } else { Which::First };
+        let part = part(event.part);
+        let found =
+            samples
+                .as_channel(self.mains_hz)
+                .event(part, event.level.si(), event.rises, which, f64::NEG_INFINITY)?;
+        let source = format!("{}, moment between two looks at the signal", event_words(event));
+        Ok((found.at_s, Contribution::normal(source, found.standard_s()), samples))
+    }
+
+    fn between(&self, from: &CaptureEvent, to: &CaptureEvent) -> Datum {
+        let (from_s, from_term, from_samples) = self.event(from)?;
+        let (to_s, to_term, to_samples) = self.event(to)?;
+        let skew_s = to_samples.channel.first_sample.seconds() - from_samples.channel.first_sample.seconds();
+        let span_s = skew_s + to_s - from_s;
+        let terms = vec![from_term, to_term];
+        measured(span_s, Dimension::TIME, to_samples.with_time_base(terms, span_s))
+    }
+
+    fn count(&self, event: &CaptureEvent) -> Datum {
+        let samples = self.samples(&event.channel)?;
+        let channel = samples.as_channel(self.mains_hz);
+        let events = channel.events(part(event.part), event.level.si(), event.rises)?;
+        Quantity::new(events.len() as f64, Dimension::NONE).map(Measured::exact)
+    }
+}
+
+impl Samples<'_> {
+    fn as_channel(&self, mains_hz: f64) -> Channel<'_> {
+        Channel {
+            samples: &self.si,
+            interval_s: self.channel.interval_s,
+            pulse_period_s: PILOT_PERIOD_S,
+            mains_hz,
+        }
+    }
+
+    fn pulse(&self, take: PulseTake) -> Datum {
+        let all = pulse::analyse(&self.si, self.channel.interval_s)?;
+        let estimate = taken(&all, take)?;
+        let terms = vec![Contribution::normal(
+            format!("{}, sampling and scatter", self.channel.point),
+            estimate.standard,
+        )];
+        match take {
+            PulseTake::High | PulseTake::Low => {
+                let terms = self.with_offset(self.with_step(terms));
+                self.level_measured(estimate.value, terms)
+            }
+            PulseTake::Frequency => {
+                let terms = self.with_time_base(terms, -estimate.value);
+                measured(estimate.value, Dimension::FREQUENCY, terms)
+            }
+            PulseTake::Rise | PulseTake::Fall => {
+                let terms = self.with_time_base(terms, estimate.value);
+                measured(estimate.value, Dimension::TIME, terms)
+            }
+            // A ratio of two times of one time base: it cancels.
+            PulseTake::DutyAtZero | PulseTake::DutyAtHalf | PulseTake::DutySpread => {
+                measured(estimate.value, Dimension::NONE, Uncertainty::Known(terms))
+            }
+        }
+    }
+
+    fn level(&self, take: LevelTake) -> Datum {
+        let all = signal::levels(&self.si)?;
+        let step = self.with_step(Vec::new());
+        match take {
+            LevelTake::Mean => self.level_measured(all.mean, self.with_offset(step)),
+            LevelTake::Rms => self.level_measured(all.rms, self.with_offset(step)),
+            LevelTake::Highest => self.level_measured(all.highest, self.with_offset(step)),
+            LevelTake::Lowest => self.level_measured(all.lowest, self.with_offset(step)),
+            // A difference: the offset cancels.
+            LevelTake::Span => self.level_measured(all.span(), Uncertainty::Known(step)),
+        }
+    }
+
+    fn level_measured(&self, si: f64, terms: Uncertainty) -> Datum {
+        measured(si, self.unit.dimension, self.with_gain(terms, si))
+    }
+
+    /// Half a step either way.
+    fn with_step(&self, mut terms: Vec<Contribution>) -> Vec<Contribution> {
+        let step = self.difference_si(self.channel.scale).abs() / SQRT_12;
+        terms.push(Contribution::normal(
+            format!("{}, resolution", self.channel.point),
+            step,
+        ));
+        terms
+    }
+
+    fn with_offset(&self, terms: Vec<Contribution>) -> Uncertainty {
+        let offset = self
+            .channel
+            .offset_standard
+            .map(|standard| self.difference_si(standard));
+        self.with_term(Uncertainty::Known(terms), "offset", offset)
+    }
+
+    fn with_gain(&self, terms: Uncertainty, si: f64) -> Uncertainty {
+        let gain = self.channel.gain_standard.map(|relative| relative * si);
+        self.with_term(terms, "gain", gain)
+    }
+
+    fn with_time_base(&self, terms: Vec<Contribution>, of: f64) -> Uncertainty {
+        let time = self.channel.time_standard.map(|relative| relative * of);
+        self.with_term(Uncertainty::Known(terms), "time base", time)
+    }
+
+    /// What the instrument does not tell leaves the whole unknown.
+    fn with_term(&self, uncertainty: Uncertainty, what: &str, standard: Option<f64>) -> Uncertainty {
+        let source = format!("{}, {what}", self.channel.point);
+        match (uncertainty, standard) {
+            (Uncertainty::Known(mut terms), Some(standard)) => {
+                terms.push(Contribution::normal(source, standard));
+                Uncertainty::Known(terms)
+            }
+            (Uncertainty::Known(_), None) => Uncertainty::Unknown(format!("{source} is not known")),
+            (unknown, _) => unknown,
+        }
+    }
+
+    fn difference_si(&self, number: f64) -> f64 {
+        self.unit.to_si(number) - self.unit.to_si(0.0)
+    }
+}
+
+fn measured(si: f64, dimension: Dimension, uncertainty: Uncertainty) -> Datum {
+    Ok(Measured {
+        value: Quantity::new(si, dimension)?,
+        uncertainty,
+    })
+}
+
+fn taken(all: &PulseParameters, take: PulseTake) -> Result<Estimate, NoValue> {
+    let found = match take {
+        PulseTake::High => &all.high_v,
+        PulseTake::Low => &all.low_v,
+        PulseTake::Frequency => &all.frequency_hz,
+        PulseTake::DutyAtZero => &all.duty_at_zero,
+        PulseTake::DutyAtHalf => &all.duty_at_half,
+        PulseTake::Rise => &all.rise_s,
+        PulseTake::Fall => &all.fall_s,
+        PulseTake::DutySpread => &all.duty_spread,
+    };
+    found.clone().map_err(NoValue::from)
+}
+
+fn part(part: SignalPart) -> Part {
+    match part {
+        SignalPart::Samples => Part::Samples,
+        SignalPart::High => Part::High,
+        SignalPart::Low => Part::Low,
+        SignalPart::Envelope => Part::Envelope,
     }
 }

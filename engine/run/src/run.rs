@@ -55,7 +55,10 @@ pub async fn run<B: Bench, C: Clock, J: Journal, P: People>(
         last_step: 0,
         ended: Vec::new(),
     };
-    let halt = runner.beside_guards().await;
+    let halt = match runner.open() {
+        Ok(()) => runner.beside_guards().await,
+        Err(halt) => Some(halt),
+    };
     runner.close(halt).await
 }
 
@@ -77,9 +80,13 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         }
     }
 
-    async fn body(&mut self) -> Result<(), Halt> {
+    /// The heading is the first event of every record, also of a run that is stopped at once.
+    fn open(&mut self) -> Result<(), Halt> {
         let heading = ready::heading(self.program, self.options);
-        self.log.put(Event::RunStarted(Box::new(heading)))?;
+        self.log.put(Event::RunStarted(Box::new(heading))).map(drop)
+    }
+
+    async fn body(&mut self) -> Result<(), Halt> {
         self.identify().await?;
         self.errors_empty().await?;
         self.make_ready().await?;

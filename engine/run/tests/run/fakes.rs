@@ -4,8 +4,10 @@
 
 use pilotage_core::{Contribution, Datum, Dimension, Measured, NoValue, Quantity, RunTime, Uncertainty, Unit};
 use pilotage_evidence::Event;
-use pilotage_evidence::event::{CapturedChannel, Exchange, Trouble};
+use pilotage_evidence::event::{CapturedChannel, Exchange, Reading, Trouble};
 use pilotage_evidence::heading::{CautionText, Mode};
+use pilotage_evidence::record::{JournalWriter, Record};
+use pilotage_evidence::rejudge::rejudge;
 use pilotage_plan::program::{CaptureSpec, EnergisingOrder, Order, Program, QuietOrder, ReadSpec, Setting};
 use pilotage_run::permit::Permit;
 use pilotage_run::world::{
@@ -61,8 +63,12 @@ pub(crate) struct Faults {
     pub(crate) stranger: bool,
     /// Whether the error queues never empty.
     pub(crate) drain_fails: bool,
+    /// Whether they no longer answer once the pilot load asked for energy.
+    pub(crate) drain_fails_after_energised: bool,
     /// A point whose read panics.
     pub(crate) panics: Option<String>,
+    /// Points that answer this from some moment on.
+    pub(crate) later: BTreeMap<String, (Duration, Datum)>,
     /// A supply contactor that the stop does not open.
     pub(crate) contactor_stuck: bool,
 }
@@ -186,6 +192,11 @@ impl FakeBench {
         if let Some(datum) = self.0.faults.borrow().answers.get(point) {
             return datum.clone();
         }
+        if let Some((from, datum)) = self.0.faults.borrow().later.get(point)
+            && self.0.start.elapsed() >= *from
+        {
+            return datum.clone();
+        }
         let (output, input) = (self.0.output_live(), self.0.input_live());
         let live = |live: bool| if live { 230.0 } else { 0.02 };
         match point {
@@ -297,7 +308,9 @@ impl Bench for FakeBench {
 
     async fn drain(&self) -> Result<Vec<Exchange>, BenchError> {
         let exchange = self.exchange("SYSTem:ERRor?").await;
-        if self.0.faults.borrow().drain_fails {
+        let faults = self.0.faults.borrow();
+        let lost = faults.drain_fails_after_energised && self.0.is("pilot_load", "state_C");
+        if faults.drain_fails || lost {
             return Err(Self::error("SYSTem:ERRor?"));
         }
         Ok(vec![exchange])
@@ -451,12 +464,16 @@ pub(crate) fn run_with(program: &Program, script: impl FnOnce(&World, &mut FakeJ
         script(&world, &mut journal, &mut people);
         let (bench, clock) = (FakeBench(Rc::clone(&world)), FakeClock(Rc::clone(&world)));
         let outcome = pilotage_run::run(program, &bench, &clock, &mut journal, &people, &options()).await;
-        Ran {
+        let ran = Ran {
             outcome,
             events: journal.events,
             appends: journal.appends,
             world,
+        };
+        if journal.fails_from.is_none() {
+            ran.judged_again();
         }
+        ran
     })
 }
 
@@ -474,6 +491,30 @@ pub(crate) fn options() -> Options {
 }
 
 impl Ran {
+    /// Whatever a run says must come out the same from its record alone, and its times must not go back.
+    fn judged_again(&self) {
+        let mut writer = JournalWriter::new(Vec::new(), "journal");
+        for (at, event) in &self.events {
+            writer.append(*at, event.clone()).unwrap();
+        }
+        let record = Record::from_bytes(&writer.into_sink(), "journal").unwrap();
+        assert_eq!(rejudge(&record), Vec::new());
+        assert!(self.events.is_sorted_by_key(|(at, _)| *at), "a time goes back");
+        let ended = self.names().iter().filter(|name| *name == "StepEnded").count();
+        assert_eq!(ended, record.heading().steps.len(), "each step ends once");
+    }
+
+    /// The one reading of a name.
+    pub(crate) fn reading(&self, name: &str) -> Reading {
+        let mut found = self.events.iter().filter_map(|(_, event)| match event {
+            Event::Reading(reading) if reading.name == name => Some((**reading).clone()),
+            _ => None,
+        });
+        let reading = found.next().expect("it was taken");
+        assert!(found.next().is_none(), "{name} was taken more than once");
+        reading
+    }
+
     /// Names of all events in order.
     pub(crate) fn names(&self) -> Vec<String> {
         self.events.iter().map(|(_, event)| name_of(event)).collect()
