@@ -98,7 +98,7 @@ impl<'a> Reader<'a> {
         text: Text,
         read: fn(&str, &str) -> Result<T, Vec<Problem>>,
     ) -> Result<T, Failure> {
-        let source = tree::decode(&text.name, &text.bytes).map_err(|problem| self.refuse(vec![problem]))?.to_owned();
+        let source = tree::decode(&text.name, &text.bytes).map_err(|problem| self.refuse(vec![*problem]))?.to_owned();
         self.texts.push((text.name.clone(), source.clone()));
         let file = read(&text.name, &source).map_err(|problems| self.refuse(problems))?;
         self.inputs.push(Input { role, text });
