@@ -6,7 +6,7 @@ use crate::failure::{Failure, Problems};
 use crate::fitting::{Request, load};
 use crate::shipped::{Shelf, Text};
 use crate::text::harmless;
-use pilotage_plan::fit::{Fitness, FitRequest, fitness};
+use pilotage_plan::fit::{Fitness, fitness};
 use pilotage_plan::lower::{AnyFile, read_bytes};
 use pilotage_plan::problem::Problem;
 use pilotage_plan::render::Form;
@@ -79,17 +79,7 @@ fn say_good(name: &str, kind: &str, context: &mut Context<'_>) {
 
 fn sequence(path: &str, arguments: &Check, context: &mut Context<'_>) -> Result<(), Failure> {
     let fitted = load(Request { sequence: path, fitting: &arguments.fitting, defect: None }, &context.shelves)?;
-    let entries: Vec<_> = fitted.inputs.iter().map(crate::fitting::Input::entry).collect();
-    let request = FitRequest {
-        sequence: &fitted.sequence,
-        item: &fitted.item,
-        bench: &fitted.bench,
-        drivers: &fitted.drivers,
-        limits: &fitted.limits,
-        decision_rule: fitted.program.heading.decision_rule,
-        inputs: &entries,
-    };
-    let fitness = fitness(request, &fitted.program);
+    let fitness = fitness(&fitted.program, &fitted.bench, &fitted.drivers);
     if context.json {
         context.output.data(&summary(path, &fitted, &fitness).to_string());
         return Ok(());
@@ -112,7 +102,7 @@ fn sequence(path: &str, arguments: &Check, context: &mut Context<'_>) -> Result<
 fn summary(path: &str, fitted: &crate::fitting::Fitted, fitness: &[Fitness]) -> serde_json::Value {
     let limits: Vec<_> = fitness
         .iter()
-        .map(|entry| json!({"step": entry.step, "name": entry.name, "limit": entry.limit, "ratio": entry.ratio, "says": entry.says}))
+        .map(|entry| json!({"step": entry.id, "name": entry.name, "limit": entry.key, "ratio": entry.ratio, "says": entry.says}))
         .collect();
     json!({
         "file": path,

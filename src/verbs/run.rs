@@ -48,7 +48,7 @@ pub fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, Failure
 }
 
 /// Host and port of every instrument. A bench with virtual links belongs to `rehearse`.
-fn addresses(fitted: &Fitted) -> Result<BTreeMap<String, String>, Failure> {
+fn addresses(fitted: &Fitted) -> Result<BTreeMap<String, Address>, Failure> {
     let mut addresses = BTreeMap::new();
     for instrument in &fitted.bench.instruments {
         let LinkText::Tcp { host, port } = &instrument.link else {
@@ -57,8 +57,8 @@ fn addresses(fitted: &Fitted) -> Result<BTreeMap<String, String>, Failure> {
                 "use `pilotage rehearse` for a virtual bench, or give a bench file with `tcp:` links by --bench mid_bench_tcp",
             ));
         };
-        let address = format!("{}:{port}", host.value);
-        if !is_loopback(&address) {
+        let address = Address { host: host.value.clone(), port: *port };
+        if !address.is_loopback() {
             return Err(Failure::usage(format!("{}: {address} is not on this machine", host.span.place()), NOT_YET));
         }
         addresses.insert(instrument.name.value.clone(), address);
@@ -66,12 +66,27 @@ fn addresses(fitted: &Fitted) -> Result<BTreeMap<String, String>, Failure> {
     Ok(addresses)
 }
 
-fn is_loopback(address: &str) -> bool {
-    address.to_socket_addrs().is_ok_and(|mut found| found.len() > 0 && found.all(|one| one.ip().is_loopback()))
+/// Host and port of an instrument.
+struct Address {
+    host: String,
+    port: u16,
+}
+
+impl Address {
+    fn is_loopback(&self) -> bool {
+        let found = (self.host.as_str(), self.port).to_socket_addrs();
+        found.is_ok_and(|mut found| found.len() > 0 && found.all(|one| one.ip().is_loopback()))
+    }
+}
+
+impl std::fmt::Display for Address {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}:{}", self.host, self.port)
+    }
 }
 
 /// Virtual where every instrument says so itself.
-fn mode(addresses: &BTreeMap<String, String>) -> Result<Mode, Failure> {
+fn mode(addresses: &BTreeMap<String, Address>) -> Result<Mode, Failure> {
     let mut all_virtual = true;
     for (name, address) in addresses {
         let reply = identity(address).map_err(|error| {
@@ -82,8 +97,8 @@ fn mode(addresses: &BTreeMap<String, String>) -> Result<Mode, Failure> {
     Ok(if all_virtual { Mode::VirtualBench { seed: 0, defect: None, over_tcp: true } } else { Mode::RealBench })
 }
 
-fn identity(address: &str) -> std::io::Result<String> {
-    let mut stream = TcpStream::connect(address)?;
+fn identity(address: &Address) -> std::io::Result<String> {
+    let mut stream = TcpStream::connect((address.host.as_str(), address.port))?;
     stream.set_read_timeout(Some(Duration::from_secs(2)))?;
     stream.write_all(b"*IDN?\n")?;
     let mut reply = String::new();
@@ -100,7 +115,7 @@ fn now() -> Result<String, Failure> {
 fn on_runtime<J: Journal>(
     arguments: &Run,
     fitted: &Fitted,
-    addresses: &BTreeMap<String, String>,
+    addresses: &BTreeMap<String, Address>,
     options: &Options,
     journal: &mut J,
 ) -> Result<Outcome, Failure> {
@@ -124,7 +139,7 @@ fn on_runtime<J: Journal>(
 async fn with_people<J: Journal, P: People>(
     arguments: &Run,
     fitted: &Fitted,
-    addresses: &BTreeMap<String, String>,
+    addresses: &BTreeMap<String, Address>,
     options: &Options,
     journal: &mut J,
     people: &P,
@@ -132,7 +147,7 @@ async fn with_people<J: Journal, P: People>(
     let clock = TokioClock::with_pace(arguments.pace);
     let mut links: BTreeMap<String, Box<dyn Link>> = BTreeMap::new();
     for (name, address) in addresses {
-        let link = TcpLink::open(address, Duration::from_secs(5))
+        let link = TcpLink::open(&address.host, address.port, Duration::from_secs(5))
             .await
             .map_err(|error| Failure::broken(format!("{name}: {error}"), error.mend()))?;
         links.insert(name.clone(), Box::new(link));

@@ -1,6 +1,6 @@
 //! What typst may read: the template, the document, the journal, three fonts. No disk, no network, no clock.
 
-use std::collections::BTreeMap;
+use std::collections::HashMap;
 use std::sync::LazyLock;
 use typst::diag::{FileError, FileResult};
 use typst::foundations::{Bytes, Datetime, Duration};
@@ -29,11 +29,11 @@ const TEMPLATES: [(&str, &str); 3] = [
 
 const MAIN: &str = "/report.typ";
 
-/// The world of one report.
+/// The world of one report. Hash maps are only looked up, never walked: their order cannot show.
 pub(crate) struct ReportWorld {
     main: FileId,
-    sources: BTreeMap<FileId, Source>,
-    files: BTreeMap<FileId, Bytes>,
+    sources: HashMap<FileId, Source>,
+    files: HashMap<FileId, Bytes>,
     today: Option<Datetime>,
 }
 

@@ -49,4 +49,5 @@ codes! {
     UNWATCHED = "F036" "a protection that the bench cannot watch";
     SUPPLY_UNSET = "F037" "the supply switched on before its voltage was set";
     WORD_READING = "F038" "a reading in words where a number is wanted";
+    NOTHING_LEFT = "F039" "a sequence of which nothing can be tested here";
 }

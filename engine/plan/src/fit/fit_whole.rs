@@ -2,6 +2,7 @@
 
 use super::fitter::Fitter;
 use super::request::FitRequest;
+use super::steps::Walked;
 use super::{code, estimate, heading, make_safe, points};
 use crate::problem::{Problem, in_order};
 use crate::program::Program;
@@ -22,6 +23,11 @@ pub fn fit(request: FitRequest<'_>) -> Result<Program, Vec<Problem>> {
     let protections = fitter.protections();
     let walked = fitter.walk();
     fitter.check_energising();
+    if fitter.problems.is_empty()
+        && let Some(problem) = nothing_left(&fitter, &walked)
+    {
+        fitter.problems.add(problem);
+    }
     if !fitter.problems.is_empty() {
         return Err(in_order(fitter.problems.into_vec()));
     }
@@ -36,6 +42,36 @@ pub fn fit(request: FitRequest<'_>) -> Result<Program, Vec<Problem>> {
         estimate: estimate::estimate(&walked.steps, &fitter.services),
         steps: walked.steps,
     })
+}
+
+/// A program without an act could not fail, so it is none.
+fn nothing_left(fitter: &Fitter<'_>, walked: &Walked) -> Option<Problem> {
+    if walked.steps.iter().any(|step| !step.acts.is_empty()) {
+        return None;
+    }
+    let left_out = walked
+        .not_tested
+        .iter()
+        .map(|step| format!("{}: {}", step.what, step.why));
+    let skipped = walked.steps.iter().filter_map(|step| {
+        let why = step.skipped.as_ref()?;
+        Some(format!("{}: {why}", step.head.id))
+    });
+    let reasons: Vec<String> = left_out.chain(skipped).take(3).collect();
+    Some(
+        Problem::new(
+            code::NOTHING_LEFT,
+            &fitter.request.sequence.title.span,
+            "nothing of this sequence can be tested on this item with this bench",
+        )
+        .expected("at least one step that the bench serves and that applies to the nameplate")
+        .got(if reasons.is_empty() {
+            "no step".to_owned()
+        } else {
+            reasons.join("; ")
+        })
+        .mend("serve the missing points on the bench, or choose another sequence"),
+    )
 }
 
 fn wrong_kind(request: &FitRequest<'_>) -> Option<Problem> {

@@ -476,6 +476,28 @@ fn words_are_no_numbers() {
     refused(&Files::new(dead(acts)), code::WORD_READING);
 }
 
+/// A step by itself, and another that can be done.
+fn and_more(acts: Vec<ActText>) -> Vec<StepText> {
+    vec![step("WU-99", vec![hold("1 s")]), step("WU-00", acts)]
+}
+
+#[test]
+fn a_program_that_does_nothing_is_none() {
+    let files = Files::new(dead(vec![set("pilot_load", "state_E")]));
+    refused(&files, code::NOTHING_LEFT);
+    assert!(
+        files.fit().unwrap_err()[0]
+            .got
+            .as_ref()
+            .unwrap()
+            .contains("cannot set `pilot_load` to `state_E`")
+    );
+    let mut files = Files::new(dead(vec![hold("1 s")]));
+    files.sequence.steps[0].only_if = Some(f("$rated_current > 400 A"));
+    refused(&files, code::NOTHING_LEFT);
+    refused(&Files::new(Vec::new()), code::NOTHING_LEFT);
+}
+
 #[test]
 fn what_the_bench_cannot_do_is_no_error() {
     let left_out = |files: &Files| {
@@ -488,19 +510,29 @@ fn what_the_bench_cannot_do_is_no_error() {
             .map(|n| n.why.clone())
             .collect::<Vec<_>>()
     };
-    let why = left_out(&Files::new(dead(vec![set("pilot_load", "state_E")])));
+    let why = left_out(&Files::new(and_more(vec![set("pilot_load", "state_E")])));
     assert_eq!(why, ["this bench cannot set `pilot_load` to `state_E`"]);
-    let why = left_out(&Files::new(dead(vec![capture(&["pilot"], "1 s", "50 MHz", vec![])])));
+    let why = left_out(&Files::new(and_more(vec![capture(
+        &["pilot"],
+        "1 s",
+        "50 MHz",
+        vec![],
+    )])));
     assert_eq!(
         why,
         ["this bench captures at most 20000000 samples a second, not 50000000"]
     );
-    let why = left_out(&Files::new(dead(vec![capture(&["pilot"], "1 s", "10 MHz", vec![])])));
+    let why = left_out(&Files::new(and_more(vec![capture(
+        &["pilot"],
+        "1 s",
+        "10 MHz",
+        vec![],
+    )])));
     assert_eq!(
         why,
         ["this bench captures at most 4000000 points a channel, not 10000000"]
     );
-    let why = left_out(&Files::new(dead(vec![read(&[("v", "ac_output[L1-L2].voltage")])])));
+    let why = left_out(&Files::new(and_more(vec![read(&[("v", "ac_output[L1-L2].voltage")])])));
     assert_eq!(why, ["`ac_output[L1-L2].voltage`: this item has no L1-L2"]);
 }
 
