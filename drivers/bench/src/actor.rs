@@ -77,6 +77,7 @@ pub struct Done {
 pub type Outcome = Result<(Done, Vec<Exchange>), BenchError>;
 
 struct Job {
+    lane: Lane,
     message: Message,
     outcome: oneshot::Sender<Outcome>,
 }
@@ -105,6 +106,7 @@ impl Handle {
             distrusted: Arc::clone(&distrusted),
             identity: None,
             cleared: false,
+            power_lost: None,
             marker: 0,
             exchanges: Vec::new(),
         };
@@ -130,7 +132,7 @@ impl Handle {
             Lane::Guard => &self.guard,
             Lane::Work => &self.work,
         };
-        let sent = queue.send(Job { message, outcome });
+        let sent = queue.send(Job { lane, message, outcome });
         match (sent, waiting.await) {
             (Ok(()), Ok(outcome)) => outcome,
             _ => Err(About {
@@ -159,6 +161,8 @@ struct Actor {
     identity: Option<Vec<u8>>,
     /// Whether `*CLS` took away the power-on bit of the event register.
     cleared: bool,
+    /// The event register that told of a loss of power.
+    power_lost: Option<String>,
     /// Counts the markers, so that no two in a row are alike.
     marker: u32,
     /// Exchanges of the job in hand.
@@ -177,7 +181,7 @@ impl Actor {
             if job.outcome.is_closed() {
                 continue;
             }
-            let result = self.perform(&job.message).await;
+            let result = self.perform(&job).await;
             let exchanges = std::mem::take(&mut self.exchanges);
             let outcome = match result {
                 Ok(done) => Ok((done, exchanges)),
@@ -188,8 +192,14 @@ impl Actor {
         }
     }
 
-    async fn perform(&mut self, message: &Message) -> Result<Done, BenchError> {
+    async fn perform(&mut self, job: &Job) -> Result<Done, BenchError> {
+        let message = &job.message;
         self.make_sure(&message.text).await?;
+        self.still_on(job.lane, &message.text)?;
+        if job.outcome.is_closed() {
+            // Whoever wanted it went away while the link was made sure.
+            return Err(self.gone(&message.text));
+        }
         if let Some(permission) = &message.permission
             && let Err(withheld) = permission((self.now)())
         {
@@ -331,7 +341,7 @@ impl Actor {
             }
         }
         self.same_instrument().await?;
-        self.still_on().await
+        self.notice_power_on().await
     }
 
     fn reopened_text(&self) -> String {
@@ -382,22 +392,38 @@ impl Actor {
         ))
     }
 
-    /// The power-on bit (IEEE 488.2, 11.5.1.1.2: bit 7 of the event register) says that all settings were lost.
-    async fn still_on(&mut self) -> Result<(), BenchError> {
+    /// The power-on bit (IEEE 488.2, 11.5.1.1: bit 7 of the event register) says that all settings were lost.
+    async fn notice_power_on(&mut self) -> Result<(), BenchError> {
         if !self.cleared {
             return Ok(());
         }
-        let began = (self.now)();
         let done = self.exchange(&Message::query("*ESR?", self.recovery)).await?;
         let register = Reply::parse(&done.reply).and_then(|reply| reply.number());
         match register.map(crate::scpi::Number::value) {
-            Ok(Some(bits)) if bits >= 0.0 && (bits as u32) & 128 == 0 => Ok(()),
-            _ => Err(self.about("*ESR?", began).error(
-                "an event register without its power-on bit (128)",
-                &text::shortened(&done.reply),
+            Ok(Some(bits)) if bits >= 0.0 && (bits as u32) & 128 == 0 => {}
+            _ => self.power_lost = Some(text::shortened(&done.reply)),
+        }
+        Ok(())
+    }
+
+    /// After a loss of power no work goes on; make safe does, and is read back as ever.
+    fn still_on(&self, lane: Lane, next: &str) -> Result<(), BenchError> {
+        match &self.power_lost {
+            Some(register) if lane == Lane::Work => Err(self.about("*ESR?", (self.now)()).error(
+                &format!("an event register without its power-on bit (128) (before \"{next}\" could be sent)"),
+                register,
                 "the instrument was switched off and on and lost its settings: start the run again",
             )),
+            _ => Ok(()),
         }
+    }
+
+    fn gone(&self, text: &str) -> BenchError {
+        self.about(text, (self.now)()).error(
+            "someone who waits for the outcome",
+            "nobody; nothing was sent",
+            "nothing is to be mended",
+        )
     }
 
     fn about<'a>(&'a self, command: &'a str, began: RunTime) -> About<'a> {

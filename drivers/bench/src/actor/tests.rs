@@ -212,6 +212,16 @@ fn an_instrument_that_lost_power_is_refused() {
             .insert("*ESR?".to_owned(), b"128".to_vec());
         let error = ask(&handle, "MEASure:ECHO? 2", SECOND).await.unwrap_err();
         assert!(error.trouble.mend.contains("lost its settings"), "{error}");
+        served.desk.lock().unwrap().fixed.clear();
+        let error = ask(&handle, "MEASure:ECHO? 3", SECOND).await.unwrap_err();
+        assert!(
+            error.trouble.mend.contains("lost its settings"),
+            "no work goes on: {error}"
+        );
+        let off = handle
+            .exchange(Lane::Guard, Message::query("INPut OFF;:SYSTem:ERRor?", SECOND))
+            .await;
+        assert_eq!(off.unwrap().0.reply, b"0,\"No error\"", "make safe does");
     });
 }
 
@@ -293,6 +303,24 @@ fn whoever_waits_may_go_away() {
         tokio::time::timeout(ms(10), both).await.unwrap_err();
         assert_eq!(ask(&handle, "MEASure:ECHO? 3", SECOND).await.unwrap(), "3");
         assert_eq!(tape.sent(), b"MEASure:ECHO? 1\nMEASure:ECHO? 3\n");
+    });
+}
+
+#[test]
+fn nothing_is_sent_for_someone_who_went_away_while_the_link_was_made_sure() {
+    virtually(async {
+        let clock = TestClock::start();
+        let mut desk = Desk::new();
+        desk.slow.insert("*IDN?".to_owned(), ms(300));
+        let (handle, tape) = in_memory(desk, &clock);
+        handle.distrust();
+        let message = Message::query("INPut ON;:SYSTem:ERRor?", SECOND);
+        tokio::time::timeout(ms(10), handle.exchange(WORK, message))
+            .await
+            .unwrap_err();
+        assert_eq!(ask(&handle, "MEASure:ECHO? 3", SECOND).await.unwrap(), "3");
+        let sent = String::from_utf8(tape.sent()).unwrap();
+        assert!(sent.contains("*IDN?") && !sent.contains("INPut"), "{sent}");
     });
 }
 

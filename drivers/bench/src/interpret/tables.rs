@@ -153,7 +153,7 @@ pub struct Capture {
 pub enum Ends {
     /// The reply is `1`.
     AtOne,
-    /// The reply is the operation condition register (SCPI-99 volume 1, 20.3): none of *sweeping* (8), *measuring* (16),
+    /// The reply is the operation condition register (SCPI-99 volume 1, chapter 9): none of *sweeping* (8), *measuring* (16),
     /// *waiting for trigger* (32), *waiting for arm* (64) and the instrument's own *acquiring* (256) is set any more.
     AtQuietRegister,
 }

@@ -2,7 +2,7 @@
 
 use pilotage_core::Unit;
 
-/// Joins commands to one program message (IEEE 488.2, 7.3.2; SCPI-99 volume 1, 6.2.4): after `;` a leading `:` goes back to
+/// Joins commands to one program message (IEEE 488.2, 7.3; SCPI-99 volume 1, 6.2.4): after `;` a leading `:` goes back to
 /// the root of the command tree, which common commands need not.
 pub fn joined<'a>(commands: impl IntoIterator<Item = &'a str>) -> String {
     let mut out = String::new();

@@ -88,7 +88,8 @@ pub struct Framer {
     filled: usize,
     scanned: usize,
     line: usize,
-    /// Whether the last byte of text was a CR. The last byte of a block is data, whatever it is.
+    /// Whether the last byte of text was a CR. The last byte of a block is data, whatever it is: before it stands a digit of
+    /// the header, so this is false.
     after_cr: bool,
     state: State,
     failed: Option<FrameError>,
@@ -169,7 +170,6 @@ impl Framer {
     fn skip_block(&mut self, missing: usize) {
         let count = missing.min(self.filled - self.scanned);
         self.scanned += count;
-        self.after_cr = false;
         self.state = if count == missing {
             State::Inside
         } else {

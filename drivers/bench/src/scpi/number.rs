@@ -1,4 +1,4 @@
-//! Numbers as instruments answer them (IEEE 488.2 clause 8.7; SCPI-99 volume 1, 7.2.1 and 7.2.4).
+//! Numbers as instruments answer them (IEEE 488.2 clause 8.7; SCPI-99 volume 1, 7.2.1).
 
 use crate::scpi::Refused;
 
@@ -10,7 +10,7 @@ const NOT_A_NUMBER: f64 = 9.91e37;
 const SINGLE_PRECISION: f64 = 1e-6;
 /// The largest integer up to which every integer is an `f64`.
 const EXACT: u64 = 1 << 53;
-/// IEEE 488.2, 7.7.2.4.1: a mantissa has at most 255 characters.
+/// IEEE 488.2, 7.7.2.4: a mantissa has at most 255 characters.
 const LONGEST: usize = 300;
 
 const WANTED: &str = "a number (NR1, NR2, NR3, #H, #Q or #B)";

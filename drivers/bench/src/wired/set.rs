@@ -65,8 +65,8 @@ impl<C> Wired<C> {
 }
 
 impl Talk<'_> {
-    /// A command that an instrument does not understand may cost the whole message, the error query included (IEEE 488.2,
-    /// 6.1.6.1.1): then no reply comes, and the queue knows why. Make safe does not wait for that.
+    /// A command that an instrument does not understand may cost the whole message, the error query included
+    /// (IEEE 488.2, 6.1.6): then no reply comes, and the queue knows why. Make safe does not wait for that.
     async fn explained(&mut self, message: &str, error: BenchError) -> BenchError {
         let unanswered =
             |exchange: &Exchange| exchange.sent == text::escaped(message.as_bytes()) && exchange.received.is_none();
