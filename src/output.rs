@@ -46,7 +46,10 @@ impl Output {
             self.problems(problems, Form::Styled);
         }
         let red = Style::new().fg_color(Some(AnsiColor::Red.into())).bold();
-        self.message(&format!("{red}error:{red:#} {}", harmless(&failure.to_string())));
+        let text = failure.to_string();
+        let mut lines = text.lines();
+        self.message(&format!("{red}error:{red:#} {}", harmless(lines.next().unwrap_or_default())));
+        lines.for_each(|line| self.message(&harmless(line)));
         if let Some(mend) = failure.mend() {
             self.message(&format!("\n  mend: {}", harmless(mend)));
         }

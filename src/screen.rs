@@ -9,6 +9,7 @@ use pilotage_core::{Quantity, Tolerance, Unit, format};
 use pilotage_evidence::event::{DeadStatement, Judgement, SafeLine, Stamped, Trouble};
 use pilotage_evidence::heading::{Heading, Mode, StepHead};
 use pilotage_evidence::{Event, Verdict};
+use std::collections::BTreeMap;
 
 const SIGNIFICANT: i32 = 5;
 
@@ -23,6 +24,8 @@ pub struct Screen {
 #[derive(Debug, Default)]
 struct Step {
     judged: Vec<Judgement>,
+    /// Values of readings by their sequence number.
+    values: BTreeMap<u64, String>,
     notes: Vec<String>,
 }
 
@@ -33,6 +36,12 @@ impl Screen {
             Event::RunStarted(heading) => self.started(heading),
             Event::StepStarted { .. } => {
                 self.step = Step::default();
+                Vec::new()
+            }
+            Event::Reading(reading) => {
+                if let Some(measured) = &reading.value {
+                    self.step.values.insert(stamped.seq, in_unit(measured.value, &reading.unit));
+                }
                 Vec::new()
             }
             Event::Judged(judgement) => {
@@ -88,7 +97,7 @@ impl Screen {
     fn ended(&mut self, step: u32, verdict: Verdict, because: Option<&str>) -> Vec<String> {
         let ended = std::mem::take(&mut self.step);
         let Some(head) = self.head(step) else { return Vec::new() };
-        let mut lines = vec![step_line(head, verdict, &ended.judged)];
+        let mut lines = vec![step_line(head, verdict, &ended)];
         if verdict != Verdict::Pass {
             lines.extend(why_not(&ended, because));
             if verdict == Verdict::Fail {
@@ -99,18 +108,29 @@ impl Screen {
     }
 }
 
-fn step_line(head: &StepHead, verdict: Verdict, judged: &[Judgement]) -> String {
-    let nearest = nearest(judged).map(|judgement| format!("  {}", closest(judgement))).unwrap_or_default();
-    format!("  {}  {:<6} {:<48}{nearest}", word(verdict), harmless(&head.id), harmless(&head.title))
+fn step_line(head: &StepHead, verdict: Verdict, step: &Step) -> String {
+    let nearest = nearest(&step.judged).map(|judgement| closest(judgement, step)).unwrap_or_default();
+    let title: String = harmless(&head.title).chars().take(50).collect();
+    format!("  {}  {:<6} {title:<50}  {nearest}", word(verdict), harmless(&head.id)).trim_end().to_owned()
 }
 
 /// The judgement that stands nearest to its bound, as a share of the tolerance's width where it has one.
 fn nearest(judged: &[Judgement]) -> Option<&Judgement> {
     judged
         .iter()
+        .filter(|judgement| !is_count(&judgement.limit.tolerance))
         .filter_map(|judgement| Some((judgement, judgement.margin? / width(&judgement.limit.tolerance))))
         .min_by(|a, b| a.1.total_cmp(&b.1))
         .map(|(judgement, _)| judgement)
+}
+
+/// A count that must be 0, or a word: nothing to be near to.
+fn is_count(tolerance: &Tolerance) -> bool {
+    match tolerance {
+        Tolerance::AtMost(bound) => bound.si() == 0.0,
+        Tolerance::AnyOf(_) => true,
+        Tolerance::AtLeast(_) | Tolerance::Between(..) => false,
+    }
 }
 
 fn width(tolerance: &Tolerance) -> f64 {
@@ -122,20 +142,22 @@ fn width(tolerance: &Tolerance) -> f64 {
     if width > 0.0 { width } else { 1.0 }
 }
 
-fn closest(judgement: &Judgement) -> String {
+fn closest(judgement: &Judgement, step: &Step) -> String {
     let limit = &judgement.limit;
-    let margin = judgement.margin.and_then(|margin| Quantity::new(margin, dimension(&limit.tolerance)?).ok());
-    let margin = margin.map(|quantity| format!(", margin {}", difference(quantity, &limit.unit))).unwrap_or_default();
-    format!("{} within {}{margin}", harmless(&judgement.name), tolerance(&limit.tolerance, &limit.unit))
+    let value = step.values.get(&judgement.reading).map_or("no value", String::as_str);
+    format!("{} {value} ({})", harmless(&judgement.name), tolerance(&limit.tolerance, &limit.unit))
 }
 
 fn why_not(step: &Step, because: Option<&str>) -> Vec<String> {
-    let mut lines: Vec<String> = because.map(|text| format!("          {}", harmless(text))).into_iter().collect();
-    for judgement in step.judged.iter().filter(|judgement| judgement.verdict != Verdict::Pass).take(4) {
+    let wrong: Vec<&Judgement> = step.judged.iter().filter(|judgement| judgement.verdict != Verdict::Pass).collect();
+    let mut lines: Vec<String> =
+        because.filter(|_| wrong.is_empty()).map(|text| format!("          {}", harmless(text))).into_iter().collect();
+    for judgement in wrong.into_iter().take(4) {
         let pass = judgement.pass.as_ref().map(|pass| format!(" ({})", harmless(pass))).unwrap_or_default();
         lines.push(format!(
-            "          {}{pass}: {} · limit {} · {}",
+            "          {}{pass} {}: {} · limit {} · {}",
             harmless(&judgement.name),
+            step.values.get(&judgement.reading).map_or("", String::as_str),
             outside(judgement),
             tolerance(&judgement.limit.tolerance, &judgement.limit.unit),
             harmless(&judgement.limit.title),
