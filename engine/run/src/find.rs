@@ -45,7 +45,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                 let (rises, back, level_si) = (*rises, *back, level.si());
                 let wanted = Crossing {
                     of,
-                    crossing,
+                    through: crossing,
                     rises,
                     level_si,
                     back,

@@ -20,7 +20,7 @@ use std::time::Duration;
 /// Longest time of one order with its read-back.
 pub(crate) const ORDER_DEADLINE: Duration = Duration::from_secs(5);
 /// Longest time of proving dead beyond the deadline of its rounds: burden, four proofs and a round of six readings.
-pub(crate) const PROOF_DEADLINE: Duration = Duration::from_secs(60);
+pub(crate) const PROOF_DEADLINE: Duration = Duration::from_mins(1);
 
 /// What make safe brought.
 #[derive(Debug, Clone, PartialEq)]
