@@ -170,6 +170,9 @@ pub struct Run {
     /// Let the virtual person of the served virtual bench answer all questions (port of its answering service).
     #[arg(long, value_name = "PORT")]
     pub virtual_person: Option<u16>,
+    /// Pace of the served virtual bench, as given to `bench serve`.
+    #[arg(long, default_value_t = 1.0)]
+    pub pace: f64,
 }
 
 /// `bench …`

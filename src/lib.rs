@@ -3,6 +3,7 @@
 //! | module | holds |
 //! | --- | --- |
 //! | [`args`] | what can be typed |
+//! | [`challenge`] | many rehearsals: does a step notice each defect? |
 //! | [`verbs`] | one file a verb |
 //! | [`shipped`] | files by name: given, beside the sequence, embedded |
 //! | [`fitting`] | all files of a run, read and fitted |
@@ -11,17 +12,22 @@
 //! | [`folder`] | the folder of a run: journal, record, reports |
 //! | [`screen`] | events as lines for people |
 //! | [`failure`] | what can go wrong before and after a run, with its exit code |
+//! | [`people`] | persons at a bench: at the terminal, or virtual over TCP |
+//! | [`serving`] | the virtual bench over TCP |
 //! | [`output`] | data on the standard output, messages on the standard error |
 //! | [`text`] | untrusted text made harmless for a terminal |
 
 pub mod args;
+pub mod challenge;
 pub mod failure;
 pub mod fitting;
 pub mod folder;
 pub mod logging;
 pub mod output;
+pub mod people;
 pub mod rehearsal;
 pub mod screen;
+pub mod serving;
 pub mod shipped;
 pub mod text;
 pub mod verbs;

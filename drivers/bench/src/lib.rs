@@ -1,1 +1,24 @@
-//! Links, SCPI messages, and driver files turned into bytes
+//! Links, SCPI messages, and driver files turned into bytes.
+//!
+//! | module | holds |
+//! | --- | --- |
+//! | [`scpi`] | SCPI and IEEE 488.2 messages without I/O |
+//! | [`link`] | how bytes reach an instrument: memory, TCP, playback; trace and faults as middleware |
+//! | [`actor`] | one task for each instrument, with two lanes, deadlines and recovery |
+//! | [`interpret`] | driver files and a bench file made into tables of messages and conversions |
+//! | [`wired`] | the bench that the runner drives |
+//! | [`trouble`] | what goes wrong at an instrument, in words |
+
+pub mod actor;
+pub mod interpret;
+pub mod link;
+pub mod scpi;
+pub mod trouble;
+pub mod wired;
+
+#[cfg(test)]
+mod testing;
+
+pub use interpret::{Problem, Tables};
+pub use link::{AtOnce, Device, Faults, Link, LinkError, MemoryLink, Playback, Progress, Simple, TcpLink, Trace};
+pub use wired::Wired;

@@ -2,6 +2,7 @@
 
 use crate::decimal::Decimal;
 use crate::dimension::Dimension;
+use crate::measured::Measured;
 use crate::quantity::Quantity;
 use crate::unit::Unit;
 use std::fmt;
@@ -32,7 +33,7 @@ pub struct Rounded {
     /// The expanded uncertainty, two significant digits; `None` where it is exactly zero.
     pub expanded: Option<String>,
     /// The symbol of the unit, empty for a pure number.
-    pub unit: &'static str,
+    pub unit: String,
 }
 
 impl fmt::Display for Rounded {
@@ -49,12 +50,12 @@ impl fmt::Display for Rounded {
 /// A value ± its expanded uncertainty in a unit. `expanded_si` is in coherent SI units and not negative. Where the unit
 /// measures something else, a unit of the value's own dimension is taken.
 pub fn with_uncertainty(value: Quantity, expanded_si: f64, unit: Unit) -> Rounded {
-    let unit = fitting(value, unit);
+    let (unit, symbol) = fitting(value, unit);
     if !(expanded_si > 0.0 && expanded_si.is_finite()) {
         return Rounded {
             value: number(&in_digits(value.si(), unit).rounded(6)),
             expanded: None,
-            unit: shown_symbol(unit),
+            unit: symbol,
         };
     }
     let difference = Unit { offset: 0.0, ..unit };
@@ -64,43 +65,49 @@ pub fn with_uncertainty(value: Quantity, expanded_si: f64, unit: Unit) -> Rounde
     Rounded {
         value: in_digits(value.si(), unit).rounded_to_places(places).plain(least),
         expanded: Some(expanded.plain(least)),
-        unit: shown_symbol(unit),
+        unit: symbol,
+    }
+}
+
+/// A measured value with its expanded uncertainty (k = 2): `(5.980 ± 0.023) V`. Where the uncertainty is unknown it says
+/// so. Without a unit, one that suits the value is taken.
+pub fn measured(measured: &Measured, unit: Option<Unit>) -> String {
+    let value = measured.value;
+    let unit = unit.or_else(|| automatic_unit(value, 4)).unwrap_or(Unit::ONE);
+    match measured.expanded() {
+        Some(expanded) => with_uncertainty(value, expanded, unit).to_string(),
+        None => format!("{}, uncertainty unknown", in_unit(value, unit, 5)),
     }
 }
 
 /// In a given unit, to so many significant digits; digits before the decimal point are never rounded away.
 pub fn in_unit(quantity: Quantity, unit: Unit, significant: i32) -> String {
-    let unit = fitting(quantity, unit);
+    let (unit, symbol) = fitting(quantity, unit);
     let digits = in_digits(quantity.si(), unit);
     let places = (significant - 1 - digits.magnitude()).max(0);
-    with_symbol(&number(&digits.rounded_to_places(places)), unit)
+    with_symbol(&number(&digits.rounded_to_places(places)), &symbol)
 }
 
 /// With the unit and prefix that suit the value.
 pub fn automatic(quantity: Quantity, significant: i32) -> String {
-    match automatic_unit(quantity, significant) {
-        Some(unit) => with_symbol(&number(&in_digits(quantity.si(), unit).rounded(significant)), unit),
-        None => format!(
-            "{} {}",
-            number(&Decimal::of(quantity.si()).rounded(significant)),
-            base_units(quantity.dimension())
-        ),
-    }
+    let (unit, symbol) = fitting(quantity, automatic_unit(quantity, significant).unwrap_or(Unit::ONE));
+    with_symbol(&number(&in_digits(quantity.si(), unit).rounded(significant)), &symbol)
 }
 
 /// Text that reads back as exactly this quantity. The unit is left for the coherent one where it cannot hold the value;
 /// `None` where the dimension has no unit with a symbol.
 pub fn exact(quantity: Quantity, unit: Unit) -> Option<String> {
     let coherent = Unit::coherent(quantity.dimension())?;
-    let unit = if unit.dimension == quantity.dimension() {
-        unit
-    } else {
-        coherent
-    };
+    let (unit, symbol) = fitting(quantity, unit);
     let text = (1..=17)
-        .map(|significant| with_symbol(&number(&in_digits(quantity.si(), unit).rounded(significant)), unit))
+        .map(|significant| with_symbol(&number(&in_digits(quantity.si(), unit).rounded(significant)), &symbol))
         .find(|text| Quantity::parse(text).is_ok_and(|read| read == quantity));
-    text.or_else(|| Some(with_symbol(&number(&Decimal::of(quantity.si())), coherent)))
+    text.or_else(|| {
+        Some(with_symbol(
+            &number(&Decimal::of(quantity.si())),
+            shown_symbol(coherent),
+        ))
+    })
 }
 
 /// The unit that suits a value: the largest in which at least 1 is shown; the coherent one for zero.
@@ -172,15 +179,15 @@ fn raised(exponent: i8) -> String {
     exponent.to_string().chars().map(raise).collect()
 }
 
-fn fitting(quantity: Quantity, unit: Unit) -> Unit {
-    if unit.dimension == quantity.dimension() {
-        return unit;
+/// The unit to show a value in, with its symbol: the given one where it measures the same, else the coherent one, which for
+/// a dimension without a symbol of its own is a product of base units.
+fn fitting(quantity: Quantity, unit: Unit) -> (Unit, String) {
+    let dimension = quantity.dimension();
+    let own = (unit.dimension == dimension).then_some(unit);
+    match own.or_else(|| Unit::coherent(dimension)) {
+        Some(unit) => (unit, shown_symbol(unit).to_owned()),
+        None => (Unit { dimension, ..Unit::ONE }, base_units(dimension)),
     }
-    Unit::coherent(quantity.dimension()).unwrap_or(Unit {
-        symbol: "(SI)",
-        dimension: quantity.dimension(),
-        ..Unit::ONE
-    })
 }
 
 /// Units from small to large, each with the least number shown in it.
@@ -231,10 +238,10 @@ fn shown_symbol(unit: Unit) -> &'static str {
     if unit.symbol == "1" { "" } else { unit.symbol }
 }
 
-fn with_symbol(number: &str, unit: Unit) -> String {
-    if unit.symbol == "1" {
+fn with_symbol(number: &str, symbol: &str) -> String {
+    if symbol.is_empty() {
         number.to_owned()
     } else {
-        format!("{number} {}", unit.symbol)
+        format!("{number} {symbol}")
     }
 }

@@ -3,7 +3,7 @@
 //! | module | holds |
 //! | --- | --- |
 //! | [`dimension`] | the exponents of the seven SI base quantities |
-//! | [`unit`] | the table of units that files, people and instruments may use |
+//! | [`mod@unit`] | the table of units that files, people and instruments may use |
 //! | [`quantity`] | a finite number with its dimension |
 //! | [`mod@format`] | quantities as people read them |
 //! | [`expr`] | expressions over quantities, checked for dimension |

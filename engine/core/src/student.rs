@@ -8,7 +8,9 @@ pub fn factor(probability: f64, degrees_of_freedom: Option<f64>) -> Option<f64> 
     if !(probability > 0.0 && probability < 1.0) {
         return None;
     }
-    let Some(dof) = degrees_of_freedom else {
+    // From here on t and the normal distribution agree to more digits than the series below keeps.
+    let many = |dof: &f64| *dof > 1e7;
+    let Some(dof) = degrees_of_freedom.filter(|dof| !many(dof)) else {
         return normal::quantile(0.5 * (1.0 + probability));
     };
     if dof.is_nan() || dof <= 0.0 {

@@ -231,7 +231,12 @@ fn t_factors() {
     }
     near(student::factor(0.90, Some(20.0)).unwrap(), 1.7247, 5e-5); // the table prints 1.72
     near(student::factor(0.99, Some(2.0)).unwrap(), 9.924_843_2, 1e-6);
+    let normal = student::factor(0.95, None).unwrap();
+    for many in [1e6, 9e6, 1e8, f64::INFINITY] {
+        near(student::factor(0.95, Some(many)).unwrap(), normal, 4.0 / many + 1e-9);
+    }
     assert_eq!(student::factor(0.99, Some(0.0)), None);
+    assert_eq!(student::factor(0.99, Some(f64::NAN)), None);
     assert_eq!(student::factor(1.0, None), None);
 }
 

@@ -1,7 +1,7 @@
 //! Quantities as text: reading, showing, refusing, and reading back.
 #![allow(clippy::unwrap_used, clippy::float_cmp)]
 
-use pilotage_core::{Dimension, Quantity, Unit, format};
+use pilotage_core::{Contribution, Dimension, Measured, Quantity, Uncertainty, Unit, format};
 use proptest::prelude::*;
 
 fn si(text: &str) -> f64 {
@@ -125,6 +125,26 @@ fn uncertainty_rounds_to_two_digits_and_the_value_with_it() {
         format::with_uncertainty(warm, 0.5, Unit::CELSIUS).to_string(),
         "(23.46 ± 0.50) °C"
     );
+}
+
+#[test]
+fn a_measured_value_says_its_uncertainty_or_that_it_is_unknown() {
+    let value = Quantity::parse("5.98 V").unwrap();
+    let known = Uncertainty::Known(vec![Contribution::normal("gain", 0.0117)]);
+    let measured = Measured {
+        value,
+        uncertainty: known,
+    };
+    assert_eq!(format::measured(&measured, None), "(5.980 ± 0.023) V");
+    assert_eq!(format::measured(&measured, Unit::find("mV")), "(5980 ± 23) mV");
+    let unknown = Measured {
+        value,
+        uncertainty: Uncertainty::Unknown("typed by hand".to_owned()),
+    };
+    assert_eq!(format::measured(&unknown, None), "5.98 V, uncertainty unknown");
+    assert_eq!(format::measured(&Measured::exact(value), None), "5.98 V");
+    let odd = Quantity::new(2.0, Dimension::from_exponents([2, 1, -2, -1, 0, 0, 0])).unwrap();
+    assert_eq!(format::measured(&Measured::exact(odd), None), "2 m²·kg·s⁻²·A⁻¹");
 }
 
 fn any_unit() -> impl Strategy<Value = Unit> {

@@ -7,7 +7,7 @@ use crate::event::{Judgement, Reading};
 use crate::heading::LimitPlate;
 use crate::normal;
 use crate::words::{DecisionRule, SourceStatus, Verdict};
-use pilotage_core::{Measured, NoValue, Quantity, Tolerance, format};
+use pilotage_core::{Measured, NoValue, Quantity, Tolerance, Uncertainty, format};
 
 /// Mark beside a verdict whose reading has no known uncertainty.
 pub const UNCERTAINTY_UNKNOWN: &str = "uncertainty unknown";
@@ -77,7 +77,7 @@ pub fn judge(value: Result<&Measured, &NoValue>, tolerance: &Tolerance, rule: De
     if let Some(problem) = misfit(measured.value, tolerance) {
         return bare(Verdict::Error, problem);
     }
-    let standard = finite_standard(measured);
+    let standard = standard_uncertainty(&measured.uncertainty);
     let y = measured.value.si();
     match tolerance {
         Tolerance::AnyOf(choices) => against_choices(y, choices, standard, rule),
@@ -170,9 +170,9 @@ impl Ruling {
     }
 }
 
-/// The combined standard uncertainty in coherent SI units; `None` where unknown or not a finite number.
-fn finite_standard(measured: &Measured) -> Option<f64> {
-    pilotage_core::uncertainty::standard(&measured.uncertainty).filter(|u| (COVERAGE_FACTOR * u).is_finite())
+/// The combined standard uncertainty in coherent SI units; `None` where unknown, or where U is not a finite number.
+pub fn standard_uncertainty(uncertainty: &Uncertainty) -> Option<f64> {
+    pilotage_core::uncertainty::standard(uncertainty).filter(|u| (COVERAGE_FACTOR * u).is_finite())
 }
 
 fn without_value(reason: &NoValue) -> Ruling {

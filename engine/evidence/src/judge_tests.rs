@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::float_cmp)]
 
 use super::*;
-use pilotage_core::{Contribution, Dimension, Uncertainty};
+use pilotage_core::{Contribution, Dimension};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
 
@@ -367,5 +367,58 @@ proptest! {
         }
         prop_assert!((0.0..=1.0).contains(&ruling.risk.unwrap()));
         prop_assert_eq!(ruling.margin.unwrap() >= 0.0, simple == Pass);
+    }
+}
+
+/// A small generator of its own (xorshift64*), so that the cases are the same everywhere.
+struct Random(u64);
+
+impl Random {
+    fn below(&mut self, bound: u64) -> u64 {
+        self.0 ^= self.0 >> 12;
+        self.0 ^= self.0 << 25;
+        self.0 ^= self.0 >> 27;
+        (self.0.wrapping_mul(0x2545_F491_4F6C_DD1D) >> 16) % bound
+    }
+}
+
+/// What the table says, in whole numbers of 2^-70: no rounding anywhere.
+fn oracle(y: i128, low: i128, high: i128, expanded: i128, rule: DecisionRule) -> Verdict {
+    let inside = |inset: i128| y - low >= inset && high - y >= inset;
+    let guard = if rule == SIMPLE { 0 } else { expanded };
+    match (inside(guard), inside(-guard)) {
+        (true, _) => Pass,
+        (false, true) => Inconclusive,
+        (false, false) => Fail,
+    }
+}
+
+#[test]
+fn a_million_judgements_around_their_bounds_agree_with_whole_numbers() {
+    let mut random = Random(2017);
+    let mut judged = 0;
+    while judged < 1_000_000 {
+        let low = random.below(20_000) as f64 / 64.0 - 100.0;
+        let high = low + random.below(2_000) as f64 / 64.0;
+        let u = random.below(3).min(1) as f64 * random.below(1 << 20) as f64 * 2f64.powi(-22);
+        // Either bound, moved by nothing or by U, and up to two units in the last place beside it.
+        let bound = [low, high][random.below(2) as usize];
+        let mut y = bound + [0.0, 2.0 * u, -2.0 * u][random.below(3) as usize];
+        for _ in 0..random.below(3) {
+            y = if random.below(2) == 0 {
+                y.next_up()
+            } else {
+                y.next_down()
+            };
+        }
+        if y.abs() < 1e-5 {
+            continue;
+        }
+        for rule in [SIMPLE, GUARDED] {
+            let wanted = oracle(whole(y), whole(low), whole(high), whole(2.0 * u), rule);
+            let got = ruling(y, Some(u), &between(low, high), rule).verdict;
+            assert_eq!(got, wanted, "{y:e} in {low} … {high}, u {u:e}, {rule}");
+            judged += 1;
+        }
     }
 }

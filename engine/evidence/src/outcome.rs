@@ -21,6 +21,25 @@ pub struct Outcome {
     pub troubles: Vec<(u64, String)>,
 }
 
+/// How a step that does not apply to the nameplate says so.
+const DOES_NOT_APPLY: &str = "does not apply";
+
+impl Outcome {
+    /// Whether it was not run because it does not apply to this nameplate: the only reason that takes nothing away.
+    pub fn does_not_apply(&self) -> bool {
+        let says = self
+            .because
+            .as_deref()
+            .is_some_and(|why| why.starts_with(DOES_NOT_APPLY));
+        self.verdict == Verdict::NotRun && says
+    }
+
+    /// Whether it should have been run and was not.
+    pub fn was_left_out(&self) -> bool {
+        self.verdict == Verdict::NotRun && !self.does_not_apply()
+    }
+}
+
 /// One judgement of a step, as far as sides need it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Judged {

@@ -41,12 +41,11 @@ pub fn rejudge(record: &Record) -> Vec<Difference> {
     again.differences
 }
 
-/// What the events of the step that runs now amount to.
+/// The judgements of the step that runs now: as the journal has them, and as they come out.
 #[derive(Default)]
 struct Step {
-    verdicts: Vec<Verdict>,
-    /// Something happened that may make the step worse than its judgements: a trouble, a trip, a stop.
-    disturbed: bool,
+    was: Vec<Verdict>,
+    is: Vec<Verdict>,
 }
 
 struct Again<'r> {
@@ -64,13 +63,12 @@ impl Again<'_> {
             Event::Reading(reading) => self.reading(seq, reading),
             Event::Judged(judgement) => self.judgement(seq, judgement),
             Event::Dead(statement) => self.dead(seq, statement),
-            Event::Trouble(_) => self.step.disturbed = true,
-            Event::Interlock { held, .. } | Event::Protection { held, .. } => self.step.disturbed |= !held,
             Event::Stopped { by, .. } => {
-                self.step.disturbed = true;
                 self.stop.get_or_insert(*by);
             }
-            Event::StepEnded { step, verdict, .. } => self.step_ended(seq, *step, *verdict),
+            Event::StepEnded {
+                step, verdict, because, ..
+            } => self.step_ended(seq, *step, *verdict, because.is_some()),
             Event::RunEnded {
                 verdict,
                 exit_code,
@@ -135,12 +133,14 @@ impl Again<'_> {
         let what = format!("{} against {}", judgement.name, judgement.limit.title);
         let Some(Event::Reading(reading)) = self.record.event(judgement.reading) else {
             let is = format!("event {} is no reading", judgement.reading);
-            self.step.verdicts.push(Verdict::Error);
+            self.step.was.push(judgement.verdict);
+            self.step.is.push(Verdict::Error);
             return self.differs(seq, what, judgement.verdict.to_string(), is);
         };
         let ruling = judge::judge_reading(reading, &judgement.limit, self.rule());
         let ruling = as_claimed(ruling, judgement);
-        self.step.verdicts.push(ruling.verdict);
+        self.step.was.push(judgement.verdict);
+        self.step.is.push(ruling.verdict);
         self.differs(seq, what, recorded_text(judgement), ruling_text(&ruling, judgement));
     }
 
@@ -150,17 +150,11 @@ impl Again<'_> {
 
     fn dead(&mut self, seq: u64, statement: &DeadStatement) {
         let what = format!("{} dead", statement.at);
-        let is = self.dead_again(statement);
-        self.step.verdicts.push(if is == Ok(true) {
-            Verdict::Pass
-        } else {
-            Verdict::Inconclusive
-        });
-        // Dead with a burden or a reference that could not be switched is withheld by the bench: not dead stays not dead.
-        match is {
-            Ok(true) if !statement.dead => self.step.disturbed = true,
-            Ok(is) => self.differs(seq, what, statement.dead.to_string(), is.to_string()),
-            Err(why) => self.differs(seq, what, statement.dead.to_string(), why),
+        match self.dead_again(statement) {
+            // The bench withholds dead where it could not switch its burden or its reference: that is no difference.
+            Ok(true) if !statement.dead => {}
+            Ok(is) => self.dead_differs(seq, what, statement.dead, is, &is.to_string()),
+            Err(why) => self.dead_differs(seq, what, statement.dead, false, &why),
         }
         for pair in &statement.pairs {
             let is = self.pair_again(pair.ac, pair.dc, statement);
@@ -171,6 +165,14 @@ impl Again<'_> {
                 is.to_string(),
             );
         }
+    }
+
+    /// What is not dead any more fails the step that rested on it.
+    fn dead_differs(&mut self, seq: u64, what: String, was: bool, is: bool, words: &str) {
+        if was && !is {
+            self.step.is.push(Verdict::Fail);
+        }
+        self.differs(seq, what, was.to_string(), words);
     }
 
     fn dead_again(&self, statement: &DeadStatement) -> Result<bool, String> {
@@ -211,21 +213,23 @@ impl Again<'_> {
         }
     }
 
-    /// A step may be worse than its judgements where something else happened in it, and never better.
-    fn step_ended(&mut self, seq: u64, step: u32, was: Verdict) {
-        let is = rollup::step_verdict(&self.step.verdicts);
-        let worse = self.step.disturbed && badness(was) > badness(is);
-        if !worse {
-            let id = self
-                .record
-                .heading()
-                .steps
-                .get(step as usize)
-                .map_or("?", |head| head.id.as_str());
-            self.differs(seq, format!("step {id}"), was.to_string(), is.to_string());
-        }
-        self.steps.push(if worse { was } else { is });
-        self.step = Step::default();
+    /// A step may be worse than its judgements where it says why (a trouble, a stop, an item that waits): what made it
+    /// worse then still stands. It may never be better.
+    fn step_ended(&mut self, seq: u64, step: u32, was: Verdict, says_why: bool) {
+        let Step { was: judged, is } = std::mem::take(&mut self.step);
+        let worse = says_why && badness(was) > badness(rollup::step_verdict(&judged));
+        let is = match rollup::step_verdict(&is) {
+            is if worse && badness(was) > badness(is) => was,
+            is => is,
+        };
+        let id = self
+            .record
+            .heading()
+            .steps
+            .get(step as usize)
+            .map_or("?", |head| head.id.as_str());
+        self.differs(seq, format!("step {id}"), was.to_string(), is.to_string());
+        self.steps.push(is);
     }
 
     fn run_ended(&mut self, seq: u64, verdict: Verdict, exit_code: u8, codes: &[u8]) {

@@ -3,6 +3,7 @@
 //! Two independent kinds of evidence make a statement, one says "likely". What looks healthy counts against. A bench that
 //! failed speaks about itself and not about the item.
 
+use crate::heading::StepHead;
 use crate::outcome::Outcome;
 use crate::words::{ItemKind, Side, Verdict};
 use serde::{Deserialize, Serialize};
@@ -91,7 +92,8 @@ pub struct Reason {
 /// | 4 | fails or inconclusives with rules or claims for one side, or most for one | that side | two kinds from two steps: stated, else likely |
 /// | 5 | two sides equally supported, or a fail about which no rule speaks | not decidable | not decidable |
 /// | 6 | nothing but passes | not decidable | not decidable: nothing found on the item |
-/// | 7 | nothing judged | not decidable | not decidable |
+/// | 7 | passes, and steps that were left out | not decidable | not decidable: nothing found as far as the run came |
+/// | 8 | nothing judged | not decidable | not decidable |
 pub fn state(kind: ItemKind, outcomes: &[Outcome], rules: &[SideRule]) -> SideStatement {
     if outcomes.iter().any(|outcome| outcome.verdict == Verdict::Error) {
         return bench_failed(outcomes, rules);
@@ -297,36 +299,43 @@ fn cheapest_next(reasons: &[Reason], outcomes: &[Outcome], rules: &[SideRule]) -
         .unwrap_or_default()
 }
 
-/// Rows 5 to 7, where no rule and no step speaks.
+/// Rows 5 to 8, where no rule and no step speaks.
 fn nothing_speaks(kind: ItemKind, outcomes: &[Outcome]) -> SideStatement {
     let troubled = |outcome: &&Outcome| matches!(outcome.verdict, Verdict::Fail | Verdict::Inconclusive);
-    let passed = outcomes.iter().any(|outcome| outcome.verdict == Verdict::Pass);
     let (cheapest_next, says) = match outcomes.iter().find(troubled) {
-        Some(outcome) => (
-            outcome.head.look_next.first().cloned().unwrap_or_default(),
-            format!(
-                "{} ({}) did not pass, and no rule says on which side that lies.",
-                outcome.head.title, outcome.head.id
-            ),
-        ),
-        None if passed => (
-            look_elsewhere(kind).to_owned(),
-            format!(
-                "Nothing was found on {}; look at {}.",
-                named(kind),
-                look_elsewhere(kind)
-            ),
-        ),
-        None => (
+        Some(outcome) => no_rule_speaks(outcome),
+        None => nothing_found(kind, outcomes),
+    };
+    let reasons_for = outcomes.iter().filter(troubled).map(claimless).collect();
+    undecided(reasons_for, cheapest_next, says)
+}
+
+fn no_rule_speaks(outcome: &Outcome) -> (String, String) {
+    let StepHead {
+        id, title, look_next, ..
+    } = &outcome.head;
+    let says = format!("{title} ({id}) did not pass, and no rule says on which side that lies.");
+    (look_next.first().cloned().unwrap_or_default(), says)
+}
+
+fn nothing_found(kind: ItemKind, outcomes: &[Outcome]) -> (String, String) {
+    let (item, elsewhere) = (named(kind), look_elsewhere(kind));
+    let passed = outcomes.iter().any(|outcome| outcome.verdict == Verdict::Pass);
+    let left_out = outcomes.iter().any(Outcome::was_left_out);
+    match (passed, left_out) {
+        (false, _) => (
             String::new(),
             "Nothing was judged, so nothing can be said about sides.".to_owned(),
         ),
-    };
-    undecided(
-        outcomes.iter().filter(troubled).map(claimless).collect(),
-        cheapest_next,
-        says,
-    )
+        (true, true) => (
+            "run the steps that were not run".to_owned(),
+            format!("Nothing was found on {item} as far as the run came; some steps were not run."),
+        ),
+        (true, false) => (
+            elsewhere.to_owned(),
+            format!("Nothing was found on {item}; look at {elsewhere}."),
+        ),
+    }
 }
 
 fn claimless(outcome: &Outcome) -> Reason {

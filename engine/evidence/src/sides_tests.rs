@@ -159,8 +159,10 @@ fn row_5_a_fail_without_a_rule_says_so_and_what_to_look_at() {
 }
 
 #[test]
-fn rows_6_and_7_nothing_found_and_nothing_judged() {
-    let statement = state_of(&[outcome(0, "WU-14", Verdict::Pass), outcome(1, "WU-19", Verdict::NotRun)]);
+fn rows_6_to_8_nothing_found_left_out_and_nothing_judged() {
+    let mut skipped = outcome(1, "WU-19", Verdict::NotRun);
+    skipped.because = Some("does not apply: a socket".to_owned());
+    let statement = state_of(&[outcome(0, "WU-14", Verdict::Pass), skipped.clone()]);
     assert_eq!(statement.strength, Strength::NotDecidable);
     assert!(
         statement
@@ -169,6 +171,9 @@ fn rows_6_and_7_nothing_found_and_nothing_judged() {
         "{}",
         statement.says
     );
+    skipped.because = Some("not run, stopped before: the enclosure was opened".to_owned());
+    let statement = state_of(&[outcome(0, "WU-14", Verdict::Pass), skipped]);
+    assert!(statement.says.contains("as far as the run came"), "{}", statement.says);
     let statement = state_of(&[outcome(0, "WU-14", Verdict::NotRun)]);
     assert!(statement.says.starts_with("Nothing was judged"));
 }

@@ -100,26 +100,40 @@ fn all_files(folder: &Path) -> Vec<std::path::PathBuf> {
 }
 
 #[test]
-fn every_flipped_bit_of_a_sealed_record_is_found() {
+fn every_flipped_bit_of_a_journal_is_found_with_its_line() {
+    let folder = tempdir().unwrap();
+    small(folder.path());
+    let whole = fs::read(folder.path().join("journal.txt")).unwrap();
+    let mut bytes = whole.clone();
+    let mut line = 1;
+    for at in 0..whole.len() {
+        for bit in 0..8 {
+            bytes[at] = whole[at] ^ (1 << bit);
+            let found = match Record::from_bytes(&bytes, "journal.txt") {
+                Ok(record) => record.flaws().iter().map(ToString::to_string).collect(),
+                Err(error) => error.to_string(),
+            };
+            assert!(
+                found.contains(&format!("line {line}:")),
+                "bit {bit} of byte {at}, line {line}: {found}"
+            );
+        }
+        bytes[at] = whole[at];
+        line += u64::from(whole[at] == b'\n');
+    }
+}
+
+#[test]
+fn every_flipped_byte_of_every_sealed_file_is_found() {
     let folder = tempdir().unwrap();
     small(folder.path());
     for file in all_files(folder.path()) {
         let whole = fs::read(&file).unwrap();
-        let mut line = 1;
         for at in 0..whole.len() {
-            for bit in 0..8 {
-                let mut bytes = whole.clone();
-                bytes[at] ^= 1 << bit;
-                fs::write(&file, &bytes).unwrap();
-                let found = seen(folder.path());
-                assert!(!found.is_empty(), "bit {bit} of byte {at} of {}", file.display());
-                let named = found.iter().any(|what| what.contains(&format!("line {line}:")));
-                assert!(
-                    named || !file.ends_with("journal.txt"),
-                    "line {line}, byte {at}: {found:?}"
-                );
-            }
-            line += u64::from(whole[at] == b'\n');
+            let mut bytes = whole.clone();
+            bytes[at] ^= 1 << (at % 8);
+            fs::write(&file, &bytes).unwrap();
+            assert!(!seen(folder.path()).is_empty(), "byte {at} of {}", file.display());
         }
         fs::write(&file, &whole).unwrap();
     }
@@ -247,6 +261,19 @@ fn an_unsealed_record_cut_at_any_byte_yields_its_valid_prefix() {
 }
 
 #[test]
+fn a_run_that_died_while_sealing_is_cut_off_and_not_altered() {
+    let folder = tempdir().unwrap();
+    small(folder.path());
+    let seal = folder.path().join("seal.json");
+    fs::rename(&seal, folder.path().join("seal.part")).unwrap();
+    let findings = Record::open(folder.path()).unwrap().verify();
+    assert!(
+        findings.len() == 2 && findings.iter().all(|finding| !finding.is_alteration()),
+        "{findings:?}"
+    );
+}
+
+#[test]
 fn a_newer_form_is_refused_by_number_and_says_what_to_do() {
     let mut heading = common::heading(Vec::new());
     heading.form = 7;
@@ -259,6 +286,16 @@ fn a_newer_form_is_refused_by_number_and_says_what_to_do() {
         error,
         "a/journal.txt: line 1: written in form 7 of the journal, this program reads forms 1 to 1; open it with a newer program"
     );
+}
+
+#[test]
+fn a_form_that_never_was_is_refused() {
+    let mut heading = common::heading(Vec::new());
+    heading.form = 0;
+    let mut journal = JournalWriter::new(Vec::new(), "journal.txt");
+    journal.append(at(0), Event::RunStarted(Box::new(heading))).unwrap();
+    let error = Record::from_bytes(&journal.into_sink(), "j").unwrap_err().to_string();
+    assert!(error.contains("no form 0"), "{error}");
 }
 
 #[test]
@@ -294,6 +331,17 @@ fn whatever_bytes_come_a_journal_is_refused_and_never_panics() {
 }
 
 proptest! {
+    #[test]
+    fn a_journal_that_is_chained_well_and_says_nonsense_is_refused(texts in prop::collection::vec("[ -~]{0,60}", 1..6)) {
+        let mut previous = pilotage_evidence::record::chain::START.to_owned();
+        let mut bytes = Vec::new();
+        for text in texts {
+            previous = pilotage_evidence::record::chain::hash(&previous, text.as_bytes());
+            bytes.extend(pilotage_evidence::record::chain::line(&previous, &text).into_bytes());
+        }
+        prop_assert!(Record::from_bytes(&bytes, "journal.txt").is_err());
+    }
+
     #[test]
     fn any_text_written_is_read_back_the_same(texts in prop::collection::vec(("\\PC*", any::<String>()), 0..8)) {
         let mut journal = JournalWriter::new(Vec::new(), "journal.txt");

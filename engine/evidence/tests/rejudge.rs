@@ -191,3 +191,101 @@ fn a_better_step_or_run_or_code_is_named() {
     });
     assert_eq!(code.len(), 1);
 }
+
+/// The sample run with other events put in after the one that `place` names.
+fn with_more(place: impl Fn(&Event) -> bool, more: Vec<Event>) -> Vec<Difference> {
+    let folder = tempdir().unwrap();
+    let record = common::run(folder.path());
+    let mut journal = JournalWriter::new(Vec::new(), "journal.txt");
+    let mut more = Some(more);
+    for stamped in record.events() {
+        journal.append(stamped.at, stamped.event.clone()).unwrap();
+        if place(&stamped.event) {
+            for event in more.take().unwrap_or_default() {
+                journal.append(stamped.at, event).unwrap();
+            }
+        }
+    }
+    assert!(more.is_none(), "the place was found");
+    rejudge(&Record::from_bytes(&journal.into_sink(), "journal.txt").unwrap())
+}
+
+#[test]
+fn names_of_analyses_are_not_taken_for_formulas() {
+    for name in ["find", "wait_for", "must_not"] {
+        let differences = forge_reading("close_delay", |reading| reading.formula = Some(name.to_owned()));
+        assert_eq!(differences, Vec::new(), "{name}");
+    }
+    let broken = forge_reading("r_path", |reading| {
+        reading.formula = Some("$drop / / $i_now".to_owned());
+    });
+    assert!(broken[0].is.contains("cannot be read"));
+}
+
+#[test]
+fn a_computed_value_does_not_rest_on_what_came_later() {
+    let differences = forge_reading("r_path", |reading| {
+        reading.from.insert("drop".to_owned(), 10_000);
+    });
+    assert!(differences[0].is.starts_with("no value"), "{differences:?}");
+}
+
+#[test]
+fn a_step_may_be_worse_than_its_judgements_where_it_says_why() {
+    let change = |because: Option<&str>| {
+        let because = because.map(str::to_owned);
+        let differences = forged(move |event| match event {
+            Event::StepEnded {
+                step: 0,
+                verdict,
+                because: why,
+                ..
+            } => {
+                *verdict = Verdict::Inconclusive;
+                why.clone_from(&because);
+                true
+            }
+            _ => false,
+        });
+        differences
+            .into_iter()
+            .map(|difference| difference.what)
+            .collect::<Vec<_>>()
+    };
+    // The step stands; only the run's codes do not have it, because the sample run ended without it.
+    assert_eq!(change(Some("did not settle")), ["codes that applied"]);
+    assert_eq!(change(None), ["step WU-13"]);
+}
+
+#[test]
+fn a_judgement_of_nothing_and_steps_beyond_the_heading_are_told_and_never_panic() {
+    let folder = tempdir().unwrap();
+    let record = common::run(folder.path());
+    let judged = record.events().iter().find_map(|stamped| match &stamped.event {
+        Event::Judged(judgement) => Some((**judgement).clone()),
+        _ => None,
+    });
+    let mut judgement = judged.unwrap();
+    (judgement.reading, judgement.step) = (u64::MAX, u32::MAX);
+    let more = vec![
+        Event::StepStarted { step: u32::MAX },
+        Event::Judged(Box::new(judgement)),
+        Event::StepEnded {
+            step: u32::MAX,
+            verdict: Verdict::Pass,
+            because: None,
+            side: None,
+        },
+    ];
+    let differences = with_more(|event| matches!(event, Event::StepEnded { step: 2, .. }), more);
+    let what: Vec<&str> = differences.iter().map(|difference| difference.what.as_str()).collect();
+    assert_eq!(
+        what,
+        [
+            "v_high against high level in state B",
+            "step ?",
+            "run",
+            "codes that applied"
+        ]
+    );
+}

@@ -75,13 +75,19 @@ pub mod code {
             UNKNOWN_UNIT = "P056" "an unknown unit";
             BOUNDS_TURNED = "P057" "bounds the wrong way round";
             MIXED_DIMENSIONS = "P058" "values that cannot be compared with each other";
-            NO_STATUS = "P060" "a limit that does not say how its figure is known";
+            NO_STATUS = "P060" "a demand that does not say how it is known";
             NO_SOURCE = "P061" "a limit without its source";
         }
     }
 
     /// Not a user's mistake: the table of shapes and the code that reads it disagree.
     pub const OUR_MISTAKE: &str = "P099";
+}
+
+/// Every table of codes, one for each stage. A new stage adds its table here.
+pub fn tables() -> &'static [&'static [Code]] {
+    static TABLES: &[&[Code]] = &[code::READING, crate::fit::code::FITTING];
+    TABLES
 }
 
 /// Something wrong in a file.

@@ -64,9 +64,10 @@ pub struct Act {
     pub before: EnergyState,
     /// Energy state after, as far as known beforehand.
     pub after: EnergyState,
-    /// Which pass of a repeat, a for_each or a sweep.
+    /// Which pass of a repeat, a `for_each` or a sweep: `3 of 10`, `i_set = 8 A`, and `r_set = 2.74 kΩ, back` on a sweep's
+    /// way back. Several are joined by commas, outermost first.
     pub pass: Option<String>,
-    /// Values of for_each and sweep names in this pass.
+    /// Values of `for_each` and sweep names in this pass.
     pub constants: BTreeMap<String, Quantity>,
     /// Where it stands.
     pub span: Span,
@@ -303,7 +304,10 @@ pub struct AskSpec {
     pub name: String,
     /// Whether hands are wanted at the item.
     pub hands: bool,
-    /// The demand as a limit where the answer judges (yes/no and words); `None` for a quantity.
+    /// What the person is asked to do with the item, in a word that a virtual person knows.
+    pub does: Option<String>,
+    /// The demand as a limit where the answer judges; `None` for a quantity. Yes counts as 1 and no as 0; a word counts as
+    /// its position among the choices, from 0.
     pub limit: Option<LimitPlate>,
 }
 
@@ -411,7 +415,8 @@ pub struct JudgeSpec {
     pub value: Option<Expr>,
     /// The unit to print in.
     pub unit: String,
-    /// The limits, bounds worked out for this item and pass.
+    /// The limits, bounds worked out for this item and pass. Where the bounds are late, the tolerance is *any of* nothing,
+    /// which nothing passes.
     pub limits: Vec<LimitPlate>,
     /// Bounds that depend on readings: formulas for the tolerances of `limits`, by position.
     pub late_bounds: BTreeMap<usize, LateBounds>,

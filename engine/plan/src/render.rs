@@ -1,6 +1,6 @@
 //! Problems for people: the full form with the line of the file, and a short form of one line for editors and CI.
 
-use crate::problem::{Code, Problem, code};
+use crate::problem::{self, Problem};
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use std::ops::Range;
 
@@ -17,8 +17,8 @@ pub enum Form {
 
 /// The title of a code.
 pub fn title(id: &str) -> Option<&'static str> {
-    let all = code::READING.iter().chain(crate::fit::code::FITTING);
-    all.into_iter().find(|c: &&Code| c.id == id).map(|c| c.title)
+    let all = problem::tables().iter().flat_map(|table| table.iter());
+    all.into_iter().find(|c| c.id == id).map(|c| c.title)
 }
 
 /// Writes one problem. `text` is the text of the file that it stands in, where there is one.

@@ -101,8 +101,10 @@ fn add_rest(made: &mut Map<String, Value>, record: &Record, free: &'static Rest,
         free.key.pattern.trim_start_matches('^')
     );
     made.insert("patternProperties".to_owned(), json!({ pattern: described }));
-    let required = record.all_keys().filter(|k| k.required).count();
-    made.insert("minProperties".to_owned(), json!(free.at_least + required));
+    if free.at_least > 0 {
+        // At least one name that is none of the fixed keys.
+        made.insert("not".to_owned(), json!({ "propertyNames": { "enum": names } }));
+    }
 }
 
 fn add_rules(made: &mut Map<String, Value>, rules: &[Rule]) {

@@ -1,6 +1,7 @@
 //! Good files: every form that the brief of the design names is read, and says what it should.
 
-#![allow(clippy::unwrap_used)]
+// Whole numbers of a unit are exact.
+#![allow(clippy::unwrap_used, clippy::float_cmp)]
 
 use pilotage_core::{Dimension, Quantity, expr::Value};
 use pilotage_evidence::{Side, SourceStatus};
@@ -243,11 +244,7 @@ fn drivers_and_defects() {
 
 #[test]
 fn a_byte_order_mark_moves_no_column() {
-    let text = format!("\u{feff}{}", good("sides").replace("Which side", "[1"));
-    let problems = pilotage_plan::read("bom", &text).unwrap_err();
-    assert_eq!(problems[0].span.file.as_ref(), "bom");
-    let with = format!("\u{feff}pilotage: nothing/1\n");
-    let without = "pilotage: nothing/1\n";
-    let column = |t: &str| pilotage_plan::read("x", t).unwrap_err()[0].span.column;
-    assert_eq!(column(&with), column(without));
+    let column = |text: &str| pilotage_plan::read("x", text).unwrap_err()[0].span.column;
+    assert_eq!(column("\u{feff}pilotage: nothing/1\n"), 11);
+    assert_eq!(column("pilotage: nothing/1\n"), 11);
 }

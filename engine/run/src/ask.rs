@@ -87,6 +87,7 @@ fn put(spec: &AskSpec) -> Question<'_> {
         answer: &spec.answer,
         hands: spec.hands,
         purpose: Purpose::Sequence,
+        does: spec.does.as_deref(),
     }
 }
 

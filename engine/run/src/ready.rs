@@ -310,6 +310,7 @@ pub(crate) fn question(prompt: &str, purpose: Purpose) -> Question<'_> {
         answer: &AnswerText::YesNo,
         hands: false,
         purpose,
+        does: None,
     }
 }
 

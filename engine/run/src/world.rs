@@ -162,6 +162,8 @@ pub struct Question<'a> {
     pub hands: bool,
     /// What it is for.
     pub purpose: Purpose,
+    /// What the person is asked to do with the item, in a word that a virtual person knows.
+    pub does: Option<&'a str>,
 }
 
 /// The persons at the bench. `None` is a refusal.

@@ -58,7 +58,7 @@ const FOREIGN: &[(&str, &str)] = &[
     ("=", "write a comparison as `==`"),
     ("!", "write `not`"),
     ("%", "a unit stands only directly after a number, as in `5 %`"),
-    (".", "write the 0 before the point, as in `0.5`"),
+    (".", "a point stands between digits, as in `0.5`; a name has none"),
     ("[", "group with `(` and `)`"),
     ("{", "group with `(` and `)`"),
 ];

@@ -5,7 +5,7 @@ use super::lack::Lack;
 /// Samples in a block: small beside a pulse period, large beside the cost of looking at a block.
 pub(super) const BLOCK: usize = 64;
 /// Independent running results, so that the processor need not wait for the last one.
-const LANES: usize = 8;
+pub(super) const LANES: usize = 8;
 
 /// What a block holds.
 #[derive(Debug, Clone, Copy)]

@@ -38,9 +38,11 @@ pub fn bounces(samples: &[f64], closing: &Closing) -> Result<usize, Lack> {
         });
     };
     let longest = natural_gap(closing, peak) / closing.interval_s;
-    let end = samples
-        .len()
-        .min(first + (closing.within_s / closing.interval_s) as usize + 1);
+    let end = samples.len().min(
+        first
+            .saturating_add((closing.within_s / closing.interval_s) as usize)
+            .saturating_add(1),
+    );
     let closed = (first..end).filter(|index| samples[*index].abs() >= closing.level);
     let mut last = first;
     let mut count = 0;

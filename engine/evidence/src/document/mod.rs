@@ -3,7 +3,20 @@
 //! | module | holds |
 //! | --- | --- |
 //! | [`types`] | everything that a report prints |
+//! | `build` | the document as a whole |
+//! | `rows` | judgements and readings, with what the instruments answered |
+//! | `safety` | cautions, dead statements, watches, make safe: what happened around the steps |
+//! | `plots` | captures thinned out |
+//! | `state_map` | the sweep of the pilot's load |
+//! | `text` | quantities and limits as people read them |
 
+mod build;
+mod plots;
+mod rows;
+mod safety;
+mod state_map;
+mod text;
 pub mod types;
 
-pub use types::Document;
+pub use build::build;
+pub use types::*;

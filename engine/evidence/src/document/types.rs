@@ -1,6 +1,6 @@
 //! The plain document: everything a report prints, as text and numbers, in the order of its pages.
 //!
-//! Reports (PDF, CSV, JUnit, page) lay it out and decide nothing. All texts from files, instruments and persons are
+//! Reports (PDF, CSV, `JUnit`, page) lay it out and decide nothing. All texts from files, instruments and persons are
 //! data here; whoever prints them escapes them for its own form.
 
 use crate::heading::{Basis, InputFile, ItemPlate, LimitSetPlate, NotTested};
@@ -165,6 +165,8 @@ pub struct StepPart {
     pub verdict: Verdict,
     /// In words where it is not a pass.
     pub because: Option<String>,
+    /// Whether it was not run because it does not apply to this nameplate: the only thing that is skipped.
+    pub does_not_apply: bool,
     /// When it began, in seconds since the start; `None` where it never did.
     pub began_s: Option<f64>,
     /// How long it took, in seconds.

@@ -85,15 +85,19 @@ impl Record {
     pub fn from_bytes(bytes: &[u8], file: &str) -> Result<Self, RecordError> {
         refuse_newer_form(bytes, file)?;
         let Journal { events, head, flaws } = read_journal(bytes);
-        let Some(Event::RunStarted(heading)) = events.first().map(|stamped| &stamped.event) else {
-            return Err(RecordError::NoHeading {
-                file: file.to_owned(),
-                what: flaws
-                    .first()
-                    .map_or("it is empty", |flaw| flaw.what.as_str())
-                    .to_owned(),
-            });
+        let no_heading = |what: &str| RecordError::NoHeading {
+            file: file.to_owned(),
+            what: what.to_owned(),
         };
+        let Some(Event::RunStarted(heading)) = events.first().map(|stamped| &stamped.event) else {
+            return Err(no_heading(
+                flaws.first().map_or("it is empty", |flaw| flaw.what.as_str()),
+            ));
+        };
+        // The next form is read beside this one: a record of ten years ago opens by its number.
+        if heading.form != JOURNAL_FORM {
+            return Err(no_heading(&format!("there is no form {} of the journal", heading.form)));
+        }
         Ok(Self {
             folder: PathBuf::new(),
             heading: (**heading).clone(),

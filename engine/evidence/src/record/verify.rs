@@ -2,7 +2,7 @@
 
 use super::chain::sha256;
 use super::reader::Record;
-use super::seal::{Seal, entries};
+use super::seal::{PART, Seal, entries};
 use super::{CAPTURES, INPUTS, JOURNAL, REPORTS, SEAL};
 use crate::event::Event;
 use serde::Serialize;
@@ -70,7 +70,7 @@ impl fmt::Display for Finding {
 /// All that is wrong, the journal's own flaws first.
 pub(super) fn verify(record: &Record) -> Vec<Finding> {
     let mut findings = record.flaws().to_vec();
-    let on_disk = match files_on_disk(record.folder(), &mut findings) {
+    let on_disk = match files_on_disk(record, &mut findings) {
         Ok(files) => files,
         Err(finding) => {
             findings.push(finding);
@@ -97,7 +97,7 @@ fn unsealed(record: &Record) -> Finding {
 }
 
 /// SHA-256 of every file that should be sealed; names what does not belong into the folder.
-fn files_on_disk(folder: &Path, findings: &mut Vec<Finding>) -> Result<BTreeMap<String, String>, Finding> {
+fn files_on_disk(record: &Record, findings: &mut Vec<Finding>) -> Result<BTreeMap<String, String>, Finding> {
     let list = |part: &Path| {
         entries(part).map_err(|(path, error)| {
             Finding::new(
@@ -108,11 +108,16 @@ fn files_on_disk(folder: &Path, findings: &mut Vec<Finding>) -> Result<BTreeMap<
             )
         })
     };
+    let folder = record.folder();
     let mut names = Vec::new();
     for (name, plain) in list(folder)? {
         match (name.as_str(), plain) {
             (JOURNAL, true) => names.push(name),
             (SEAL, true) | (INPUTS | CAPTURES | REPORTS, false) => {}
+            (PART, true) if record.seal().is_none() => {
+                let what = "a seal that was being written when the run died";
+                findings.push(Finding::new(&name, None, FindingKind::Unsealed, what));
+            }
             _ => findings.push(stranger(&name)),
         }
     }

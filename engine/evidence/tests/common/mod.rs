@@ -189,7 +189,7 @@ impl Bench {
     }
 }
 
-/// A whole sealed run into `folder`: one step passes, one fails, one sweeps, one is not reached.
+/// A whole sealed run into `folder`: one step passes, one fails, one sweeps, one does not apply.
 pub(crate) fn write_run(folder: &Path) {
     let mut out = RecordWriter::create(folder).unwrap();
     let inputs = vec![
@@ -435,6 +435,13 @@ fn map_step(bench: &mut Bench) {
 }
 
 fn finish(mut bench: Bench) {
+    bench.steps.push(Verdict::NotRun);
+    bench.say(Event::StepEnded {
+        step: 3,
+        verdict: Verdict::NotRun,
+        because: Some("does not apply: the rating is fixed".to_owned()),
+        side: None,
+    });
     bench.say(Event::MadeSafe {
         confirmed: true,
         emergency: false,

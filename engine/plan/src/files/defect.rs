@@ -3,6 +3,9 @@
 use crate::source::{Formula, Sp};
 use pilotage_evidence::{ItemKind, Side};
 
+/// Parameters of the virtual item and their values.
+pub type Changes = Vec<(Sp<String>, Formula)>;
+
 /// `pilotage: defect/1`
 #[derive(Debug, Clone, PartialEq)]
 pub struct DefectFile {
@@ -19,7 +22,7 @@ pub struct DefectFile {
     /// `verdict` that the claimed step must give: `fail`, or `inconclusive` for an item that waits.
     pub inconclusive: bool,
     /// `severities`: changes for each; a binary defect has `plain` only.
-    pub severities: Vec<(Severity, Vec<(Sp<String>, Formula)>)>,
+    pub severities: Vec<(Severity, Changes)>,
 }
 
 /// How far a defect stands outside its tolerance.

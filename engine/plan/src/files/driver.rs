@@ -33,6 +33,10 @@ pub struct FunctionText {
 }
 
 /// What a function does. Texts may contain `{channel}`, and where said `{value}`.
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a driver has few functions, and they are read once"
+)]
 #[derive(Debug, Clone, PartialEq)]
 pub enum FunctionForm {
     /// `choose: {word: {send: […], confirm: {ask, answer}}}`: a selector.

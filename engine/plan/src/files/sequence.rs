@@ -73,7 +73,7 @@ pub struct StepText {
     pub title: Sp<String>,
     /// `id` of the catalogue.
     pub id: Sp<String>,
-    /// `only_if`: a condition over nameplate values; where false the step does not apply (JUnit: skipped).
+    /// `only_if`: a condition over nameplate values; where false the step does not apply (`JUnit`: skipped).
     pub only_if: Option<Formula>,
     /// `needs`: reading names with the largest expanded uncertainty that lets the limit be judged.
     pub needs: Vec<(Sp<String>, Formula)>,
@@ -219,6 +219,8 @@ pub enum ActForm {
         name: Option<Sp<String>>,
         /// Whether hands are wanted at the item: only in *isolated*.
         hands: bool,
+        /// What the virtual person does when asked, in a word of the virtual bench.
+        does: Option<Sp<String>>,
         /// Source of the demand: always there for yes/no and words, never needed for a quantity.
         source: Option<InlineSource>,
     },
@@ -240,7 +242,7 @@ pub enum ActForm {
 pub enum SetText {
     /// A word: `state_C`, `on`.
     Word(Sp<String>),
-    /// A value that is known before the run (nameplate, for_each, sweep; never a reading).
+    /// A value that is known before the run (nameplate, `for_each`, sweep; never a reading).
     Amount(Formula),
 }
 
@@ -254,6 +256,10 @@ pub struct ConditionText {
 }
 
 /// What a condition wants.
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a sequence has few conditions, and they are read once"
+)]
 #[derive(Debug, Clone, PartialEq)]
 pub enum WantedText {
     /// A number inside a tolerance.

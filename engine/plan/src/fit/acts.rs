@@ -160,6 +160,7 @@ impl Fitter<'_> {
         let spec = super::make_safe::isolate_spec(self);
         let before = self.energy();
         self.now.bench = crate::energy::BenchState::isolated();
+        self.now.settings.isolate();
         self.now.loaded_s = 0.0;
         let number = self.take_number();
         self.finish(number, ActKind::Isolate(spec), before, span)
@@ -210,6 +211,7 @@ impl Fitter<'_> {
             answer,
             name,
             hands,
+            does,
             source,
         } = form
         else {
@@ -242,6 +244,7 @@ impl Fitter<'_> {
             answer: answer.clone(),
             name: reading,
             hands: *hands,
+            does: does.as_ref().map(|word| word.value.clone()),
             limit: answer_limit(prompt, answer, source.as_ref()),
         };
         Some(self.plain(ActKind::Ask(spec), span))

@@ -12,7 +12,7 @@ use crate::files::sequence::{LevelTake, PulseTake, SignalPart};
 use crate::program::{Act, ActKind, CaptureSpec, Find, Program, Step};
 use pilotage_core::{Dimension, Quantity, Tolerance, Unit};
 use pilotage_evidence::heading::LimitPlate;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// One limit of one reading.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,7 +39,7 @@ pub struct Fitness {
     pub says: String,
 }
 
-/// Fitness of every judged limit, each once.
+/// Fitness of every judged limit, each once: of several passes the least fit one.
 pub fn fitness(program: &Program, bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>) -> Vec<Fitness> {
     let kind = program.heading.item.kind;
     let services = Services::resolve(kind, bench, drivers, &mut Problems::default());
@@ -47,7 +47,7 @@ pub fn fitness(program: &Program, bench: &BenchFile, drivers: &BTreeMap<String, 
         services,
         known: BTreeMap::new(),
         capture: None,
-        seen: BTreeSet::new(),
+        at: BTreeMap::new(),
         found: Vec::new(),
     };
     for step in &program.steps {
@@ -62,7 +62,7 @@ struct Walk<'a> {
     services: Services<'a>,
     known: BTreeMap<String, Option<Accuracy>>,
     capture: Option<&'a CaptureSpec>,
-    seen: BTreeSet<(u32, String, String)>,
+    at: BTreeMap<(u32, String, String), usize>,
     found: Vec<Fitness>,
 }
 
@@ -157,15 +157,12 @@ impl<'p> Walk<'p> {
         let Some((bound, half_width)) = width(&limit.tolerance) else {
             return;
         };
-        if !self.seen.insert(place) {
-            return;
-        }
         let accuracy = self.known.get(name).copied().flatten();
         let expanded = accuracy.and_then(|a| Quantity::new(2.0 * a.standard_at(bound.si()), bound.dimension()).ok());
         let needs = step.needs.get(name).copied();
         let ratio = expanded.filter(|u| u.si() > 0.0).map(|u| half_width.si() / u.si());
         let decidable = needs.is_none_or(|needs| expanded.is_some_and(|expanded| expanded.si() <= needs.si()));
-        self.found.push(Fitness {
+        let fitness = Fitness {
             step: step.head.number,
             id: step.head.id.clone(),
             name: name.to_owned(),
@@ -176,7 +173,24 @@ impl<'p> Walk<'p> {
             needs,
             decidable,
             says: says(expanded, half_width, ratio, (needs, decidable), &limit.unit),
-        });
+        };
+        self.keep(place, fitness);
+    }
+
+    /// Of several passes the least fit is kept.
+    fn keep(&mut self, place: (u32, String, String), fitness: Fitness) {
+        match self.at.get(&place) {
+            None => {
+                self.at.insert(place, self.found.len());
+                self.found.push(fitness);
+            }
+            Some(&index) => {
+                let worse = matches!((fitness.ratio, self.found[index].ratio), (Some(new), Some(old)) if new < old);
+                if worse || !fitness.decidable {
+                    self.found[index] = fitness;
+                }
+            }
+        }
     }
 }
 
@@ -239,10 +253,11 @@ fn says(
     }
 }
 
-/// A difference has no offset: kelvins for degrees Celsius.
+/// Ratios in the unit of the limit; everything else in a unit of its own, because a difference has no offset (kelvins, not
+/// degrees Celsius) and is often far smaller than its limit.
 fn shown(quantity: Quantity, unit: &str) -> String {
     match Unit::find(unit) {
-        Some(unit) if !unit.is_affine() => quantity.display_in(unit),
+        Some(unit) if quantity.dimension().is_none() => quantity.display_in(unit),
         _ => quantity.to_string(),
     }
 }

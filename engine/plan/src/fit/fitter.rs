@@ -5,6 +5,7 @@ use super::plate::Plate;
 use super::problems::Problems;
 use super::request::FitRequest;
 use super::services::Services;
+use super::settings::Settings;
 use crate::energy::BenchState;
 use crate::problem::Problem;
 use crate::program::{Act, ActKind};
@@ -14,10 +15,12 @@ use pilotage_evidence::EnergyState;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What follows from the acts so far. Copied before a step, put back where the step is left out.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Situation {
     /// Symbolic state of the bench.
     pub(crate) bench: BenchState,
+    /// What every point was last set to.
+    pub(crate) settings: Settings,
     /// Whether the supply's voltage was set.
     pub(crate) voltage_set: bool,
     /// Seconds above half of the rated load without a break.
@@ -28,14 +31,24 @@ pub(crate) struct Situation {
 
 impl Situation {
     /// After the tool's own preamble.
-    pub(crate) const fn start() -> Self {
+    pub(crate) fn start() -> Self {
         Self {
             bench: BenchState::isolated(),
+            settings: Settings::default(),
             voltage_set: false,
             loaded_s: 0.0,
             next_act: 0,
         }
     }
+}
+
+/// What the author meant at this place, where a step was left out before it.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Intended {
+    /// As if the step had been done.
+    pub(crate) situation: Situation,
+    /// The step that was left out.
+    pub(crate) left_out: String,
 }
 
 /// A capture that analyses may use.
@@ -98,6 +111,8 @@ pub(crate) struct Fitter<'a> {
     pub(crate) labels: Vec<String>,
     /// What follows from the acts so far.
     pub(crate) now: Situation,
+    /// What the author meant, where a step was left out.
+    pub(crate) intended: Option<Intended>,
     /// The step at hand.
     pub(crate) step: StepState,
     /// Where something is energised first.
@@ -122,6 +137,7 @@ impl<'a> Fitter<'a> {
             pass: BTreeMap::new(),
             labels: Vec::new(),
             now: Situation::start(),
+            intended: None,
             step: StepState {
                 applies: true,
                 ..StepState::default()

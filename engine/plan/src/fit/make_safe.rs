@@ -71,31 +71,50 @@ fn proof(fitter: &Fitter<'_>, at: &str) -> ProveDeadSpec {
     }
 }
 
+/// Brings the diode of the pilot load back, so that the next run begins as it expects to.
+fn restored(fitter: &Fitter<'_>) -> Option<Order> {
+    let words = fitter.services.choices("pilot_load.diode")?;
+    words.contains(&"normal").then(|| word("pilot_load.diode", "normal"))
+}
+
 /// Normal order: load away, pilot to A, wait for the item, supply off. Emergency order: supply off first (stop categories
 /// 1 and 0 of IEC 60204-1). Both end with proofs at the output and the input.
 pub(crate) fn make_safe_plan(fitter: &Fitter<'_>) -> MakeSafePlan {
-    let unloaded = unload(fitter);
-    let supply_off = one(fitter, "supply", "off");
-    let (output, input) = (proof(fitter, "ac_output"), proof(fitter, "ac_input"));
-    let mut gently = unloaded.clone();
-    gently.push(word("pilot_load", "state_A"));
-    let mut normal: Vec<SafeAct> = quiet(fitter, gently).into_iter().map(SafeAct::Order).collect();
-    normal.push(SafeAct::Wait(OPENS_WITHIN));
-    normal.push(SafeAct::SupplyOffUnlessDead(supply_off.clone(), output.clone()));
-    normal.push(SafeAct::Order(supply_off));
-    normal.extend([SafeAct::ProveDead(output.clone()), SafeAct::ProveDead(input.clone())]);
-
-    let mut at_once = vec![word("supply", "off")];
-    at_once.extend(unloaded);
-    at_once.push(word("pilot_load", "state_A"));
-    let mut emergency: Vec<SafeAct> = quiet(fitter, at_once).into_iter().map(SafeAct::Order).collect();
-    emergency.push(SafeAct::Wait(OPENS_WITHIN));
-    emergency.extend([SafeAct::ProveDead(output), SafeAct::ProveDead(input)]);
     MakeSafePlan {
-        normal,
-        emergency,
+        normal: normal(fitter),
+        emergency: emergency(fitter),
         by_hand: by_hand(fitter),
     }
+}
+
+fn normal(fitter: &Fitter<'_>) -> Vec<SafeAct> {
+    let mut orders = unload(fitter);
+    orders.push(word("pilot_load", "state_A"));
+    let gentle = orders.len();
+    orders.push(word("supply", "off"));
+    orders.extend(restored(fitter));
+    let mut quiet = quiet(fitter, orders).into_iter();
+    let mut acts: Vec<SafeAct> = quiet.by_ref().take(gentle).map(SafeAct::Order).collect();
+    acts.push(SafeAct::Wait(OPENS_WITHIN));
+    let supply_off = one(fitter, "supply", "off");
+    acts.push(SafeAct::SupplyOffUnlessDead(supply_off, proof(fitter, "ac_output")));
+    acts.extend(quiet.map(SafeAct::Order));
+    acts.extend(proofs(fitter));
+    acts
+}
+
+fn emergency(fitter: &Fitter<'_>) -> Vec<SafeAct> {
+    let mut orders = vec![word("supply", "off")];
+    orders.extend(unload(fitter));
+    orders.push(word("pilot_load", "state_A"));
+    let mut acts: Vec<SafeAct> = quiet(fitter, orders).into_iter().map(SafeAct::Order).collect();
+    acts.push(SafeAct::Wait(OPENS_WITHIN));
+    acts.extend(proofs(fitter));
+    acts
+}
+
+fn proofs(fitter: &Fitter<'_>) -> [SafeAct; 2] {
+    ["ac_output", "ac_input"].map(|at| SafeAct::ProveDead(proof(fitter, at)))
 }
 
 fn by_hand(fitter: &Fitter<'_>) -> String {
@@ -114,13 +133,7 @@ fn by_hand(fitter: &Fitter<'_>) -> String {
 pub(crate) fn isolate_spec(fitter: &Fitter<'_>) -> IsolateSpec {
     let mut orders = unload(fitter);
     orders.push(word("pilot_load", "state_A"));
-    if fitter
-        .services
-        .choices("pilot_load.diode")
-        .is_some_and(|words| words.contains(&"normal"))
-    {
-        orders.push(word("pilot_load.diode", "normal"));
-    }
+    orders.extend(restored(fitter));
     orders.push(word("supply", "off"));
     let stopping = |at: &str| ProveDeadSpec {
         stops: true,
@@ -130,7 +143,7 @@ pub(crate) fn isolate_spec(fitter: &Fitter<'_>) -> IsolateSpec {
         off: quiet(fitter, orders),
         prove: vec![stopping("ac_output"), stopping("ac_input")],
         prompt: format!(
-            "Switch {} off, lock it and keep the key. Then say that it is locked.",
+            "Switch {} off, lock it and keep the key. Is it locked?",
             fitter.request.bench.isolator_name.value
         ),
     }

@@ -9,6 +9,7 @@
 //! | `plate`, `services`, `names` | nameplate, bench and names, resolved |
 //! | `fitter`, `steps`, `acts`, `orders`, `reads`, `capture`, `waits`, `unroll`, `judge` | the walk over steps and acts |
 //! | `tolerance` | comparison words worked out |
+//! | `settings` | what every point was last set to |
 //! | `duties` | interlocks, protections and all that energising demands |
 //! | `make_safe` | the tool's own order of de-energising, and what proves dead |
 //! | `heading`, `estimate` | what stands on top, and how long it takes |
@@ -34,6 +35,7 @@ mod problems;
 mod reads;
 pub mod request;
 mod services;
+mod settings;
 mod steps;
 mod tolerance;
 mod unroll;

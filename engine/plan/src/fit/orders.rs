@@ -148,6 +148,7 @@ impl Fitter<'_> {
         span: &Span,
     ) -> Option<Act> {
         self.check_nameplate(point, &to)?;
+        self.now.settings.note(&point.value, &to);
         let before = self.energy();
         let order = Order {
             point: point.value.clone(),

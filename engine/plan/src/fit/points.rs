@@ -200,6 +200,11 @@ const WALL_UNIT: &[PointShape] = &[
         read: true,
         ..set_amount("pilot_load.resistance", OHM, "fine ladder behind the diode")
     },
+    read_amount(
+        "pilot_load.path_resistance",
+        OHM,
+        "the bench's own resistor through the real path, by a meter",
+    ),
     switch(
         "pilot_load.diode",
         &["normal", "shorted"],

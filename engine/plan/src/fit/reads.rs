@@ -90,7 +90,8 @@ impl Fitter<'_> {
                 .mend("put `isolate: {}` before it, or move it before the first `supply: on`"),
             );
         }
-        if point.value == "pilot_load.resistance" && !self.now.bench.pilot_checked {
+        let own = ["pilot_load.resistance", "pilot_load.path_resistance"];
+        if own.contains(&point.value.as_str()) && !self.now.bench.pilot_checked {
             self.refuse(
                 Problem::new(
                     code::NOT_CHECKING,

@@ -1,13 +1,13 @@
 //! Steps: whether they apply, their passes, and what becomes of those that the bench does not serve.
 
-use super::fitter::{Fitter, StepState};
+use super::fitter::{Fitter, Intended, Situation, StepState};
 use super::names::{Absent, ReadingName};
-use crate::files::sequence::StepText;
+use crate::files::sequence::{ActForm, StepText};
 use crate::program::{Act, ActKind, Step};
 use pilotage_core::Quantity;
 use pilotage_evidence::EnergyState;
 use pilotage_evidence::heading::{NotTested, StepHead};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The steps of a program, and those that are left out.
 #[derive(Debug, Default)]
@@ -29,7 +29,7 @@ impl Fitter<'_> {
     }
 
     fn step(&mut self, text: &StepText, walked: &mut Walked) {
-        let (start, energised) = (self.now, self.energises_at.clone());
+        let (start, energised) = (self.now.clone(), self.energises_at.clone());
         self.step = StepState {
             applies: true,
             id: text.id.value.clone(),
@@ -38,24 +38,70 @@ impl Fitter<'_> {
         if let Some(why) = self.why_skipped(text) {
             self.step.applies = false;
             self.step.leave_out(Absent::DoesNotApply(why));
+        } else if let Some(why) = self.why_not_begun(text) {
+            self.step.not_served(why);
+            // Its text is checked in the state that the author meant.
+            self.now = self
+                .intended
+                .clone()
+                .map_or_else(|| start.clone(), |intended| intended.situation);
         }
         let acts = self.all_passes(text);
         let needs = self.needs(text);
         let absent = self.step.absent.take();
         if let Some(absent) = &absent {
-            self.now = start;
             self.energises_at = energised;
             self.mark_absent(text, absent);
         }
+        let end = std::mem::replace(&mut self.now, start);
         match absent {
-            None => walked.push(text, acts, needs, None),
+            None => {
+                self.now = end;
+                self.intended = None;
+                walked.push(text, acts, needs, None);
+            }
             Some(Absent::DoesNotApply(why)) => walked.push(text, Vec::new(), BTreeMap::new(), Some(why)),
-            Some(Absent::NotTested(why)) => walked.not_tested.push(NotTested {
-                what: text.id.value.clone(),
-                title: text.title.value.clone(),
-                why,
-            }),
+            Some(Absent::NotTested(why)) => {
+                self.intend(text, end);
+                walked.leave_out(text, why);
+            }
         }
+    }
+
+    /// Keeps what the author meant: the state that a left-out step would have left, where that differs from what is.
+    fn intend(&mut self, text: &StepText, end: Situation) {
+        let differs = end.settings != self.now.settings
+            || (end.bench.energy == EnergyState::Isolated && self.energy() != EnergyState::Isolated);
+        let left_out = text.id.value.clone();
+        self.intended = differs.then_some(Intended {
+            situation: end,
+            left_out,
+        });
+    }
+
+    /// Why a step cannot begin: a step before it was left out, and it does not itself set what that one would have set.
+    fn why_not_begun(&self, text: &StepText) -> Option<String> {
+        let intended = self.intended.as_ref()?;
+        let id = &intended.left_out;
+        let isolated = |situation: &Situation| situation.bench.energy == EnergyState::Isolated;
+        if isolated(&intended.situation) && !isolated(&self.now) {
+            return Some(format!(
+                "begins in *isolated*, as {id} would leave it, which is not tested"
+            ));
+        }
+        let own = set_first(text);
+        let wanted = intended.situation.settings.differing(&self.now.settings);
+        let missing: Vec<String> = wanted
+            .into_iter()
+            .filter(|(point, _)| !own.contains(point.as_str()))
+            .map(|(p, v)| format!("`{p}`: {v}"))
+            .collect();
+        (!missing.is_empty()).then(|| {
+            format!(
+                "begins in the state that {id} would leave ({}), which is not tested",
+                missing.join(", ")
+            )
+        })
     }
 
     fn why_skipped(&mut self, text: &StepText) -> Option<String> {
@@ -115,7 +161,32 @@ fn inherited(text: &StepText, name: &str, absent: &Absent) -> Absent {
     }
 }
 
+/// The points that a step sets before it does anything else but wait.
+fn set_first(text: &StepText) -> BTreeSet<&str> {
+    let mut points = BTreeSet::new();
+    for act in &text.acts {
+        match &act.form {
+            ActForm::Set(entries) => points.extend(entries.iter().map(|(point, _)| point.value.as_str())),
+            ActForm::Hold(_) => {}
+            _ => break,
+        }
+    }
+    // A state replaces the ladder, and the ladder a state.
+    if points.contains("pilot_load") || points.contains("pilot_load.resistance") {
+        points.extend(["pilot_load", "pilot_load.resistance"]);
+    }
+    points
+}
+
 impl Walked {
+    fn leave_out(&mut self, text: &StepText, why: String) {
+        self.not_tested.push(NotTested {
+            what: text.id.value.clone(),
+            title: text.title.value.clone(),
+            why,
+        });
+    }
+
     fn push(&mut self, text: &StepText, acts: Vec<Act>, needs: BTreeMap<String, Quantity>, skipped: Option<String>) {
         let head = StepHead {
             number: u32::try_from(self.steps.len()).unwrap_or(u32::MAX),

@@ -143,6 +143,7 @@ fn ask(map: &CheckedMap) -> Lower<ActForm> {
         answer: answer(map)?,
         name: map.may_text("as"),
         hands: map.truth("hands"),
+        does: map.may_text("does"),
         source: if map.has("status") { Some(source(map)?) } else { None },
     })
 }

@@ -56,7 +56,7 @@ fn event(map: &CheckedMap) -> Lower<EventText> {
         part,
         rises,
         level,
-        last: passage.truth("last"),
+        last: passage.may_string("which").as_deref() == Some("last"),
     })
 }
 
@@ -84,12 +84,11 @@ fn channel_and_part(point: &Sp<String>) -> (Sp<String>, SignalPart) {
 fn passes(map: &CheckedMap) -> Lower<(bool, Formula)> {
     let rises = map.has("rises_through");
     let name = if rises { "rises_through" } else { "falls_through" };
-    let level = match map.get(name) {
-        Some(Checked::Formula(level)) => level.clone(),
-        _ => {
-            let part = map.map(name)?;
-            share(&part.formula("by")?, &part.formula("of")?)?
-        }
+    let level = if let Some(Checked::Formula(level)) = map.get(name) {
+        level.clone()
+    } else {
+        let part = map.map(name)?;
+        share(&part.formula("by")?, &part.formula("of")?)?
     };
     Ok((rises, level))
 }

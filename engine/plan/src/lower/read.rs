@@ -118,7 +118,7 @@ pub fn read(name: &str, text: &str) -> Result<AnyFile, Vec<Problem>> {
 
 /// Reads bytes: as [`read`], and refuses what is not UTF-8.
 pub fn read_bytes(name: &str, bytes: &[u8]) -> Result<AnyFile, Vec<Problem>> {
-    let text = tree::decode(name, bytes).map_err(|problem| vec![problem])?;
+    let text = tree::decode(name, bytes).map_err(|problem| vec![*problem])?;
     read(name, text)
 }
 
@@ -209,10 +209,14 @@ fn no_kind(span: &Span, wanted: Option<FileKind>) -> Problem {
 }
 
 fn other_kind(span: &Span, wanted: FileKind, found: FileKind) -> Problem {
-    Problem::new(code::OTHER_KIND, span, format!("this is a {} file", found.word()))
-        .expected(format!("{}/1", wanted.word()))
-        .got(format!("{}/1", found.word()))
-        .mend(format!("give the name of a {} file", wanted.word()))
+    Problem::new(
+        code::OTHER_KIND,
+        span,
+        format!("this file is of the kind `{}`", found.word()),
+    )
+    .expected(format!("{}/1", wanted.word()))
+    .got(format!("{}/1", found.word()))
+    .mend(format!("give a file that begins with `pilotage: {}/1`", wanted.word()))
 }
 
 fn kind_named(text: &Sp<String>, problems: &mut Vec<Problem>) -> Option<FileKind> {
@@ -241,15 +245,16 @@ fn kind_named(text: &Sp<String>, problems: &mut Vec<Problem>) -> Option<FileKind
         } else {
             format!("write `pilotage: {word}/1`")
         };
+        let what = if form.is_empty() {
+            format!("the number of the form is missing behind `{word}`")
+        } else {
+            format!("the form {} of the kind `{word}` is not known", quoted(form))
+        };
         problems.push(
-            Problem::new(
-                code::UNKNOWN_FORM,
-                &text.span,
-                format!("the form {} of a {word} file is not known", quoted(form)),
-            )
-            .expected(format!("{word}/1"))
-            .got(quoted(&text.value))
-            .mend(mend),
+            Problem::new(code::UNKNOWN_FORM, &text.span, what)
+                .expected(format!("{word}/1"))
+                .got(quoted(&text.value))
+                .mend(mend),
         );
         return None;
     }

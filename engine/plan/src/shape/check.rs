@@ -3,10 +3,9 @@
 use super::checked::{Checked, CheckedMap};
 use super::table::{Choice, Key, Record, Rest, Shape, Variants};
 use super::{rules, scalar};
-use crate::problem::{Problem, code, quoted};
+use crate::problem::{MOST_PROBLEMS, Problem, code, quoted};
 use crate::source::{Sp, Span};
 use crate::tree::{Content, Node};
-use std::collections::BTreeSet;
 
 /// Checks trees of one text and collects problems.
 pub(crate) struct Checker<'t> {
@@ -42,7 +41,7 @@ impl<'t> Checker<'t> {
 
     fn scalar(&mut self, node: &Node, shape: &Shape) -> Option<Checked> {
         let Content::Scalar { text, quoted } = &node.content else {
-            self.wrong_sort(node, &scalar::wanted(shape), scalar::example(shape));
+            self.wrong_sort(node, &scalar::wanted(shape), &scalar::example(shape));
             return None;
         };
         match scalar::read(shape, text, *quoted, &node.span, self.text) {
@@ -125,8 +124,12 @@ impl<'t> Checker<'t> {
             .map(|(_, name)| *name)
             .collect();
         let examples = [choice.scalar, choice.list, choice.map];
-        let example = examples.into_iter().flatten().next().map_or("", |s| scalar::example(s));
-        self.wrong_sort(node, &wanted.join(" or "), example);
+        let example = examples
+            .into_iter()
+            .flatten()
+            .next()
+            .map_or(String::new(), scalar::example);
+        self.wrong_sort(node, &wanted.join(" or "), &example);
         None
     }
 
@@ -167,6 +170,7 @@ impl<'t> Checker<'t> {
         let mut map = CheckedMap {
             span: node.span.clone(),
             present: entries.iter().map(|(k, _)| k.clone()).collect(),
+            names: entries.iter().map(|(k, _)| k.value.clone()).collect(),
             fixed: Vec::new(),
             rest: Vec::new(),
         };
@@ -189,64 +193,67 @@ impl<'t> Checker<'t> {
             map.fixed.extend(checked.map(|c| (key.name, c)));
             return good;
         }
-        match &record.rest {
-            Some(rest) if self.is_free(name, record, rest, map) => {
-                let checked = self.check(value, &rest.value);
-                let good = checked.is_some();
-                map.rest.extend(checked.map(|c| (name.clone(), c)));
-                good
+        // Beyond what is ever listed, nobody needs to be told what was meant.
+        let guess = self.problems.len() <= 2 * MOST_PROBLEMS;
+        let meant = guess.then(|| scalar::meant(&name.value, record, map)).flatten();
+        let Some(rest) = record
+            .rest
+            .as_ref()
+            .filter(|_| record.keys.is_empty() || meant.is_none())
+        else {
+            // A key without a value was reported already: it is most often the rest of an unquoted text.
+            if value.content != Content::Broken {
+                self.unknown_key(name, record, map, meant, guess);
             }
-            Some(_) => false,
-            None => {
-                self.unknown_key(name, record, map);
-                false
-            }
-        }
-    }
-
-    /// Whether a name may stand where free names and fixed keys share a map: not where it looks like a misspelt key.
-    fn is_free(&mut self, name: &Sp<String>, record: &'static Record, rest: &Rest, map: &CheckedMap) -> bool {
-        let absent = record.all_keys().filter(|k| !map.has(k.name)).map(|k| k.name);
-        let misspelt = scalar::nearest(&name.value, absent).is_some() || scalar::other_word(&name.value).is_some();
-        if !record.keys.is_empty() && misspelt {
-            self.unknown_key(name, record, map);
+            return false;
+        };
+        if !(rest.key.fits)(&name.value) {
+            self.report(scalar::not_in_form(&name.value, rest.key, &name.span));
             return false;
         }
-        if (rest.key.fits)(&name.value) {
-            return true;
-        }
-        let problem = scalar::not_in_form(&name.value, rest.key, &name.span);
-        self.report(problem);
-        false
+        let checked = self.check(value, &rest.value);
+        let good = checked.is_some();
+        map.rest.extend(checked.map(|c| (name.clone(), c)));
+        good
     }
 
-    fn unknown_key(&mut self, name: &Sp<String>, record: &Record, map: &CheckedMap) {
-        let keys = record.all_keys().map(|k| k.name);
-        let absent = keys.clone().filter(|k| !map.has(k));
-        let other = scalar::other_word(&name.value).filter(|w| record.key(w).is_some());
-        let near = other.or_else(|| scalar::nearest(&name.value, absent));
-        let listed: Vec<&str> = keys.collect();
-        let mend = match near {
-            Some(near) => format!("did you mean `{near}`?"),
-            None if listed.is_empty() => "delete it".to_owned(),
-            None => "delete it, or write one of the keys that are read here".to_owned(),
+    /// A misspelt key stands for the one that was meant, so that nothing is reported twice.
+    fn unknown_key(
+        &mut self,
+        name: &Sp<String>,
+        record: &Record,
+        map: &mut CheckedMap,
+        meant: Option<&'static str>,
+        guess: bool,
+    ) {
+        let listed: Vec<&str> = record.all_keys().map(|k| k.name).collect();
+        let double = guess
+            .then(|| scalar::nearest(&name.value, listed.iter().copied()))
+            .flatten();
+        let mend = match (meant, double) {
+            (Some(meant), _) => format!("did you mean `{meant}`?"),
+            (None, Some(double)) => format!("delete it; `{double}` stands already"),
+            (None, None) if listed.is_empty() => "delete it".to_owned(),
+            (None, None) => "delete it, or write one of the keys that are read here".to_owned(),
         };
         let wanted = if listed.is_empty() {
             "no keys".to_owned()
         } else {
             format!("one of {}", listed.join(", "))
         };
-        let message = format!("unknown key {} in {}", quoted(&name.value), record.name);
+        let message = format!("unknown key {} in `{}`", quoted(&name.value), record.name);
         self.report(
             Problem::new(code::UNKNOWN_KEY, &name.span, message)
                 .expected(wanted)
                 .mend(mend),
         );
+        map.names.remove(&name.value);
+        map.names.extend(meant.map(str::to_owned));
     }
 
     fn missing(&mut self, record: &Record, map: &CheckedMap) {
         for key in record.all_keys().filter(|k| k.required && !map.has(k.name)) {
-            let message = format!("the key `{}` is missing in {}", key.name, record.name);
+            let message = format!("the key `{}` is missing in `{}`", key.name, record.name);
             self.report(
                 Problem::new(code::MISSING_KEY, &map.span, message)
                     .expected(format!("`{}`", key.name))
@@ -256,26 +263,31 @@ impl<'t> Checker<'t> {
     }
 
     fn how_many(&mut self, record: &Record, rest: &Rest, map: &CheckedMap) {
-        let free: BTreeSet<&str> = map.present.iter().map(|k| k.value.as_str()).collect();
-        let count = free.iter().filter(|name| record.key(name).is_none()).count();
+        let count = map.names.iter().filter(|name| record.key(name).is_none()).count();
         if (rest.at_least..=rest.at_most).contains(&count) {
             return;
         }
         let wanted = match (rest.at_least, rest.at_most) {
-            (1, 1) => format!("exactly one entry that begins with {}", rest.key.what),
-            (low, high) => format!("{low} to {high} entries that begin with {}", rest.key.what),
+            (1, 1) => "exactly one".to_owned(),
+            (low, high) => format!("{low} to {high}"),
         };
-        let message = format!("{} holds {count} such entries", record.name);
-        let place = self.second_free(record, map).unwrap_or(&map.span).clone();
+        let message = format!(
+            "`{}` has {count} entries that begin with {}",
+            record.name, rest.key.what
+        );
+        let place = Self::second_free(record, map).unwrap_or(&map.span).clone();
         self.report(
             Problem::new(code::LIST_LENGTH, &place, message)
                 .expected(wanted)
                 .got(format!("{count}"))
-                .mend(format!("{} An example of a name: {}", rest.describes, rest.key.example)),
+                .mend(format!(
+                    "write one such entry, e.g. `{}: …`. {}",
+                    rest.key.example, rest.describes
+                )),
         );
     }
 
-    fn second_free<'m>(&self, record: &Record, map: &'m CheckedMap) -> Option<&'m Span> {
+    fn second_free<'m>(record: &Record, map: &'m CheckedMap) -> Option<&'m Span> {
         let mut free = map.present.iter().filter(|k| record.key(&k.value).is_none());
         free.nth(1).map(|k| &k.span)
     }

@@ -1,6 +1,7 @@
 //! A tree that was found to fit its shape: what lowering works on, so that it never has to report anything.
 
 use crate::source::{Formula, Sp, Span};
+use std::collections::BTreeSet;
 
 /// A value that fits its shape.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,6 +29,8 @@ pub struct CheckedMap {
     pub span: Span,
     /// Every key that stands in the file, whether its value fits or not.
     pub present: Vec<Sp<String>>,
+    /// The same as a set.
+    pub names: BTreeSet<String>,
     /// Fixed keys whose values fit.
     pub fixed: Vec<(&'static str, Checked)>,
     /// Free names whose values fit.
@@ -49,7 +52,7 @@ impl CheckedMap {
 
     /// Whether a key stands in the file.
     pub fn has(&self, name: &str) -> bool {
-        self.present.iter().any(|k| k.value == name)
+        self.names.contains(name)
     }
 
     /// Where a key stands; the map itself where it does not.

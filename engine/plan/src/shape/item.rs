@@ -1,9 +1,7 @@
 //! Items: the thing under test, by its nameplate.
 
 use super::common::ITEM_KINDS;
-use super::table::{
-    AREA, CURRENT, FREQUENCY, Key, LENGTH, NAME, Record, Rest, Shape, VOLTAGE, WORD, Want, Word, Yields,
-};
+use super::table::{AREA, CURRENT, FREQUENCY, Key, LENGTH, NAME, Record, Rest, Shape, VOLTAGE, Want, Word, Yields};
 use pilotage_core::Dimension;
 
 /// `pilotage: item/1`
@@ -110,9 +108,9 @@ pub static NAMEPLATE: Record = Record {
         ),
         Key::may(
             "residual_device",
-            Shape::Form(&WORD),
-            "rdc_dd",
-            "What watches the residual current, in a word.",
+            Shape::Text,
+            "type A and 6 mA DC",
+            "What watches the residual current, in free words.",
         ),
     ]],
     rest: None,

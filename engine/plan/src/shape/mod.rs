@@ -4,7 +4,8 @@
 //! | --- | --- |
 //! | [`table`] | what a shape is made of: records, keys, words, grammars, rules |
 //! | [`common`] | parts that several kinds of file share: tolerances, sources, sides |
-//! | [`sequence`], [`acts`] | the sequence and the forms of act |
+//! | [`sequence`] | the sequence |
+//! | [`acts`], [`find`], [`waits`], [`questions`] | the forms of act |
 //! | [`limits`], [`item`], [`bench`], [`driver`], [`defect`], [`sides`] | the other kinds of file |
 //! | `checked` | a tree that was found to fit its shape |
 //! | `check`, `scalar`, `rules` | the one check that the table drives |
@@ -16,13 +17,16 @@ pub(crate) mod checked;
 pub mod common;
 pub mod defect;
 pub mod driver;
+pub mod find;
 pub mod item;
 pub mod limits;
+pub mod questions;
 mod rules;
 mod scalar;
 pub mod sequence;
 pub mod sides;
 pub mod table;
+pub mod waits;
 
 pub(crate) use check::Checker;
 pub(crate) use scalar::nearest;

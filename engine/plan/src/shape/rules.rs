@@ -36,7 +36,7 @@ fn one_key(record: &Record, map: &CheckedMap, problems: &mut Vec<Problem>) {
             Problem::new(
                 code::EXCLUSIVE_KEYS,
                 &second.span,
-                format!("{} has more than one key", record.name),
+                format!("`{}` has more than one key", record.name),
             )
             .expected("exactly one key")
             .got(format!("{} as well", quoted(&second.value)))
@@ -74,7 +74,7 @@ fn some_of(record: &Record, map: &CheckedMap, keys: &[&str], problems: &mut Vec<
         Problem::new(
             code::NO_FORM,
             &map.span,
-            format!("{} has none of the keys of which it needs one", record.name),
+            format!("`{}` has none of the keys of which it needs one", record.name),
         )
         .expected(format!("one of {}", keys.join(", ")))
         .mend(format!("add one of them, e.g. `{example}`")),
@@ -97,7 +97,7 @@ fn source(rule: SourceRule, map: &CheckedMap, problems: &mut Vec<Problem>) {
     }
     if !map.has("status") {
         problems.push(
-            Problem::new(code::NO_STATUS, &map.span, "a limit stands here without saying how its figure is known")
+            Problem::new(code::NO_STATUS, &map.span, "a demand stands here without saying how it is known")
                 .expected("`status`")
                 .mend("add `status: read`, restated, derived, common practice or from memory, and where the figure comes from"),
         );

@@ -1,7 +1,7 @@
 //! Scalars: words, names, numbers by our own rules, units, messages, expressions.
 
-use super::checked::Checked;
-use super::table::{Grammar, Shape, WORD, Want, Word, Yields, name_of};
+use super::checked::{Checked, CheckedMap};
+use super::table::{Grammar, Record, Shape, WORD, Want, Word, Yields, name_of};
 use crate::problem::{Problem, code, quoted};
 use crate::source::{Formula, Sp, Span};
 use pilotage_core::expr::{Kind, Value};
@@ -60,24 +60,29 @@ pub(super) fn wanted(shape: &Shape) -> String {
 }
 
 /// A good value of a shape.
-pub(super) fn example(shape: &Shape) -> &'static str {
-    match shape {
+pub(super) fn example(shape: &Shape) -> String {
+    let text = match shape {
         Shape::Form(grammar) => grammar.example,
         Shape::Word(words) => words.first().map_or("", |w| w.word),
         Shape::Truth => "true",
         Shape::Count(..) => "10",
         Shape::Factor => "2",
         Shape::Unit => "mΩ",
-        Shape::Formula(want) => match want.yields {
-            Yields::Of(measure) => measure.example,
-            Yields::Any => "12 V",
-            Yields::Truth => "$rated_current >= 16 A",
-        },
+        Shape::Formula(want) => literal_example(*want),
         Shape::WordOrAmount => "state_C",
         Shape::Message(_) => "\"SYSTem:ERRor?\"",
-        Shape::List(..) => "[…, …]",
-        Shape::Map(_) | Shape::Variants(_) => "{…: …}",
-        _ => "\"text\"",
+        Shape::List(of, ..) => return format!("[{}]", example(of)),
+        Shape::Map(_) | Shape::Either(_) | Shape::Variants(_) => "{…: …}",
+        Shape::Text => "\"text\"",
+    };
+    text.to_owned()
+}
+
+fn literal_example(want: Want) -> &'static str {
+    match want.yields {
+        Yields::Of(measure) => measure.example,
+        Yields::Any => "12 V",
+        Yields::Truth => "$rated_current >= 16 A",
     }
 }
 
@@ -98,7 +103,7 @@ pub(super) fn not_in_form(text: &str, grammar: &Grammar, span: &Span) -> Problem
     Problem::new(grammar.code, span, format!("{} is not {}", quoted(text), grammar.what))
         .expected(format!("{} like {}", grammar.what, grammar.example))
         .got(quoted(text))
-        .mend(format!("write it like {} (form: {})", grammar.example, grammar.pattern))
+        .mend(format!("write it like {}: {}", grammar.example, grammar.says))
 }
 
 fn word(words: &[Word], text: &str, span: &Span) -> Result<(), Box<Problem>> {
@@ -278,7 +283,7 @@ fn literal(formula: &Formula, want: Want) -> Result<(), Box<Problem>> {
     let Some(name) = formula.expr.names().first().copied().map(str::to_owned) else {
         return Ok(());
     };
-    let example = example(&Shape::Formula(want));
+    let example = literal_example(want);
     Err(Box::new(
         Problem::new(
             code::NOT_LITERAL,
@@ -413,15 +418,24 @@ pub(crate) fn nearest<'w>(word: &str, known: impl Iterator<Item = &'w str>) -> O
         6..=8 => 2,
         _ => 3,
     };
+    let word = word.to_lowercase();
     known
-        .map(|k| (strsim::damerau_levenshtein(&word.to_lowercase(), &k.to_lowercase()), k))
+        .filter(|k| k.chars().count().abs_diff(length) <= reach)
+        .map(|k| (strsim::osa_distance(&word, &k.to_lowercase()), k))
         .filter(|(distance, _)| *distance <= reach)
         .min()
         .map(|(_, k)| k)
 }
 
+/// The key that a name that is none most likely stands for: one that is not there yet.
+pub(super) fn meant(name: &str, record: &Record, map: &CheckedMap) -> Option<&'static str> {
+    let absent = record.all_keys().map(|k| k.name).filter(|k| !map.has(k));
+    let other = other_word(name).filter(|other| record.key(other).is_some() && !map.has(other));
+    other.or_else(|| nearest(name, absent))
+}
+
 /// Our word for what people often write instead.
-pub(super) fn other_word(word: &str) -> Option<&'static str> {
+fn other_word(word: &str) -> Option<&'static str> {
     Some(match word {
         "timeout" | "within_time" | "max_time" => "deadline",
         "min" | "minimum" | "low" => "at_least",

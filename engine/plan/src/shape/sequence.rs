@@ -150,6 +150,15 @@ static CAUTION: Record = Record {
             "\"The connector carries mains in states C and D.\"",
             "What a person must know.",
         ),
+        Key::may(
+            "acknowledge",
+            Shape::Word(&[Word {
+                word: "named person",
+                means: "A person, by name.",
+            }]),
+            "named person",
+            "Who acknowledges it; there is no other way.",
+        ),
     ]],
     rest: None,
     rules: &[],

@@ -53,6 +53,8 @@ pub struct Grammar {
     pub what: &'static str,
     /// The form as a regular expression, for the JSON Schema and for people.
     pub pattern: &'static str,
+    /// The form in words.
+    pub says: &'static str,
     /// Whether a text has the form.
     pub fits: fn(&str) -> bool,
     /// A good one.
@@ -425,23 +427,31 @@ pub(crate) fn host_and_port(text: &str) -> Option<(&str, u16)> {
 }
 
 macro_rules! grammars {
-    ($($name:ident $code:ident $what:literal $pattern:literal $fits:expr, $example:literal;)*) => {
+    ($($name:ident $code:ident $what:literal $pattern:literal $says:literal $fits:expr, $example:literal;)*) => {
         $(#[doc = $what] pub static $name: Grammar = Grammar {
-            what: $what, pattern: $pattern, fits: $fits, example: $example, code: crate::problem::code::$code,
+            what: $what, pattern: $pattern, says: $says, fits: $fits, example: $example, code: crate::problem::code::$code,
         };)*
     };
 }
 
 grammars! {
-    NAME BAD_NAME "a name" "^[a-z][a-z0-9_]*$" is_name, "close_delay";
-    WORD BAD_NAME "a word" "^[a-z][A-Za-z0-9_]*$" is_word, "state_C";
-    LIMIT_KEY BAD_NAME "a key of a limit" r"^[a-z][a-z0-9_]*(\.[a-z][A-Za-z0-9_]*)*$" is_key, "pilot.close_delay";
-    POINT BAD_NAME "a point" r"^[a-z][a-z0-9_]*(\[(L|N|PE|L1|L2|L3)(-(L|N|PE|L1|L2|L3))?\])?(\.[a-z][a-z0-9_]*)*$" is_point,
+    NAME BAD_NAME "a name" "^[a-z][a-z0-9_]*$"
+        "small letters, digits and _, a letter first" is_name, "close_delay";
+    WORD BAD_NAME "a word" "^[a-z][A-Za-z0-9_]*$"
+        "letters, digits and _, a small letter first" is_word, "state_C";
+    LIMIT_KEY BAD_NAME "a key of a limit" r"^[a-z][a-z0-9_]*(\.[a-z][A-Za-z0-9_]*)*$"
+        "names with dots between them" is_key, "pilot.close_delay";
+    POINT BAD_NAME "a point" r"^[a-z][a-z0-9_]*(\[(L|N|PE|L1|L2|L3)(-(L|N|PE|L1|L2|L3))?\])?(\.[a-z][a-z0-9_]*)*$"
+        "a name, a conductor or a pair in brackets (L, N, PE, L1, L2, L3), a quantity behind a dot" is_point,
         "ac_output[L-N].voltage";
-    STEP_ID BAD_NAME "the id of a step" "^[A-Z]{2,4}-[0-9]{1,3}[a-z]?$" is_step_id, "WU-19";
-    DEFECT_ID BAD_NAME "the id of a defect" "^[A-Z]{1,4}[0-9]{1,3}[a-z]?$" is_defect_id, "W03";
-    ANY_TEXT EMPTY_TEXT "a text" "^.*\\S.*$" |t| !t.trim().is_empty(), "1";
-    DATE BAD_DATE "a date" "^[0-9]{4}-[0-9]{2}-[0-9]{2}$" is_date, "2027-06-30";
-    ADDRESS BAD_ADDRESS "an address" r"^(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+):[0-9]{1,5}$" |t| host_and_port(t).is_some(),
-        "127.0.0.1:5025";
+    STEP_ID BAD_NAME "the id of a step" "^[A-Z]{2,4}-[0-9]{1,3}[a-z]?$"
+        "two to four capitals, a hyphen, a number" is_step_id, "WU-19";
+    DEFECT_ID BAD_NAME "the id of a defect" "^[A-Z]{1,4}[0-9]{1,3}[a-z]?$"
+        "capitals and a number" is_defect_id, "W03";
+    ANY_TEXT EMPTY_TEXT "a text" "^.*\\S.*$"
+        "anything that is not empty" |t| !t.trim().is_empty(), "1";
+    DATE BAD_DATE "a date" "^[0-9]{4}-[0-9]{2}-[0-9]{2}$"
+        "year, month and day of a day that exists" is_date, "2027-06-30";
+    ADDRESS BAD_ADDRESS "an address" r"^(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+):[0-9]{1,5}$"
+        "host, colon, port; an IPv6 host in brackets" |t| host_and_port(t).is_some(), "127.0.0.1:5025";
 }

@@ -86,6 +86,7 @@ pub(crate) fn ask_hands() -> ActText {
         answer: AnswerText::YesNo,
         name: Some(sp("plate_ok")),
         hands: true,
+        does: None,
         source: Some(source()),
     })
 }

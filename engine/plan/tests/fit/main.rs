@@ -2,5 +2,8 @@
 #![allow(clippy::unwrap_used)]
 
 mod build;
+mod energy;
+mod examples;
 mod programs;
 mod refusals;
+mod shipped;

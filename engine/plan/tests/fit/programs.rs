@@ -7,6 +7,7 @@ use pilotage_plan::files::limits::ToleranceText;
 use pilotage_plan::files::sequence::*;
 use pilotage_plan::fit::fitness;
 use pilotage_plan::program::{Act, ActKind, Find, SafeAct, Setting, Step};
+use proptest::prelude::*;
 use std::time::Duration;
 
 fn close_step() -> StepText {
@@ -351,6 +352,7 @@ fn make_safe_switches_the_supply_off_first_in_an_emergency() {
         "200ms",
         "supply unless dead",
         "supply",
+        "pilot_load.diode",
     ];
     assert_eq!(orders(&plan.normal), [&normal[..], &proofs].concat());
     let emergency = ["supply", "load.current", "load", "pilot_load", "200ms"];
@@ -404,4 +406,115 @@ fn a_need_that_the_bench_cannot_meet_is_said_beforehand() {
 fn fitting_twice_gives_the_same_program() {
     let files = Files::new(six_steps());
     assert_eq!(files.fit().unwrap(), files.fit().unwrap());
+}
+
+/// Dead, then a step that needs an instrument and leaves state C, then one that relies on it.
+fn relying(last: Vec<ActText>) -> Files {
+    let mut on = switched_on();
+    on.push(prove_dead("ac_output"));
+    let needs_capture = vec![capture(&["pilot"], "1 s", "1 kHz", vec![set("pilot_load", "state_C")])];
+    let steps = vec![step("A", on), step("B", needs_capture), step("C", last)];
+    Files::new(steps).without_point("pilot")
+}
+
+fn not_tested(files: &Files) -> Vec<(String, String)> {
+    let program = files.fit().unwrap();
+    program
+        .heading
+        .not_tested
+        .into_iter()
+        .map(|left_out| (left_out.what, left_out.why))
+        .collect()
+}
+
+#[test]
+fn a_step_that_relies_on_a_left_out_step_is_left_out_too() {
+    let left_out = not_tested(&relying(vec![read(&[("u", "ac_output[L-N].voltage")])]));
+    assert_eq!(left_out[0].0, "B");
+    let why = "begins in the state that B would leave (`pilot_load`: state_C), which is not tested";
+    assert_eq!(left_out[1], ("C".to_owned(), why.to_owned()));
+}
+
+#[test]
+fn a_step_that_sets_its_own_state_stays() {
+    let own = vec![
+        set("pilot_load", "state_B"),
+        hold("1 s"),
+        read(&[("u", "ac_output[L-N].voltage")]),
+    ];
+    let left_out = not_tested(&relying(own));
+    assert_eq!(left_out.len(), 1, "{left_out:?}");
+}
+
+#[test]
+fn hands_do_not_rely_on_an_isolation_that_was_left_out() {
+    let steps = vec![
+        step("A", switched_on()),
+        step("B", vec![read(&[("v", "pilot.high")]), isolate()]),
+        step("C", vec![ask_hands()]),
+    ];
+    let left_out = not_tested(&Files::new(steps).without_point("pilot.high"));
+    assert_eq!(
+        left_out.iter().map(|(id, _)| id.as_str()).collect::<Vec<_>>(),
+        ["B", "C"]
+    );
+    assert_eq!(
+        left_out[1].1,
+        "begins in *isolated*, as B would leave it, which is not tested"
+    );
+}
+
+#[test]
+fn of_several_passes_the_least_fit_is_told() {
+    let mut load = step("WU-40", vec![read(&[("i_now", "ac_output[L].current")])]);
+    let within = ToleranceText::Within {
+        of: f("$i_set"),
+        by: f("0.1 A"),
+    };
+    load.acts.push(judge_value("i_diff", "$i_now", "A", within.clone()));
+    let text = JudgeText {
+        value: None,
+        unit: None,
+        limits: Vec::new(),
+        inline: Some((within, source(), None)),
+        when: None,
+    };
+    load.acts.push(act(ActForm::Judge(vec![(sp("i_now"), text)])));
+    load.for_each = Some(ForEach {
+        name: sp("i_set"),
+        values: vec![f("8 A"), f("32 A"), f("16 A")],
+    });
+    let files = Files::new(vec![load]);
+    let found = fitness(&files.fit().unwrap(), &files.bench, &files.drivers);
+    let current = found.iter().find(|fit| fit.name == "i_now").unwrap();
+    // 0.1 % of 32.1 A, rectangular, k = 2.
+    assert!(
+        (current.expanded.unwrap().si() - 2.0 * 0.0321 / 3f64.sqrt()).abs() < 1e-9,
+        "{current:?}"
+    );
+}
+
+proptest! {
+    #[test]
+    fn sweeps_have_exact_ends_and_go_one_way(from in 100.0..15_000.0f64, ratio in 1.5..50.0f64, points in 2u32..80, logarithmic: bool, down: bool) {
+        let (low, high) = (format!("{from:.1} Ω"), format!("{:.1} Ω", from * ratio / 10.0 + from));
+        let (from, to) = if down { (high, low) } else { (low, high) };
+        let sweep = act(ActForm::Sweep {
+            point: sp("pilot_load.resistance"),
+            from: f(&from),
+            to: f(&to),
+            points,
+            logarithmic,
+            and_back: false,
+            name: sp("r_set"),
+            dwell: f("0 s"),
+            acts: Vec::new(),
+        });
+        let files = Files::new(vec![step("A", vec![sweep])]);
+        let values: Vec<f64> = files.fit().unwrap().steps[0].acts.iter().map(|act| act.constants["r_set"].si()).collect();
+        prop_assert_eq!(values.len(), points as usize);
+        prop_assert_eq!(values[0].to_bits(), Quantity::parse(&from).unwrap().si().to_bits());
+        prop_assert_eq!(values[values.len() - 1].to_bits(), Quantity::parse(&to).unwrap().si().to_bits());
+        prop_assert!(values.windows(2).all(|pair| if down { pair[0] >= pair[1] } else { pair[0] <= pair[1] }), "{:?}", values);
+    }
 }

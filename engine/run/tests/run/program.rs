@@ -329,6 +329,7 @@ pub(crate) fn ask_for_plate() -> ActKind {
         answer: AnswerText::YesNo,
         name: "plate_ok".to_owned(),
         hands: true,
+        does: None,
         limit: Some(limit("plate legible", Tolerance::AnyOf(vec![one]), "")),
     })
 }

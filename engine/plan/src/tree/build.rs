@@ -1,132 +1,18 @@
-//! YAML 1.2 to a spanned tree: every value with its place and its text exactly as written.
-//!
-//! The tree is built from the parser's events with a stack of its own, so that no input can exhaust the program's stack,
-//! all structural problems of a file come out at once, and numbers are read by our rules instead of YAML's (`010` is
-//! ten nowhere, `yes` is a word). Anchors and aliases are expanded within the budget of values.
+//! The tree from the parser's events, with a stack of its own.
 
+use super::syntax::{Refusal, refusal};
+use super::{Content, MOST_DEPTH, MOST_VALUES, Node, Parsed, span_at};
 use crate::problem::{Problem, code, quoted};
 use crate::source::{Sp, Span};
-use serde_saphyr::granit_parser::{self, ErrorKind, Event, Parser, ScalarStyle, ScanError, StructureStyle};
+use serde_saphyr::granit_parser::{self, Event, Parser, ScalarStyle, StructureStyle};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-/// Largest file, in bytes.
-pub const MOST_BYTES: usize = 1024 * 1024;
-/// Most values in a file, expanded aliases included.
-pub const MOST_VALUES: usize = 50_000;
-/// Deepest nesting of lists and maps.
-pub const MOST_DEPTH: usize = 48;
-
-/// A value and where it stands.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Node {
-    /// Where: a scalar with its quotes; a list or a map in braces by its first character, else by its first key or entry.
-    pub span: Span,
-    /// What.
-    pub content: Content,
-}
-
-/// What a node holds.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Content {
-    /// A scalar as written, after YAML's quotes and escapes.
-    Scalar {
-        /// Its text.
-        text: String,
-        /// Whether it was quoted or a block, so that it means text and nothing else.
-        quoted: bool,
-    },
-    /// A list.
-    List(Vec<Node>),
-    /// A map, in the order of the file.
-    Map(Vec<(Sp<String>, Node)>),
-    /// Something whose problem was already reported.
-    Broken,
-}
-
-/// A tree, as far as there is one, and everything that is wrong with its structure.
-#[derive(Debug)]
-pub struct Parsed {
-    /// The root; `None` where there is nothing to go on with.
-    pub root: Option<Node>,
-    /// Problems, not yet in order.
-    pub problems: Vec<Problem>,
-}
-
-/// Reads a text. Never panics, whatever the text.
-pub fn parse(file: &str, text: &str) -> Parsed {
-    let file: Arc<str> = Arc::from(file);
-    if let Some(problem) = refused(&file, text) {
-        return Parsed {
-            root: None,
-            problems: vec![problem],
-        };
-    }
+/// Builds the tree of a text that was found to be text.
+pub(super) fn build(file: Arc<str>, text: &str) -> Parsed {
     let mut builder = Builder::new(file, text);
     builder.run();
     builder.finish()
-}
-
-/// Reads bytes: refuses what is not UTF-8, and names the place.
-pub fn decode<'b>(file: &str, bytes: &'b [u8]) -> Result<&'b str, Problem> {
-    std::str::from_utf8(bytes).map_err(|error| {
-        let good = std::str::from_utf8(&bytes[..error.valid_up_to()]).unwrap_or_default();
-        let span = span_at(&Arc::from(file), good, good.len(), 0);
-        let utf16 = bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]);
-        let what = if utf16 {
-            "this is UTF-16 text"
-        } else {
-            "a byte here is not UTF-8 text"
-        };
-        Problem::new(code::NOT_UTF8, &span, what)
-            .expected("UTF-8")
-            .got(format!("byte 0x{:02X}", bytes[error.valid_up_to()]))
-            .mend("save the file as UTF-8")
-    })
-}
-
-/// Characters that turn the direction of writing, with which a text can look different from what it says.
-pub(crate) fn turns_text(c: char) -> bool {
-    matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
-}
-
-/// The place of a byte offset.
-fn span_at(file: &Arc<str>, text: &str, offset: usize, length: usize) -> Span {
-    let before = &text[..offset];
-    let line_start = before.rfind('\n').map_or(0, |at| at + 1);
-    let line = before.bytes().filter(|b| *b == b'\n').count() + 1;
-    let column = before[line_start..].chars().filter(|c| *c != '\u{feff}').count() + 1;
-    Span {
-        file: file.clone(),
-        line: line as u32,
-        column: column as u32,
-        offset,
-        length,
-    }
-}
-
-fn refused(file: &Arc<str>, text: &str) -> Option<Problem> {
-    if text.len() > MOST_BYTES {
-        let problem = Problem::new(code::TOO_LARGE, &span_at(file, text, 0, 0), "the file is too large")
-            .expected(format!("at most {MOST_BYTES} bytes"))
-            .got(format!("{} bytes", text.len()))
-            .mend("split it into several files");
-        return Some(problem);
-    }
-    let bad = |c: char| (c.is_control() && !matches!(c, '\n' | '\r' | '\t')) || turns_text(c);
-    let (at, found) = text.char_indices().find(|(_, c)| bad(*c))?;
-    let place = span_at(file, text, at, found.len_utf8());
-    let name = format!("U+{:04X}", found as u32);
-    Some(
-        Problem::new(
-            code::BAD_CHARACTER,
-            &place,
-            format!("the character {name} has no place in a file"),
-        )
-        .expected("visible text")
-        .got(name)
-        .mend("delete the character"),
-    )
 }
 
 /// A list or a map under construction.
@@ -194,7 +80,10 @@ impl<'t> Builder<'t> {
             match result {
                 Ok((event, span)) => self.take(event, span),
                 Err(error) => {
-                    self.syntax(&error);
+                    match refusal(&error, &self.file, self.text) {
+                        Refusal::TooDeep(span) => self.too_deep(&span),
+                        Refusal::Problem(problem) => self.problems.push(problem),
+                    }
                     return;
                 }
             }
@@ -205,7 +94,9 @@ impl<'t> Builder<'t> {
     }
 
     fn finish(mut self) -> Parsed {
-        if self.root.is_none() && self.problems.is_empty() {
+        let nothing = self.root.as_ref().is_none_or(|root| root.content == Content::Broken);
+        if nothing && self.problems.is_empty() {
+            self.root = None;
             let place = span_at(&self.file, self.text, 0, 0);
             self.problems.push(
                 Problem::new(code::EMPTY_FILE, &place, "the file says nothing")
@@ -330,7 +221,11 @@ impl<'t> Builder<'t> {
                 kind: FrameKind::Map { key: Key::Wanted, .. },
                 ..
             }) => Problem::new(code::NO_VALUE, span, "a key is empty").mend("write a name before the colon"),
-            _ => Problem::new(code::NO_VALUE, span, "a list entry or a file has no value")
+            None => {
+                // The whole file: `finish` says that it is empty.
+                return;
+            }
+            _ => Problem::new(code::NO_VALUE, span, "a list entry has no value")
                 .mend("write its value, or delete the entry; quote the word null where it means text"),
         };
         let got = if text.is_empty() || span.length == 0 {
@@ -518,48 +413,6 @@ impl<'t> Builder<'t> {
             0,
         );
     }
-
-    fn syntax(&mut self, error: &ScanError) {
-        let marker = error.marker();
-        let at = marker.byte_offset().unwrap_or(self.text.len()).min(self.text.len());
-        let length = self.text[at..]
-            .chars()
-            .next()
-            .filter(|c| *c != '\n')
-            .map_or(0, char::len_utf8);
-        let span = span_at(&self.file, self.text, at, length);
-        if matches!(error.kind(), ErrorKind::RecursionLimitExceeded) {
-            self.too_deep(&span);
-            return;
-        }
-        if self.is_tab(error, at) {
-            self.problems.push(
-                Problem::new(code::TAB, &span, "a tab stands where blanks are wanted")
-                    .expected("blanks")
-                    .got("a tab")
-                    .mend("indent with blanks, two for each level"),
-            );
-            return;
-        }
-        self.problems.push(
-            Problem::new(code::SYNTAX, &span, format!("not well-formed YAML: {}", error.info()))
-                .mend(syntax_mend(error.kind())),
-        );
-    }
-
-    fn is_tab(&self, error: &ScanError, at: usize) -> bool {
-        let named = matches!(
-            error.kind(),
-            ErrorKind::TabNotAllowed
-                | ErrorKind::TabInBlockIndentation
-                | ErrorKind::TabAtBlockScalarStart
-                | ErrorKind::TabInIndentation
-                | ErrorKind::TabInPlainScalar
-        );
-        let start = self.text[..at].rfind('\n').map_or(0, |newline| newline + 1);
-        let indent = self.text[start..].bytes().take_while(|b| matches!(b, b' ' | b'\t'));
-        named || indent.into_iter().any(|b| b == b'\t')
-    }
 }
 
 fn is_null(text: &str) -> bool {
@@ -579,30 +432,5 @@ fn depth_of(node: &Node) -> usize {
         Content::List(items) => 1 + items.iter().map(depth_of).max().unwrap_or(0),
         Content::Map(entries) => 1 + entries.iter().map(|(_, n)| depth_of(n)).max().unwrap_or(0),
         _ => 0,
-    }
-}
-
-fn syntax_mend(kind: &ErrorKind) -> &'static str {
-    match kind {
-        ErrorKind::UnclosedQuotedScalar | ErrorKind::UnexpectedEndOfPlainScalar => "close the quote",
-        ErrorKind::UnclosedFlowCollection { .. }
-        | ErrorKind::UnexpectedEofFlowSequence
-        | ErrorKind::UnexpectedEofFlowMapping
-        | ErrorKind::UnexpectedEofImplicitFlowMapping => "close the bracket or brace that was opened before this place",
-        ErrorKind::ExpectedFlowMappingSeparator | ErrorKind::ExpectedFlowSequenceSeparator => {
-            "put a comma between entries, and quote text that holds brackets, braces or colons"
-        }
-        ErrorKind::MisplacedFlowCollectionEnd | ErrorKind::MismatchedFlowCollectionEnd { .. } => {
-            "delete this bracket, or quote the text that it belongs to"
-        }
-        ErrorKind::UnknownQuotedScalarEscape => "write the backslash twice, or put the text into single quotes",
-        ErrorKind::MappingValueNotAllowed | ErrorKind::InvalidColonPlacement => {
-            "quote text that holds a colon followed by a blank; look at the indentation"
-        }
-        ErrorKind::UnexpectedCharacter { .. } => "quote text that begins with this character",
-        ErrorKind::InvalidIndentation | ErrorKind::ExpectedBlockMappingKey | ErrorKind::ExpectedBlockSequenceEntry => {
-            "indent keys of one map alike, two blanks for each level"
-        }
-        _ => "look at this line and the one above it: a quote, a bracket, a colon or the indentation is wrong",
     }
 }

@@ -1,0 +1,61 @@
+//! The nine instruments, by the names and serial numbers of `sequences/benches/mid_bench.yaml`.
+
+use super::capture::Capture;
+use super::flaws::{Flaws, UnknownFlaw};
+use super::frame::{Instrument, Model};
+use super::guard::Guard;
+use super::load::Load;
+use super::meter::Meter;
+use super::noise::Noise;
+use super::reference::Reference;
+use super::relay_box::RelayBox;
+use super::responder::Responder;
+use super::source::Source;
+use super::thermometer::Thermometer;
+use crate::physics::SharedWorld;
+use std::collections::BTreeMap;
+
+/// Name within the bench file, and the instrument.
+pub type Named = (String, Box<dyn Responder + Send>);
+
+/// The bench over a world. The seed draws every instrument's errors, within what its driver file states, and its noise;
+/// each instrument is keyed by its name, so that one more of them changes nothing in the others.
+///
+/// The order is that of the ports in `sequences/benches/mid_bench_tcp.yaml`: the first is served at 5025, the last at 5033.
+pub fn bench(world: &SharedWorld, seed: u64) -> Vec<Named> {
+    bench_with(world, seed, &BTreeMap::new()).expect("no flaws are given, so none is unknown")
+}
+
+/// The same bench with flaws of [`super::flaws::FLAWS`], by name.
+///
+/// # Errors
+/// Names the flaw that does not exist, or the value that it cannot have.
+pub fn bench_with(world: &SharedWorld, seed: u64, given: &BTreeMap<String, f64>) -> Result<Vec<Named>, UnknownFlaw> {
+    let flaws = Flaws::new(given)?;
+    let healthy = Flaws::new(&BTreeMap::new())?;
+    let noise = |name| Noise::new(seed, name);
+    let serial = if flaws.has("meter_exchanged") {
+        "M-0907"
+    } else {
+        "M-0001"
+    };
+    Ok(vec![
+        named("meter", serial, Meter::new(noise("meter"), &flaws), world),
+        named("drop_meter", "M-0002", Meter::new(noise("drop_meter"), &healthy), world),
+        named("scope", "W-0001", Capture::new(noise("scope"), &flaws), world),
+        named("load", "L-0001", Load::new(noise("load")), world),
+        named("supply", "S-0001", Source::new(noise("supply")), world),
+        named("pilot_box", "R-0001", RelayBox::new(noise("pilot_box")), world),
+        named("guard", "G-0001", Guard::new(&flaws), world),
+        named("reference", "V-0001", Reference::new(), world),
+        named("thermometer", "T-0001", Thermometer::new(noise("thermometer")), world),
+    ])
+}
+
+fn named<M>(name: &str, serial: &str, model: M, world: &SharedWorld) -> Named
+where
+    M: Model + Send + 'static,
+    M::Order: Send,
+{
+    (name.to_owned(), Box::new(Instrument::new(model, serial, world.clone())))
+}

@@ -1,0 +1,129 @@
+//! What may be wrong with the instruments themselves, beyond what their driver files state: the hooks of bench defects.
+//!
+//! Faults of the way between (late, lost, cut, doubled replies) belong to the link, not here.
+
+use std::collections::BTreeMap;
+
+/// One flaw.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Flaw {
+    /// As written in a defect's file.
+    pub name: &'static str,
+    /// Coherent SI unit, `1` for a ratio or a yes (1) / no (0).
+    pub unit: &'static str,
+    /// The value of a healthy instrument.
+    pub healthy: f64,
+    /// What it is.
+    pub meaning: &'static str,
+}
+
+/// Every flaw.
+pub const FLAWS: &[Flaw] = &[
+    flaw(
+        "meter_exchanged",
+        "1",
+        0.0,
+        "1: another meter of the same model, with another serial number",
+    ),
+    flaw("meter_offset", "V", 0.0, "added to every voltage that the meter shows"),
+    flaw(
+        "meter_repeats",
+        "1",
+        0.0,
+        "1: the meter repeats the first reading of each channel and function",
+    ),
+    flaw("meter_ac_tau", "s", 0.02, "time constant of the meter's AC filter"),
+    flaw(
+        "scope_probe",
+        "1",
+        1.0,
+        "what the mains channels show of a volt: 0.1 or 10 for a wrong probe setting",
+    ),
+    flaw(
+        "scope_skew",
+        "s",
+        0.0,
+        "how much earlier the channels 2 to 4 are sampled than channel 1",
+    ),
+    flaw(
+        "guard_stuck",
+        "1",
+        0.0,
+        "1: the guard's input for the enclosure always says closed",
+    ),
+];
+
+const fn flaw(name: &'static str, unit: &'static str, healthy: f64, meaning: &'static str) -> Flaw {
+    Flaw {
+        name,
+        unit,
+        healthy,
+        meaning,
+    }
+}
+
+/// A flaw that does not exist, or a value that it cannot have.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum UnknownFlaw {
+    /// No such name.
+    #[error("the virtual instruments have no flaw `{name}`; known are: {known}")]
+    Name {
+        /// As written.
+        name: String,
+        /// All names.
+        known: String,
+    },
+    /// Not finite, or negative where that has no meaning.
+    #[error("the flaw `{name}` cannot be {value}: give a finite number, not below 0 but for an offset")]
+    Value {
+        /// As written.
+        name: String,
+        /// As given.
+        value: f64,
+    },
+}
+
+/// Values of all flaws.
+#[derive(Debug, Clone)]
+pub(crate) struct Flaws {
+    values: BTreeMap<&'static str, f64>,
+}
+
+impl Flaws {
+    /// Healthy, but for what is given.
+    pub(crate) fn new(given: &BTreeMap<String, f64>) -> Result<Self, UnknownFlaw> {
+        let mut values: BTreeMap<_, _> = FLAWS.iter().map(|flaw| (flaw.name, flaw.healthy)).collect();
+        for (name, &value) in given {
+            let known = FLAWS
+                .iter()
+                .find(|flaw| flaw.name == name)
+                .ok_or_else(|| unknown(name))?;
+            if !value.is_finite() || (value < 0.0 && known.name != "meter_offset") {
+                return Err(UnknownFlaw::Value {
+                    name: name.clone(),
+                    value,
+                });
+            }
+            values.insert(known.name, value);
+        }
+        Ok(Self { values })
+    }
+
+    /// The value of a flaw of the table.
+    pub(crate) fn get(&self, name: &str) -> f64 {
+        self.values.get(name).copied().unwrap_or_default()
+    }
+
+    /// Whether it is there, for a flaw that is or is not.
+    pub(crate) fn has(&self, name: &str) -> bool {
+        self.get(name) > 0.5
+    }
+}
+
+fn unknown(name: &str) -> UnknownFlaw {
+    let known: Vec<&str> = FLAWS.iter().map(|flaw| flaw.name).collect();
+    UnknownFlaw::Name {
+        name: name.to_owned(),
+        known: known.join(", "),
+    }
+}

@@ -1,0 +1,150 @@
+//! The analogue front of the capture instrument: channels, converters, time base, and their errors.
+
+use super::flaws::Flaws;
+use super::noise::{Noise, Reading};
+use crate::physics::{Node, Pair, World};
+use pilotage_core::RunTime;
+use std::time::Duration;
+
+/// Limit of error of the time base, relative; as in `drivers/files/wave_capture.yaml`.
+const TIME_BASE: f64 = 5e-6;
+/// Limit of delay between two channels, s. Below one interval at the highest rate.
+const SKEW_S: f64 = 20e-9;
+/// Number of channels.
+pub(super) const COUNT: usize = 4;
+
+/// Number of a channel, 0…3.
+pub(super) type Index = usize;
+
+/// One channel's converter. Figures as in `drivers/files/wave_capture.yaml`.
+pub(super) struct Channel {
+    node: Node,
+    /// Full scale, one way.
+    full: f64,
+    /// Limit of the gain error, relative.
+    gain: f64,
+    /// Limit of the offset error, quantisation and noise included.
+    offset: f64,
+    name: &'static str,
+}
+
+pub(super) const CHANNELS: [Channel; 4] = [
+    Channel {
+        node: Node::Pilot,
+        full: 16.0,
+        gain: 0.5e-2,
+        offset: 0.02,
+        name: "1",
+    },
+    Channel {
+        node: Node::Out(Pair::LN),
+        full: 500.0,
+        gain: 1e-2,
+        offset: 1.0,
+        name: "2",
+    },
+    Channel {
+        node: Node::Out(Pair::NPe),
+        full: 500.0,
+        gain: 1e-2,
+        offset: 1.0,
+        name: "3",
+    },
+    Channel {
+        node: Node::OutCurrent,
+        full: 100.0,
+        gain: 1e-2,
+        offset: 0.2,
+        name: "4",
+    },
+];
+
+impl Channel {
+    /// One step of the converter.
+    pub(super) fn step(&self) -> f64 {
+        self.full / 2048.0
+    }
+
+    fn gain_error(&self, noise: &Noise) -> f64 {
+        noise.property(&format!("{} gain", self.name)) * self.gain * 0.95
+    }
+
+    /// Half a step is left for the rounding, a tenth of the limit for the noise.
+    fn offset_error(&self, noise: &Noise) -> f64 {
+        noise.property(&format!("{} offset", self.name)) * (self.offset * 0.9 - self.step() / 2.0)
+    }
+
+    /// Codes of true values; `first` is the number of the first sample within its record.
+    fn convert(&self, truth: &[f64], noise: &Noise, reading: Reading, first: u64) -> Vec<i16> {
+        let gain = 1.0 + self.gain_error(noise);
+        let offset = self.offset_error(noise);
+        let wander = self.offset * 0.1;
+        truth
+            .iter()
+            .zip(first..)
+            .map(|(value, number)| {
+                let seen = value * gain + offset + reading.triangular(number) * wander;
+                libm::round(seen / self.step()).clamp(-2048.0, 2047.0) as i16
+            })
+            .collect()
+    }
+}
+
+/// The four channels with their errors.
+pub(super) struct Front {
+    noise: Noise,
+    /// How far before its nominal moment each channel is sampled.
+    skews: [Duration; COUNT],
+    /// What each channel shows of a volt or ampere.
+    probes: [f64; COUNT],
+}
+
+impl Front {
+    pub(super) fn new(noise: Noise, flaws: &Flaws) -> Self {
+        let apart = Duration::from_secs_f64(flaws.get("scope_skew"));
+        let skews = std::array::from_fn(|index| {
+            let drawn = (noise.property(&format!("{} skew", CHANNELS[index].name)) + 1.0) * SKEW_S / 2.0;
+            Duration::from_secs_f64(drawn) + if index == 0 { Duration::ZERO } else { apart }
+        });
+        let mains = flaws.get("scope_probe");
+        Self {
+            noise,
+            skews,
+            probes: [1.0, mains, mains, 1.0],
+        }
+    }
+
+    /// Begins the reading of a record, one for each channel.
+    pub(super) fn begin(&mut self) -> [Reading; COUNT] {
+        std::array::from_fn(|_| self.noise.next_reading())
+    }
+
+    /// Relative error of the time base.
+    pub(super) fn time_error(&self) -> f64 {
+        self.noise.property("time base") * TIME_BASE * 0.95
+    }
+
+    /// Codes of `count` samples from sample `first` of a record on.
+    pub(super) fn codes(&self, index: Index, run: &Run, (first, count): (usize, usize), world: &mut World) -> Vec<i16> {
+        let channel = &CHANNELS[index];
+        let since = Duration::from_secs_f64(first as f64 * run.interval_s);
+        let from = super::frame::before(run.start.plus(since), self.skews[index]);
+        let mut truth = Vec::with_capacity(count);
+        world.samples(channel.node, from, run.interval_s, count, &mut truth);
+        for value in &mut truth {
+            *value *= self.probes[index];
+        }
+        channel.convert(&truth, &self.noise, run.readings[index], first as u64)
+    }
+}
+
+/// When and how densely a record is taken.
+#[derive(Clone, Copy)]
+pub(super) struct Run {
+    /// The first sample.
+    pub(super) start: RunTime,
+    /// True interval, with the error of the time base.
+    pub(super) interval_s: f64,
+    /// Noise of each channel.
+    pub(super) readings: [Reading; COUNT],
+}

@@ -1,0 +1,291 @@
+//! The scanning multimeter (SCAN-DMM): one converter behind a scanner, so every reading needs its own time.
+
+use super::accuracy::{Accuracy, OVERLOAD};
+use super::common::tree;
+use super::flaws::Flaws;
+use super::frame::{Model, Span, before};
+use super::noise::Noise;
+use super::reply::Answer;
+use super::syntax::{Header, Intake, Unit, channel_of, read_line};
+use crate::physics::{DeadPath, Node, Pair, Pole, World};
+use pilotage_core::RunTime;
+use scpi::error::{Error, ErrorCode, Result};
+use scpi::parser::mnemonic_compare;
+use scpi::parser::parameters::Parameters;
+use scpi::parser::tokenizer::Token;
+use std::collections::BTreeMap;
+use std::time::Duration;
+
+/// Time in which a relay of the scanner settles, when the channel changes.
+const SCANNER: Duration = Duration::from_millis(15);
+/// How far beyond its nominal end a range reads before it is overloaded.
+const HEADROOM: f64 = 1.2;
+
+/// What is measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Function {
+    /// AC, true rms, without the DC part; band from 20 Hz to 20 kHz, wide enough for what stands at these channels.
+    Ac,
+    /// DC, mean over one period of 50 Hz.
+    Dc,
+    /// Ohms by two wires.
+    TwoWire,
+    /// Ohms by four wires.
+    FourWire,
+}
+
+impl Function {
+    fn name(self) -> &'static str {
+        match self {
+            Self::Ac => "ac",
+            Self::Dc => "dc",
+            Self::TwoWire => "two wires",
+            Self::FourWire => "four wires",
+        }
+    }
+
+    fn aperture(self) -> Duration {
+        Duration::from_millis(match self {
+            Self::Ac => 200,
+            Self::Dc => 20,
+            Self::TwoWire => 40,
+            Self::FourWire => 60,
+        })
+    }
+
+    /// Ranges, in V or Ω.
+    fn ranges(self) -> &'static [f64] {
+        match self {
+            Self::Ac => &[0.1, 1.0, 10.0, 100.0, 750.0],
+            Self::Dc => &[0.1, 1.0, 10.0, 100.0, 1000.0],
+            Self::TwoWire => &[100.0, 1e3, 10e3, 100e3, 1e6, 10e6],
+            Self::FourWire => &[10.0, 100.0, 1e3, 10e3, 100e3, 1e6],
+        }
+    }
+
+    /// The same figures as in `drivers/files/bench_meter.yaml`.
+    fn accuracy(self, range: f64) -> Accuracy {
+        let (of_reading, of_range, fixed) = match self {
+            Self::Ac => (0.06e-2, 0.03e-2, 0.0),
+            Self::Dc => (0.01e-2, 0.005e-2, 0.0),
+            // By two wires, what is left of the leads after zeroing counts too.
+            Self::TwoWire => (0.02e-2, 0.005e-2, 0.2),
+            Self::FourWire => (0.02e-2, 0.005e-2, 0.0),
+        };
+        Accuracy {
+            of_reading,
+            constant: of_range * range + fixed,
+            resolution: range * 1e-6,
+        }
+    }
+}
+
+/// `MEASure:…? [<range>,](@<channel>)`
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Order {
+    function: Function,
+    /// The fixed range that was asked for, else the meter chooses.
+    range: Option<f64>,
+    channel: u16,
+}
+
+/// Where a channel leads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Place {
+    Volts(Node),
+    Ohms(DeadPath),
+    Either(Node, DeadPath),
+}
+
+fn place(channel: u16) -> Result<Place> {
+    Ok(match channel {
+        101 => Place::Volts(Node::Out(Pair::LN)),
+        102 => Place::Volts(Node::Out(Pair::LPe)),
+        103 => Place::Volts(Node::Out(Pair::NPe)),
+        111 => Place::Volts(Node::In(Pair::LN)),
+        112 => Place::Volts(Node::In(Pair::LPe)),
+        113 => Place::Volts(Node::In(Pair::NPe)),
+        121 => Place::Either(Node::Path(Pole::L), DeadPath::Pole(Pole::L)),
+        122 => Place::Either(Node::Path(Pole::N), DeadPath::Pole(Pole::N)),
+        131 => Place::Volts(Node::Pilot),
+        132 => Place::Ohms(DeadPath::Proximity),
+        141 => Place::Volts(Node::Reference),
+        151 => Place::Ohms(DeadPath::PilotLoad),
+        _ => return Err(ErrorCode::DataOutOfRange.extended(b"no such channel")),
+    })
+}
+
+/// The model.
+pub(crate) struct Meter {
+    noise: Noise,
+    channel: u16,
+    /// Added to every voltage.
+    offset_v: f64,
+    /// Time constant of the AC converter's filter: what was there before fades with it (PHYSICS 13).
+    ac_tau_s: f64,
+    /// Where a flawed meter repeats itself: what it showed first.
+    repeats: Option<BTreeMap<(u16, &'static str), f64>>,
+}
+
+impl Meter {
+    pub(crate) fn new(noise: Noise, flaws: &Flaws) -> Self {
+        Self {
+            noise,
+            channel: 0,
+            offset_v: flaws.get("meter_offset"),
+            ac_tau_s: flaws.get("meter_ac_tau"),
+            repeats: flaws.has("meter_repeats").then(BTreeMap::new),
+        }
+    }
+
+    /// What is at a channel, or `None` for an open circuit.
+    fn truth(&self, order: Order, span: Span, world: &mut World) -> Result<Option<f64>> {
+        let (from, to) = span.aperture(order.function.aperture());
+        Ok(match (order.function, place(order.channel)?) {
+            (Function::Ac, Place::Volts(node) | Place::Either(node, _)) => {
+                Some(self.ac_rms(world, node, (from, to)) + self.offset_v)
+            }
+            (Function::Dc, Place::Volts(node) | Place::Either(node, _)) => {
+                Some(world.mean(node, from, to) + self.offset_v)
+            }
+            (Function::TwoWire | Function::FourWire, Place::Ohms(what) | Place::Either(_, what)) => {
+                world.resistance(what, span.now)
+            }
+            _ => return Err(ErrorCode::SettingsConflict.extended(b"this channel serves another function")),
+        })
+    }
+
+    /// AC rms without the DC part, with the tail of what was there one aperture earlier.
+    fn ac_rms(&self, world: &mut World, node: Node, (from, to): (RunTime, RunTime)) -> f64 {
+        let length = to.since(from);
+        let now = ac_part(world, node, from, to);
+        let earlier = before(from, length);
+        if earlier == from {
+            return now;
+        }
+        let tail = libm::exp(-length.as_secs_f64() / self.ac_tau_s.max(1e-6));
+        now + (ac_part(world, node, earlier, from) - now) * tail
+    }
+
+    /// What the converter shows: on the range that was asked for, or on the smallest that holds the value.
+    fn shown(&mut self, order: Order, truth: f64) -> f64 {
+        let holds = |range: &f64| truth.abs() <= range * HEADROOM;
+        let Some(range) = order
+            .range
+            .or_else(|| order.function.ranges().iter().copied().find(holds))
+        else {
+            return OVERLOAD;
+        };
+        let reading = self.noise.next_reading();
+        if !holds(&range) {
+            return OVERLOAD;
+        }
+        let function = format!("{} {range}", order.function.name());
+        order
+            .function
+            .accuracy(range)
+            .shown(truth, &function, &self.noise, reading)
+    }
+}
+
+fn ac_part(world: &mut World, node: Node, from: RunTime, to: RunTime) -> f64 {
+    let (rms, mean) = (world.rms(node, from, to), world.mean(node, from, to));
+    libm::sqrt((rms * rms - mean * mean).max(0.0))
+}
+
+impl Model for Meter {
+    type Order = Order;
+    const NAME: &'static str = "SCAN-DMM";
+
+    fn read(line: &[u8]) -> Vec<Unit<Order>> {
+        read_line(&TREE, line)
+    }
+
+    fn takes(&self, order: &Order) -> Duration {
+        let scanner = if order.channel == self.channel {
+            Duration::ZERO
+        } else {
+            SCANNER
+        };
+        scanner + order.function.aperture()
+    }
+
+    fn execute(&mut self, order: Order, span: Span, world: &mut World) -> std::result::Result<Answer, Error> {
+        let truth = self.truth(order, span, world)?;
+        self.channel = order.channel;
+        let shown = truth.map_or(OVERLOAD, |truth| self.shown(order, truth));
+        // A true rms cannot be negative.
+        let shown = if order.function == Function::Ac {
+            shown.max(0.0)
+        } else {
+            shown
+        };
+        Ok(Answer::number(match &mut self.repeats {
+            Some(first) => *first.entry((order.channel, order.function.name())).or_insert(shown),
+            None => shown,
+        }))
+    }
+
+    fn reset(&mut self, _: RunTime, _: &mut World) {
+        self.channel = 0;
+    }
+}
+
+/// `[<range>|AUTO|DEFault,](@<channel>)`
+fn order(parameters: &mut Parameters<'_, '_>, function: Function) -> Result<Order> {
+    let first = parameters.next_token()?;
+    if matches!(first, Token::ExpressionProgramData(_)) {
+        return Ok(Order {
+            function,
+            range: None,
+            channel: channel_of(first)?,
+        });
+    }
+    let channel = channel_of(parameters.next_token()?)?;
+    Ok(Order {
+        function,
+        range: range(first, function)?,
+        channel,
+    })
+}
+
+/// The smallest range that holds the expected value.
+fn range(token: Token<'_>, function: Function) -> Result<Option<f64>> {
+    let expected = match token {
+        Token::CharacterProgramData(word) if mnemonic_compare(b"AUTO", word) || mnemonic_compare(b"DEFault", word) => {
+            return Ok(None);
+        }
+        Token::DecimalNumericProgramData(_) => f64::try_from(token)?,
+        Token::DecimalNumericSuffixProgramData(..) => return Err(ErrorCode::SuffixNotAllowed.into()),
+        _ => return Err(ErrorCode::DataTypeError.into()),
+    };
+    let holding = function
+        .ranges()
+        .iter()
+        .copied()
+        .find(|range| expected >= 0.0 && expected <= *range);
+    holding.map(Some).ok_or_else(|| ErrorCode::DataOutOfRange.into())
+}
+
+const AC: Header<Order> = Header {
+    set: None,
+    ask: Some(|given| order(given, Function::Ac)),
+};
+const DC: Header<Order> = Header {
+    set: None,
+    ask: Some(|given| order(given, Function::Dc)),
+};
+const TWO_WIRE: Header<Order> = Header {
+    set: None,
+    ask: Some(|given| order(given, Function::TwoWire)),
+};
+const FOUR_WIRE: Header<Order> = Header {
+    set: None,
+    ask: Some(|given| order(given, Function::FourWire)),
+};
+
+const TREE: scpi::tree::Node<'static, Intake<Order>> = tree![Branch![b"MEASure";
+    Branch![b"VOLTage"; Leaf!(b"AC" => &AC), Leaf!(b"DC" => &DC)],
+    Leaf!(b"RESistance" => &TWO_WIRE),
+    Leaf!(b"FRESistance" => &FOUR_WIRE)
+]];

@@ -1,0 +1,50 @@
+//! The virtual instruments: what the bench's links talk to. They speak SCPI outwards and ask [`crate::physics`] inwards.
+//!
+//! | module | holds |
+//! | --- | --- |
+//! | [`responder`] | the two-phase contract between a link and an instrument |
+//! | [`bench`](mod@bench) | the nine instruments of `sequences/benches/mid_bench.yaml` |
+//! | [`flaws`] | what may be wrong with the instruments themselves |
+//! | `frame` | one instrument: intake, steps in time, reply |
+//! | `syntax` | what the `scpi` crate hands over: orders, and numbers read in f64 |
+//! | `common` | the 13 mandatory commands of IEEE 488.2 and `SYSTem` |
+//! | `status` | status bytes and the bounded error queue |
+//! | `accuracy`, `noise` | errors within what the driver files state, drawn by seed |
+//! | `reply` | how numbers are written |
+//! | `meter`, `capture`, `front`, `quick`, `load`, `source`, `relay_box`, `guard`, `reference`, `thermometer` | one model each |
+//!
+//! The crate `scpi` does the tokens, the tree of headers, the error numbers and the formatting of replies. What it cannot
+//! express is done here, each with its case in `tests/instruments/syntax.rs`:
+//! * An empty line runs as nothing in the crate; here it is −102, as a stray terminator is a fault of the sender.
+//! * White space before a header is −102 in the crate; IEEE 488.2 7.1.2.2 allows it, so lines are trimmed first.
+//! * Amounts with suffix are `f32` in the crate (0.3 becomes 0.30000001); here they are read from the token in f64.
+//! * A handler runs before a surplus parameter is noticed; here every handler refuses surplus parameters itself, so that
+//!   `CURRent 5,6` sets nothing.
+//! * `CURRent ,5` passes as `CURRent 5` in the crate, since a separator before the first parameter is skipped; so it does here.
+//! * Any error ends a line in the crate; only command errors (−1xx) may, so execution errors become orders of their own.
+//! * A handler cannot wait; so handlers only note orders, which are executed later, each at its time.
+
+mod accuracy;
+pub mod bench;
+mod capture;
+mod common;
+pub mod flaws;
+mod frame;
+mod front;
+mod guard;
+mod load;
+mod meter;
+mod noise;
+mod quick;
+mod reference;
+mod relay_box;
+mod reply;
+pub mod responder;
+mod source;
+mod status;
+mod syntax;
+mod thermometer;
+
+pub use bench::{bench, bench_with};
+pub(crate) use noise::mix;
+pub use responder::{Outcome, Pending, Responder};

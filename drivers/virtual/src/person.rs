@@ -1,0 +1,286 @@
+//! The virtual person: does what a prompt is for (locks, opens, presses), and answers questions from the item's words.
+//!
+//! Words of the setup that a person heeds, none of them needed:
+//!
+//! | word | effect |
+//! | --- | --- |
+//! | `person_yes_no`, `person_word`, `person_quantity` | the answer to every question of that kind |
+//! | `person_` and words of a prompt joined by `_`, e.g. `person_breaker_rating: 32 A` | the answer to prompts that contain them in this order; the longest that fits wins over the kind |
+//! | `person_lock_isolator`, `person_unlock_isolator`, `person_open_enclosure`, `person_close_enclosure`, `person_press_stop`, `person_release_stop`, `person_press_release`, `person_let_release_go` | `does` (what healthy persons do), `forgets` (says yes and does nothing), `refuses` (gives no answer) |
+//!
+//! Without any: yes; the first word that passes; and no answer to a quantity, since nothing is known to answer with.
+
+use crate::physics::{Action, Setup};
+use std::collections::BTreeMap;
+use std::time::Duration;
+
+/// What a question is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Purpose {
+    /// A question of the sequence itself.
+    Sequence,
+    /// Lock the isolator in its off position.
+    LockIsolator,
+    /// Unlock the isolator and step back.
+    UnlockIsolator,
+    /// Open the enclosure's guard.
+    OpenEnclosure,
+    /// Close the enclosure's guard.
+    CloseEnclosure,
+    /// Press the hard-wired stop.
+    PressStop,
+    /// Release the hard-wired stop.
+    ReleaseStop,
+    /// Press the release of a type 1 connector and hold it.
+    PressRelease,
+    /// Let the release of the connector go.
+    LetReleaseGo,
+}
+
+impl Purpose {
+    /// What a sequence's `does` asks for, by its word; an unknown word is a plain question.
+    pub fn of_word(word: &str) -> Self {
+        match word {
+            "press_release" => Self::PressRelease,
+            "let_release_go" => Self::LetReleaseGo,
+            _ => Self::Sequence,
+        }
+    }
+
+    /// What is done, and the word that changes it.
+    fn deed(self) -> Option<(Action, &'static str)> {
+        Some(match self {
+            Self::Sequence => return None,
+            Self::LockIsolator => (Action::Isolator { locked: true }, "person_lock_isolator"),
+            Self::UnlockIsolator => (Action::Isolator { locked: false }, "person_unlock_isolator"),
+            Self::OpenEnclosure => (Action::Enclosure { closed: false }, "person_open_enclosure"),
+            Self::CloseEnclosure => (Action::Enclosure { closed: true }, "person_close_enclosure"),
+            Self::PressStop => (Action::Stop { pressed: true }, "person_press_stop"),
+            Self::ReleaseStop => (Action::Stop { pressed: false }, "person_release_stop"),
+            Self::PressRelease => (Action::Latch { pressed: true }, "person_press_release"),
+            Self::LetReleaseGo => (Action::Latch { pressed: false }, "person_let_release_go"),
+        })
+    }
+}
+
+/// What kind of answer is wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Wanted<'a> {
+    /// Yes or no.
+    YesNo,
+    /// One of these words.
+    Word {
+        /// All that may be answered.
+        choices: &'a [String],
+        /// Those that pass.
+        passes: &'a [String],
+    },
+    /// A number with a unit.
+    Quantity,
+}
+
+impl Wanted<'_> {
+    fn setting(self) -> &'static str {
+        match self {
+            Self::YesNo => "person_yes_no",
+            Self::Word { .. } => "person_word",
+            Self::Quantity => "person_quantity",
+        }
+    }
+
+    fn usual(self) -> Option<String> {
+        match self {
+            Self::YesNo => Some("yes".to_owned()),
+            Self::Word { choices, passes } => passes.first().or(choices.first()).cloned(),
+            Self::Quantity => None,
+        }
+    }
+}
+
+/// What the person does and says.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Deed {
+    /// What is answered; `None` is a refusal.
+    pub answer: Option<String>,
+    /// What is done in the world, before the answer is given.
+    pub actions: Vec<Action>,
+    /// How long it takes: the actions and the answer come then.
+    pub after: Duration,
+}
+
+/// The virtual person.
+#[derive(Debug, Clone)]
+pub struct Person {
+    words: BTreeMap<String, String>,
+    seed: u64,
+    asked: u64,
+}
+
+impl Person {
+    /// A person who knows the words of this setup, and whose slowness is keyed by its seed.
+    pub fn new(setup: &Setup) -> Self {
+        let heeded = setup.words.iter().filter(|(name, _)| name.starts_with("person_"));
+        Self {
+            words: heeded.map(|(name, word)| (name.clone(), word.clone())).collect(),
+            seed: setup.seed,
+            asked: 0,
+        }
+    }
+
+    /// The answer to a prompt.
+    pub fn answer(&mut self, purpose: Purpose, prompt: &str, wanted: Wanted<'_>) -> Deed {
+        self.asked += 1;
+        let after = self.lag();
+        match purpose.deed() {
+            None => Deed {
+                answer: self.reply(prompt, wanted),
+                actions: Vec::new(),
+                after,
+            },
+            Some((action, word)) => match self.words.get(word).map(String::as_str) {
+                Some("refuses") => Deed {
+                    answer: None,
+                    actions: Vec::new(),
+                    after,
+                },
+                Some("forgets") => Deed {
+                    answer: Some("yes".to_owned()),
+                    actions: Vec::new(),
+                    after,
+                },
+                _ => Deed {
+                    answer: Some("yes".to_owned()),
+                    actions: vec![action],
+                    after,
+                },
+            },
+        }
+    }
+
+    fn reply(&self, prompt: &str, wanted: Wanted<'_>) -> Option<String> {
+        let prompt = format!("_{}_", slug(prompt));
+        self.words
+            .iter()
+            .filter(|(name, _)| prompt.contains(&format!("_{}_", &name["person_".len()..])))
+            .max_by_key(|(name, _)| name.len())
+            .map(|(_, word)| word.clone())
+            .or_else(|| self.words.get(wanted.setting()).cloned())
+            .or_else(|| wanted.usual())
+    }
+
+    /// Two to six seconds (PHYSICS 13), to the millisecond, keyed by the number of the question.
+    fn lag(&self) -> Duration {
+        let bits = crate::instruments::mix(self.seed ^ crate::instruments::mix(self.asked));
+        Duration::from_millis(2000 + bits % 4001)
+    }
+}
+
+/// Letters and figures of a text in lower case, everything between them as one `_`.
+fn slug(text: &str) -> String {
+    let words = text
+        .split(|letter: char| !letter.is_alphanumeric())
+        .filter(|word| !word.is_empty());
+    words.map(str::to_lowercase).collect::<Vec<_>>().join("_")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn person(words: &[(&str, &str)]) -> Person {
+        let words = words
+            .iter()
+            .map(|(name, word)| ((*name).to_owned(), (*word).to_owned()))
+            .collect();
+        Person::new(&Setup {
+            words,
+            seed: 4,
+            ..Setup::default()
+        })
+    }
+
+    fn said(person: &mut Person, prompt: &str, wanted: Wanted<'_>) -> Option<String> {
+        person.answer(Purpose::Sequence, prompt, wanted).answer
+    }
+
+    #[test]
+    fn does_what_the_prompt_is_for() {
+        let mut healthy = person(&[]);
+        for (purpose, action) in [
+            (Purpose::LockIsolator, Action::Isolator { locked: true }),
+            (Purpose::UnlockIsolator, Action::Isolator { locked: false }),
+            (Purpose::OpenEnclosure, Action::Enclosure { closed: false }),
+            (Purpose::CloseEnclosure, Action::Enclosure { closed: true }),
+            (Purpose::PressStop, Action::Stop { pressed: true }),
+            (Purpose::ReleaseStop, Action::Stop { pressed: false }),
+            (Purpose::of_word("press_release"), Action::Latch { pressed: true }),
+            (Purpose::of_word("let_release_go"), Action::Latch { pressed: false }),
+        ] {
+            let deed = healthy.answer(purpose, "", Wanted::YesNo);
+            assert_eq!((deed.answer.as_deref(), deed.actions), (Some("yes"), vec![action]));
+        }
+    }
+
+    #[test]
+    fn a_word_that_moves_nothing_is_a_plain_question() {
+        let deed = person(&[("person_yes_no", "no")]).answer(Purpose::of_word("look"), "Whole?", Wanted::YesNo);
+        assert_eq!((deed.answer.as_deref(), deed.actions), (Some("no"), vec![]));
+    }
+
+    #[test]
+    fn forgets_and_refuses_where_the_words_say_so() {
+        let mut careless = person(&[("person_lock_isolator", "forgets"), ("person_press_stop", "refuses")]);
+        let lock = careless.answer(Purpose::LockIsolator, "Lock Q1", Wanted::YesNo);
+        assert_eq!((lock.answer.as_deref(), lock.actions), (Some("yes"), vec![]));
+        let press = careless.answer(Purpose::PressStop, "Press S1", Wanted::YesNo);
+        assert_eq!((press.answer, press.actions), (None, vec![]));
+    }
+
+    #[test]
+    fn answers_by_kind_and_by_prompt() {
+        let (choices, passes) = (["worn".to_owned(), "clean".to_owned()], ["clean".to_owned()]);
+        let word = Wanted::Word {
+            choices: &choices,
+            passes: &passes,
+        };
+        let mut plain = person(&[]);
+        assert_eq!(said(&mut plain, "Contacts?", word).as_deref(), Some("clean"));
+        assert_eq!(said(&mut plain, "Plate?", Wanted::YesNo).as_deref(), Some("yes"));
+        assert_eq!(said(&mut plain, "Breaker rating?", Wanted::Quantity), None);
+
+        let mut told = person(&[
+            ("person_word", "worn"),
+            ("person_breaker_rating", "32 A"),
+            ("person_rating", "16 A"),
+            ("person_yes_no", "no"),
+        ]);
+        assert_eq!(said(&mut told, "Contacts?", word).as_deref(), Some("worn"));
+        assert_eq!(
+            said(&mut told, "What is the breaker  rating, in A?", Wanted::Quantity).as_deref(),
+            Some("32 A")
+        );
+        assert_eq!(
+            said(&mut told, "Rating of the plug?", Wanted::Quantity).as_deref(),
+            Some("16 A")
+        );
+        assert_eq!(said(&mut told, "Integrating?", Wanted::YesNo).as_deref(), Some("no"));
+    }
+
+    #[test]
+    fn takes_two_to_six_seconds_and_the_same_each_time() {
+        let lags = |seed| {
+            let mut person = Person::new(&Setup {
+                seed,
+                ..Setup::default()
+            });
+            (0..200)
+                .map(|_| person.answer(Purpose::Sequence, "", Wanted::YesNo).after)
+                .collect::<Vec<_>>()
+        };
+        let first = lags(1);
+        assert!(first.iter().all(|lag| (2.0..=6.0).contains(&lag.as_secs_f64())));
+        assert!(first.iter().any(|lag| lag.as_secs_f64() < 2.5) && first.iter().any(|lag| lag.as_secs_f64() > 5.5));
+        assert_eq!(first, lags(1));
+        assert_ne!(first, lags(2));
+    }
+}

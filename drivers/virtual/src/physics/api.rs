@@ -1,0 +1,259 @@
+//! The words between the physics and whoever acts on it or looks at it.
+
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex};
+
+use super::world::World;
+
+/// A world that instruments, persons and checkers share.
+pub type SharedWorld = Arc<Mutex<World>>;
+
+/// What a world is made from: nameplate, virtual parameters and defect, one map, in coherent SI units.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Setup {
+    /// Amounts by name: every name of [`super::parameters`] may stand here.
+    pub amounts: BTreeMap<String, f64>,
+    /// Words of the nameplate (`phases`, `connector`, `cable`, `earthing` …); others are left alone.
+    pub words: BTreeMap<String, String>,
+    /// Keys all randomness of the item.
+    pub seed: u64,
+}
+
+/// A parameter that this world does not have, or cannot take.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum UnknownParameter {
+    /// No such name.
+    #[error("the virtual item has no parameter `{name}`; the nearest name is `{nearest}`")]
+    Name {
+        /// As written.
+        name: String,
+        /// The nearest known name.
+        nearest: &'static str,
+    },
+    /// The value is not finite, or is below what physics allows.
+    #[error(
+        "the parameter `{name}` of the virtual item cannot be {value}: give a finite number of at least {at_least} {unit}"
+    )]
+    Value {
+        /// As written.
+        name: String,
+        /// As given.
+        value: f64,
+        /// The smallest value allowed.
+        at_least: f64,
+        /// Its unit.
+        unit: &'static str,
+    },
+}
+
+/// Two conductors of a single-phase outlet. On a split-phase item L is L1 and N is L2.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Pair {
+    /// L to N (L1 to L2).
+    LN,
+    /// L to PE (L1 to PE).
+    LPe,
+    /// N to PE (L2 to PE).
+    NPe,
+}
+
+/// One pole of the item's contactor, with the cable behind it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Pole {
+    /// L (L1).
+    L,
+    /// N (L2).
+    N,
+}
+
+/// What the bench switches onto the pilot contact.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum PilotState {
+    /// Nothing.
+    A,
+    /// 2740 Ω behind the diode.
+    B,
+    /// 2740 Ω ‖ 1300 Ω behind the diode.
+    C,
+    /// 2740 Ω ‖ 270 Ω behind the diode.
+    D,
+    /// 80 Ω without a diode.
+    E,
+    /// The pilot conductor interrupted.
+    Open,
+    /// The bench's resistor goes to the meter, and nothing to the item.
+    Check,
+    /// The fine ladder, behind the diode.
+    Ladder,
+}
+
+/// The reference that proves a meter live.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum ReferenceMode {
+    /// No voltage.
+    Off,
+    /// 50 V AC (50 Hz).
+    Ac,
+    /// 50 V DC.
+    Dc,
+}
+
+/// Everything that the bench or a person can do to the world.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Action {
+    /// The source's output. It stays off while the guard holds the supply contactor open.
+    Supply {
+        /// On or off.
+        on: bool,
+    },
+    /// V rms.
+    SupplyVoltage(f64),
+    /// Hz.
+    SupplyFrequency(f64),
+    /// A rms at which the source folds back.
+    SupplyCurrentLimit(f64),
+    /// What stands on the pilot. It ends the fine ladder, except that `Check` keeps the resistor last chosen.
+    PilotLoad(PilotState),
+    /// The fine ladder, Ω: above 0 it replaces the state on the pilot (in `Check` it goes to the meter); 0 takes it
+    /// off again, which leaves state A.
+    PilotResistance(f64),
+    /// The bench's diode shorted, or not.
+    PilotDiode {
+        /// Shorted.
+        shorted: bool,
+    },
+    /// F added from the pilot to PE.
+    PilotCapacitance(f64),
+    /// The electronic load's input.
+    Load {
+        /// On or off.
+        on: bool,
+    },
+    /// A rms, a sine in phase with the supply.
+    LoadCurrent(f64),
+    /// The burden on every output pair.
+    Burden {
+        /// On or off.
+        on: bool,
+    },
+    /// The reference.
+    Reference(ReferenceMode),
+    /// The door of the enclosure.
+    Enclosure {
+        /// Closed.
+        closed: bool,
+    },
+    /// The hard-wired stop.
+    Stop {
+        /// Pressed.
+        pressed: bool,
+    },
+    /// The lock of the isolator in front of the item.
+    Isolator {
+        /// Locked open.
+        locked: bool,
+    },
+    /// The latch button of a Type 1 connector.
+    Latch {
+        /// Pressed.
+        pressed: bool,
+    },
+}
+
+/// Where something can be measured while the bench runs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Node {
+    /// Voltage of an output pair, V.
+    Out(Pair),
+    /// Voltage of an input pair, V.
+    In(Pair),
+    /// Voltage from input to output of one conductor, V.
+    Path(Pole),
+    /// Pilot to PE, V.
+    Pilot,
+    /// Current of the output's L conductor, A.
+    OutCurrent,
+    /// Current of the input's L conductor, A.
+    InCurrent,
+    /// The reference, V.
+    Reference,
+}
+
+/// What can be measured in ohms, dead.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum DeadPath {
+    /// Input to output of one conductor.
+    Pole(Pole),
+    /// PP to PE at the connector.
+    Proximity,
+    /// The bench's own pilot resistor; only in [`PilotState::Check`].
+    PilotLoad,
+}
+
+/// The bench's digital inputs and the source's own state.
+#[allow(clippy::struct_excessive_bools, reason = "each is one wire")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Inputs {
+    /// The door is closed.
+    pub enclosure_closed: bool,
+    /// The hard-wired stop is not pressed.
+    pub stop_ready: bool,
+    /// The bench's supply contactor is closed.
+    pub supply_contactor_closed: bool,
+    /// The source's output is on.
+    pub supply_on: bool,
+}
+
+/// What the item's generator does.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Generator {
+    /// No power: 0 V behind the source resistance.
+    Off,
+    /// Steady high (X1).
+    High,
+    /// PWM (X2) with this ratio of high time.
+    Pwm(f64),
+    /// Steady low (state F).
+    Low,
+}
+
+/// The state that the item believes to see.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Seen {
+    /// Nothing connected.
+    A,
+    /// Vehicle connected.
+    B,
+    /// Vehicle ready.
+    C,
+    /// Vehicle ready, ventilation wanted.
+    D,
+    /// Short to PE.
+    E,
+}
+
+/// The whole truth at one moment: for tests and for an independent witness, never for an instrument.
+#[allow(clippy::struct_excessive_bools, reason = "each is one fact")]
+#[derive(Debug, Clone, PartialEq)]
+pub struct Truth {
+    /// RMS volts to the item's PE, by conductor: `in.L`, `in.N`, `out.L`, `out.N`; `in.PE` is against the source's earth.
+    pub conductors_v: BTreeMap<&'static str, f64>,
+    /// The L pole conducts.
+    pub pole_l: bool,
+    /// The N pole conducts.
+    pub pole_n: bool,
+    /// The item drives its coil.
+    pub commanded: bool,
+    /// What the item's generator does.
+    pub generator: Generator,
+    /// What the item believes.
+    pub seen: Seen,
+    /// The item has latched a fault.
+    pub fault: bool,
+    /// A rms through the output.
+    pub load_a: f64,
+    /// Temperature of the terminal, K.
+    pub terminal_k: f64,
+    /// Operations of the contactor so far.
+    pub operations: u64,
+}

@@ -1,0 +1,161 @@
+//! The recent past of the network: which switching was when, and sums over the sines of each stretch.
+
+use std::collections::VecDeque;
+
+use super::network::Switching;
+
+/// A stretch of time in which nothing switches.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(in super::super) struct Stretch {
+    /// Start, s.
+    pub(in super::super) start_s: f64,
+    /// Angle of the source at the start, rad.
+    pub(in super::super) phase: f64,
+    /// The network.
+    pub(in super::super) switching: Switching,
+}
+
+/// Stretches in the order of their start; the last one is still running.
+#[derive(Debug)]
+pub(in super::super) struct History {
+    stretches: VecDeque<Stretch>,
+}
+
+/// √2·rms·sin(ω·(t − start) + angle)
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(in super::super) struct Sine {
+    /// Root mean square.
+    pub(in super::super) rms: f64,
+    /// Angular frequency, 1/s.
+    pub(in super::super) omega: f64,
+    /// Where the angle counts from, s.
+    pub(in super::super) start_s: f64,
+    /// Angle at the start, rad.
+    pub(in super::super) angle: f64,
+}
+
+impl History {
+    pub(in super::super) fn new(switching: Switching) -> Self {
+        Self {
+            stretches: VecDeque::from([Stretch {
+                start_s: 0.0,
+                phase: 0.0,
+                switching,
+            }]),
+        }
+    }
+
+    /// The running stretch.
+    pub(in super::super) fn last(&self) -> &Stretch {
+        self.stretches
+            .back()
+            .expect("a history starts with one stretch and keeps the last")
+    }
+
+    /// Begins a stretch; the source's angle goes on without a jump.
+    pub(in super::super) fn push(&mut self, start_s: f64, switching: Switching, keep_s: f64) {
+        let last = *self.last();
+        if last.switching == switching {
+            return;
+        }
+        let phase = last.phase_at(start_s);
+        if last.start_s >= start_s {
+            self.stretches.pop_back();
+        }
+        self.stretches.push_back(Stretch {
+            start_s,
+            phase,
+            switching,
+        });
+        while self.stretches.len() > 1 && self.stretches[1].start_s < start_s - keep_s {
+            self.stretches.pop_front();
+        }
+    }
+
+    /// Stretches that end after `from_s` and start by `to_s`, with their ends.
+    pub(in super::super) fn overlapping(&self, from_s: f64, to_s: f64) -> impl Iterator<Item = (Stretch, f64)> + '_ {
+        let later = self.stretches.partition_point(|stretch| stretch.start_s <= from_s);
+        (later.saturating_sub(1)..self.stretches.len())
+            .map(|index| {
+                let end_s = self.stretches.get(index + 1).map_or(f64::INFINITY, |next| next.start_s);
+                (self.stretches[index], end_s)
+            })
+            .take_while(move |(stretch, _)| stretch.start_s <= to_s)
+    }
+}
+
+impl Stretch {
+    fn omega(&self) -> f64 {
+        2.0 * core::f64::consts::PI * self.switching.frequency
+    }
+
+    /// Angle of the source, rad.
+    pub(in super::super) fn phase_at(&self, time_s: f64) -> f64 {
+        let turns = (time_s - self.start_s) * self.switching.frequency;
+        let whole = libm::floor(turns);
+        let angle = self.phase + 2.0 * core::f64::consts::PI * (turns - whole);
+        libm::fmod(angle, 2.0 * core::f64::consts::PI)
+    }
+
+    /// The first moment from `time_s` on at which a current in phase with the source is zero, s.
+    pub(in super::super) fn next_zero_s(&self, time_s: f64) -> f64 {
+        let half_turns = self.phase_at(time_s) / core::f64::consts::PI;
+        let missing = libm::ceil(half_turns) - half_turns;
+        time_s + missing * 0.5 / self.switching.frequency
+    }
+
+    /// The sine of a phasor in this stretch.
+    pub(in super::super) fn sine(&self, rms: f64, angle: f64) -> Sine {
+        Sine {
+            rms,
+            omega: self.omega(),
+            start_s: self.start_s,
+            angle: self.phase + angle,
+        }
+    }
+}
+
+impl Sine {
+    fn peak(&self) -> f64 {
+        core::f64::consts::SQRT_2 * self.rms
+    }
+
+    fn angle_at(&self, time_s: f64) -> f64 {
+        self.angle + self.omega * (time_s - self.start_s)
+    }
+
+    /// The value at one moment.
+    pub(in super::super) fn at(&self, time_s: f64) -> f64 {
+        self.peak() * libm::sin(self.angle_at(time_s))
+    }
+
+    /// ∫s dt
+    pub(in super::super) fn integral(&self, from_s: f64, to_s: f64) -> f64 {
+        self.peak() * (libm::cos(self.angle_at(from_s)) - libm::cos(self.angle_at(to_s))) / self.omega
+    }
+
+    /// ∫s² dt
+    pub(in super::super) fn square_integral(&self, from_s: f64, to_s: f64) -> f64 {
+        let ripple = libm::sin(2.0 * self.angle_at(to_s)) - libm::sin(2.0 * self.angle_at(from_s));
+        self.rms * self.rms * ((to_s - from_s) - 0.5 * ripple / self.omega)
+    }
+
+    /// Appends `count` values: a rotating pointer, set anew from the exact function every 256 values.
+    pub(in super::super) fn samples(&self, from_s: f64, interval_s: f64, count: usize, out: &mut Vec<f64>) {
+        if self.rms == 0.0 {
+            out.extend(std::iter::repeat_n(0.0, count));
+            return;
+        }
+        let (step_sin, step_cos) = libm::sincos(self.omega * interval_s);
+        let mut done = 0;
+        while done < count {
+            let (sin, cos) = libm::sincos(self.angle_at(from_s + done as f64 * interval_s));
+            let (mut sin, mut cos) = (self.peak() * sin, self.peak() * cos);
+            for _ in 0..(count - done).min(256) {
+                out.push(sin);
+                (sin, cos) = (sin * step_cos + cos * step_sin, cos * step_cos - sin * step_sin);
+            }
+            done = (done + 256).min(count);
+        }
+    }
+}

@@ -1,0 +1,219 @@
+//! Every parameter of the virtual item and its bench: one table for defects, documents and tolerance corners.
+
+use std::collections::BTreeMap;
+
+use super::api::UnknownParameter;
+
+/// One parameter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Parameter {
+    /// As written in `virtual` of an item and in a defect.
+    pub name: &'static str,
+    /// Coherent SI unit, `1` for a ratio or a yes (1) / no (0).
+    pub unit: &'static str,
+    /// The value of a healthy, nominal item.
+    pub healthy: f64,
+    /// The range within which an item is still healthy, where the parameter is toleranced.
+    pub tolerance: Option<(f64, f64)>,
+    /// The smallest value that has a physical meaning.
+    pub at_least: f64,
+    /// What it is.
+    pub meaning: &'static str,
+}
+
+const fn p(name: &'static str, unit: &'static str, healthy: f64, at_least: f64, meaning: &'static str) -> Parameter {
+    Parameter {
+        name,
+        unit,
+        healthy,
+        tolerance: None,
+        at_least,
+        meaning,
+    }
+}
+
+const fn t(
+    name: &'static str,
+    unit: &'static str,
+    healthy: f64,
+    (low, high): (f64, f64),
+    at_least: f64,
+    meaning: &'static str,
+) -> Parameter {
+    Parameter {
+        name,
+        unit,
+        healthy,
+        tolerance: Some((low, high)),
+        at_least,
+        meaning,
+    }
+}
+
+const ANY: f64 = f64::MIN;
+
+/// Every parameter, in the order of the document that is made from it.
+pub fn parameters() -> &'static [Parameter] {
+    TABLE
+}
+
+/// The healthy values, replaced by those given.
+pub(super) fn resolve(given: &BTreeMap<String, f64>) -> Result<BTreeMap<&'static str, f64>, UnknownParameter> {
+    let mut values: BTreeMap<&'static str, f64> = TABLE.iter().map(|p| (p.name, p.healthy)).collect();
+    for (name, &value) in given {
+        let parameter = find(name)?;
+        if !value.is_finite() || value < parameter.at_least {
+            return Err(UnknownParameter::Value {
+                name: name.clone(),
+                value,
+                at_least: parameter.at_least,
+                unit: parameter.unit,
+            });
+        }
+        values.insert(parameter.name, value);
+    }
+    Ok(values)
+}
+
+fn find(name: &str) -> Result<&'static Parameter, UnknownParameter> {
+    TABLE
+        .iter()
+        .find(|p| p.name == name)
+        .ok_or_else(|| UnknownParameter::Name {
+            name: name.to_owned(),
+            nearest: TABLE
+                .iter()
+                .min_by_key(|p| distance(name, p.name))
+                .map_or("", |p| p.name),
+        })
+}
+
+/// Edit distance, in single letters.
+fn distance(a: &str, b: &str) -> usize {
+    let b: Vec<char> = b.chars().collect();
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, from) in a.chars().enumerate() {
+        let mut diagonal = row[0];
+        row[0] = i + 1;
+        for (j, &to) in b.iter().enumerate() {
+            let substituted = diagonal + usize::from(from != to);
+            diagonal = row[j + 1];
+            row[j + 1] = substituted.min(row[j] + 1).min(diagonal + 1);
+        }
+    }
+    row[b.len()]
+}
+
+#[rustfmt::skip]
+static TABLE: &[Parameter] = &[
+    // nameplate
+    p("rated_current", "A", 32.0, 0.0, "rated current of the nameplate"),
+    p("supply_voltage", "V", 230.0, 0.0, "nominal supply voltage of the nameplate"),
+    p("supply_frequency", "Hz", 50.0, 1.0, "nominal supply frequency of the nameplate"),
+    p("cable_length", "m", 5.0, 0.0, "length of the tethered cable"),
+    p("cable_area", "m²", 6e-6, 1e-8, "copper area of one conductor of the cable"),
+    // pilot generator
+    t("v_pos", "V", 12.0, (11.4, 12.6), 0.0, "high rail of the pilot generator"),
+    t("v_neg", "V", -12.0, (-12.6, -11.4), ANY, "low rail of the pilot generator"),
+    t("r_source", "Ω", 1000.0, (970.0, 1030.0), 1.0, "source resistance of the pilot generator"),
+    t("f", "Hz", 1000.0, (995.0, 1005.0), 10.0, "frequency of the pilot generator"),
+    t("d_offset", "1", 0.0, (-0.005, 0.005), -1.0, "error of the generated duty cycle; 0.01 is one percentage point"),
+    p("jitter", "1", 0.0001, 0.0, "standard deviation of the duty cycle from one period to the next; 0.01 is one point"),
+    p("t_tick", "s", 125e-9, 0.0, "step of the timer that makes the duty cycle; 0 for none"),
+    t("t_rise", "s", 0.2e-6, (0.1e-6, 0.3e-6), 1e-9, "10 to 90 % transition of the generator's own source"),
+    t("c_source", "F", 300e-12, (280e-12, 320e-12), 1e-12, "capacitance of the pilot at the item, without its cable"),
+    p("c_cable", "F/m", 100e-12, 0.0, "capacitance of the cable's pilot conductor to PE, per metre"),
+    p("v_hum", "V", 0.0, 0.0, "mains hum in the pilot's source, peak to peak"),
+    p("r_cp_leak", "Ω", 1e9, 1.0, "leakage from the pilot to PE"),
+    // state logic
+    t("th_ab", "V", 10.5, (10.4, 10.6), ANY, "threshold between states A and B"),
+    t("th_bc", "V", 7.5, (7.4, 7.6), ANY, "threshold between states B and C"),
+    t("th_cd", "V", 4.5, (4.4, 4.6), ANY, "threshold between states C and D"),
+    p("th_de", "V", 1.8, ANY, "threshold between states D and E"),
+    p("th_hysteresis", "V", 0.1, 0.0, "hysteresis of each threshold, from one edge to the other"),
+    p("th_vneg", "V", -10.0, ANY, "the low level must lie below this for the diode check"),
+    p("tau_state", "s", 2e-3, 0.0, "time constant of the low-pass on the sampled pilot levels"),
+    p("t_sample", "s", 1e-3, 1e-5, "period at which the item samples the pilot"),
+    p("debounce", "1", 8.0, 1.0, "consecutive samples that must agree before a state is believed"),
+    p("pwm_enable", "1", 1.0, 0.0, "1: authorised, PWM starts with a vehicle; 0: waits for ever"),
+    p("t_auth", "s", 1.0, 0.0, "time from plugging in to authorisation"),
+    p("pwm_in_a", "1", 0.0, 0.0, "1: PWM runs without a vehicle (state table wrong)"),
+    p("rated_set", "A", 0.0, 0.0, "current that the item is set to; 0: as the nameplate"),
+    p("map", "1", 0.0, 0.0, "1: the rule of 0.6 A per point is used above 85 % as well"),
+    t("t_close_logic", "s", 0.06, (0.02, 0.12), 0.0, "time from a believed state C to driving the coil, self-tests included"),
+    t("t_open_logic", "s", 0.015, (0.005, 0.025), 0.0, "time from a believed reason to open to releasing the coil"),
+    p("t_reclose", "s", 1.0, 0.0, "shortest time between two closings"),
+    p("t_recover", "s", 3.0, 0.0, "steady high level before PWM runs again after a fault that went away"),
+    p("check_vneg", "1", 1.0, 0.0, "1: the low level must be right before closing (diode check)"),
+    p("closes_in_b", "1", 0.0, 0.0, "1: closes in state B already"),
+    p("accepts_d", "1", 0.0, 0.0, "1: state D is taken as C although the nameplate has no ventilation"),
+    p("check_short", "1", 1.0, 0.0, "1: state E opens the contactor"),
+    p("check_pe", "1", 1.0, 0.0, "1: a lost protective conductor opens and latches a fault"),
+    p("r_pe_limit", "Ω", 500.0, 0.0, "resistance of PE above which the item takes it as lost"),
+    p("sense_weld", "1", 1.0, 0.0, "1: voltage at the output while open latches a fault"),
+    p("check_overcurrent", "1", 1.0, 0.0, "1: opens when the current stays above the signalled one"),
+    p("overcurrent_ratio", "1", 1.15, 1.0, "ratio to the signalled current from which the watch counts"),
+    p("t_overcurrent", "s", 5.0, 0.0, "time above that ratio until it opens"),
+    p("signal_fault", "1", 1.0, 0.0, "1: a latched fault shows as state F; 0: steady high level"),
+    p("race_replug", "1", 0.0, 0.0, "1: closes in C without PWM when A was shorter than 1 s"),
+    p("t_boot", "s", 1.5, 0.0, "time from power to a working generator"),
+    p("e_holdup", "s", 0.06, 0.0, "time for which the item's electronics live on after power is lost"),
+    p("v_electronics", "1", 0.5, 0.0, "ratio of nominal voltage below which the electronics lose power"),
+    p("closes_at_return", "1", 0.0, 0.0, "1: closes as soon as power returns if it was closed before"),
+    p("no_return", "1", 0.0, 0.0, "1: stays dead after a loss of power"),
+    p("frozen", "1", 0.0, 0.0, "1: firmware stops deciding at the first closing; PWM and coil stay as they are"),
+    // contactor
+    p("r_coil", "Ω", 3000.0, 1.0, "resistance of the coil; 1e9 is an open coil"),
+    t("v_pull", "1", 0.75, (0.70, 0.80), 0.0, "ratio of nominal voltage at which the coil pulls in"),
+    t("v_drop", "1", 0.45, (0.35, 0.55), 0.0, "ratio of nominal voltage below which the coil drops out"),
+    t("t_pull_in", "s", 0.018, (0.010, 0.025), 0.0, "time from driving the coil to the first touch of the L pole"),
+    p("t_skew", "s", 0.0012, ANY, "how much later the N pole touches than the L pole"),
+    p("bounces", "1", 2.0, 0.0, "number of bounces of each pole when closing"),
+    t("t_bounce", "s", 0.0012, (0.0006, 0.002), 0.0, "length of the first bounce; each later one lasts 0.3 of the one before"),
+    t("t_release", "s", 0.012, (0.008, 0.020), 0.0, "time from releasing the coil to the parting of the contacts"),
+    p("pole_l_stuck", "1", 0.0, 0.0, "1: the L pole is welded"),
+    p("pole_n_stuck", "1", 0.0, 0.0, "1: the N pole is welded"),
+    p("n_pole_open", "1", 0.0, 0.0, "1: the N pole never conducts"),
+    p("i2t_weld", "A²s", 20.0, 0.0, "∫i² dt of the arcs of one closing above which a bouncing pole may weld"),
+    p("p_weld", "1", 1.0, 0.0, "probability that it then does"),
+    p("p_fail", "1", 0.0, 0.0, "probability that a closing fails"),
+    t("r_pole", "Ω", 0.003, (0.001, 0.005), 0.0, "resistance of one pole with its terminals at 25 °C, without cable"),
+    p("alpha", "1/K", 0.0039, 0.0, "growth of r_pole with its temperature"),
+    p("wear", "Ω", 0.0, 0.0, "growth of r_pole with each operation"),
+    p("perm", "1", 0.0, 0.0, "1: L and N are crossed between contactor and outlet"),
+    // mains, earth, leakage
+    p("z_source", "Ω", 0.2, 0.0, "loop resistance of the supply, half in each conductor"),
+    p("r_pe", "Ω", 0.05, 0.0, "resistance of the protective conductor from the source to the outlet"),
+    p("c_y", "F", 4.7e-9, 0.0, "capacitance of each input conductor to PE"),
+    p("r_iso", "Ω", 20e6, 1.0, "insulation from L to PE at the output"),
+    p("c_stray", "F", 100e-12, 0.0, "capacitance across each open pole"),
+    p("c_out", "F", 150e-12, 0.0, "capacitance of each output conductor to PE"),
+    p("p_standby", "W", 4.0, 0.0, "power of the item's electronics"),
+    // proximity
+    p("r_pp", "Ω", 0.0, 0.0, "resistor from PP to PE in the connector; 0: as connector and rating want"),
+    p("r_latch", "Ω", 330.0, 0.0, "resistor that the latch switch of a Type 1 connector puts in series when pressed"),
+    p("latch_stuck", "1", 0.0, 0.0, "1: latch switch always closed; 2: always open"),
+    // heat
+    p("ambient", "K", 296.15, 1.0, "temperature of the room"),
+    p("r_th_contact", "K/W", 2.0, 0.0, "thermal resistance of the contact's node"),
+    p("tau_contact", "s", 60.0, 1e-3, "thermal time constant of the contact's node"),
+    p("r_th_terminal", "K/W", 5.0, 0.0, "thermal resistance of the terminal's node"),
+    p("tau_terminal", "s", 900.0, 1e-3, "thermal time constant of the terminal's node"),
+    p("k_T", "1", 1.0, 0.0, "1: the signalled current falls when hot; 0: it does not"),
+    p("t_derate_low", "K", 343.15, 0.0, "sensed temperature at which the signalled current begins to fall"),
+    p("t_derate_high", "K", 363.15, 0.0, "sensed temperature at which nothing is signalled any more"),
+    p("sensor_offset", "K", 0.0, ANY, "error of the item's own temperature sensor"),
+    // bench
+    p("bench_r_b", "Ω", 2740.0, 1.0, "the bench's resistor of state B"),
+    p("bench_r_c", "Ω", 1300.0, 1.0, "the bench's resistor that is put beside it in state C"),
+    p("bench_r_d", "Ω", 270.0, 1.0, "the bench's resistor that is put beside it in state D"),
+    p("bench_r_e", "Ω", 80.0, 0.1, "the bench's resistor of state E"),
+    p("bench_r_relay", "Ω", 0.1, 0.0, "resistance of the bench's relay path to the pilot"),
+    p("bench_diode_v", "V", 0.7, 0.0, "forward voltage of the bench's diode at 5 mA and 25 °C"),
+    p("bench_diode_slope", "V", 0.026, 0.0, "growth of that voltage with the natural logarithm of the current"),
+    p("bench_diode_tc", "V/K", -0.002, ANY, "growth of that voltage with the ambient temperature"),
+    p("bench_burden", "Ω", 100e3, 1.0, "the burden on each output pair"),
+    p("bench_r_meter", "Ω", 10e6, 1.0, "what the bench's inputs always put on each output pair"),
+    p("bench_v_reference", "V", 50.0, 0.0, "the reference that proves the meter"),
+    p("bench_t_guard", "s", 0.01, 0.0, "time in which the supply contactor opens"),
+];

@@ -1,0 +1,60 @@
+//! What is going to happen, in order of time and, at equal times, of planning.
+
+use super::api::Pole;
+
+/// Something that happens by itself.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Event {
+    /// The bench's supply contactor opens.
+    Guard,
+    /// The item's electronics run out of energy.
+    PowerDown,
+    /// The item's electronics begin to work.
+    Boot,
+    /// The item samples its pilot.
+    Sample,
+    /// A timer of the item's logic runs out.
+    Deadline,
+    /// The item looks at its temperature.
+    Derate,
+    /// A pole begins or ceases to touch while closing.
+    Touch(Pole, bool),
+    /// A pole parts while opening.
+    Part(Pole),
+    /// The arc of a parted pole goes out.
+    Quench(Pole),
+}
+
+/// The events that are planned.
+#[derive(Debug, Default)]
+pub(super) struct Queue {
+    planned: Vec<(f64, u64, Event)>,
+    count: u64,
+}
+
+impl Queue {
+    pub(super) fn plan(&mut self, at_s: f64, event: Event) {
+        self.count += 1;
+        self.planned.push((at_s, self.count, event));
+    }
+
+    /// Forgets every event that `which` names.
+    pub(super) fn cancel(&mut self, which: impl Fn(&Event) -> bool) {
+        self.planned.retain(|(_, _, event)| !which(event));
+    }
+
+    pub(super) fn holds(&self, event: Event) -> bool {
+        self.planned.iter().any(|(_, _, planned)| *planned == event)
+    }
+
+    /// Takes the first event that is due by `to_s`.
+    pub(super) fn take_until(&mut self, to_s: f64) -> Option<(f64, Event)> {
+        let first = |a: &(f64, u64, Event), b: &(f64, u64, Event)| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1));
+        let (index, &(at_s, _, event)) = self.planned.iter().enumerate().min_by(|(_, a), (_, b)| first(a, b))?;
+        if at_s > to_s {
+            return None;
+        }
+        self.planned.swap_remove(index);
+        Some((at_s, event))
+    }
+}

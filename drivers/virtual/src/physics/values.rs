@@ -1,0 +1,38 @@
+//! The resolved parameters of one world, by name.
+
+use std::collections::BTreeMap;
+
+use super::api::UnknownParameter;
+use super::parameters::resolve;
+
+/// Every parameter with its value.
+#[derive(Debug, Clone)]
+pub(super) struct Values(BTreeMap<&'static str, f64>);
+
+impl Values {
+    pub(super) fn new(given: &BTreeMap<String, f64>) -> Result<Self, UnknownParameter> {
+        resolve(given).map(Self)
+    }
+
+    /// The value of a name of the table.
+    pub(super) fn get(&self, name: &str) -> f64 {
+        *self.0.get(name).expect("physics asks only for names of its own table")
+    }
+
+    /// A yes or no.
+    pub(super) fn yes(&self, name: &str) -> bool {
+        self.get(name) != 0.0
+    }
+
+    /// The current that the item is set to, A.
+    pub(super) fn rated_set_a(&self) -> f64 {
+        let set = self.get("rated_set");
+        if set > 0.0 { set } else { self.get("rated_current") }
+    }
+
+    /// Copper of one conductor of the cable at ambient temperature, Ω (17.2 mΩ·mm²/m at 20 °C, 0.393 %/K).
+    pub(super) fn r_cable(&self) -> f64 {
+        let cold = 17.2e-9 * self.get("cable_length") / self.get("cable_area");
+        cold * (1.0 + 0.003_93 * (self.get("ambient") - 293.15))
+    }
+}

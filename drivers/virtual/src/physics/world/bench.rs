@@ -1,0 +1,81 @@
+//! What the bench and a person do to the world.
+
+use pilotage_core::RunTime;
+
+use super::super::api::{Action, Inputs};
+use super::super::queue::Event;
+use super::World;
+
+impl World {
+    /// Advances to `at`, then acts. An action that comes late acts now: time does not run backwards.
+    pub fn act(&mut self, at: RunTime, action: Action) {
+        self.advance_to(at);
+        match action {
+            Action::Enclosure { closed } => {
+                self.bench.door_closed = closed;
+                self.guard();
+            }
+            Action::Stop { pressed } => {
+                self.bench.stop_pressed = pressed;
+                self.guard();
+            }
+            Action::Reference(mode) => self.bench.reference.push((self.now_s, mode)),
+            Action::Supply { on } => self.bench.supply_on = on && self.guard_holds(),
+            Action::PilotLoad(_)
+            | Action::PilotResistance(_)
+            | Action::PilotDiode { .. }
+            | Action::PilotCapacitance(_) => self.bench.pilot.act(&self.parts, action),
+            other => self.switch(other),
+        }
+        self.settle();
+    }
+
+    fn switch(&mut self, action: Action) {
+        let bench = &mut self.bench;
+        match action {
+            Action::SupplyVoltage(volts) => bench.supply_v = volts.max(0.0),
+            Action::SupplyFrequency(hertz) => bench.frequency = hertz.max(1.0),
+            Action::SupplyCurrentLimit(amps) => bench.limit_a = amps.max(0.0),
+            Action::Load { on } => bench.load_on = on,
+            Action::LoadCurrent(amps) => bench.load_a = amps.max(0.0),
+            Action::Burden { on } => bench.burden = on,
+            Action::Isolator { locked } => bench.locked = locked,
+            Action::Latch { pressed } => bench.latch_pressed = pressed,
+            _ => {}
+        }
+    }
+
+    fn guard_holds(&self) -> bool {
+        self.bench.guard_allows() && self.bench.contactor_closed && !self.queue.holds(Event::Guard)
+    }
+
+    /// The supply contactor opens a moment after the guard is broken. It closes again with the guard; the source does not.
+    fn guard(&mut self) {
+        if self.queue.holds(Event::Guard) {
+            return;
+        }
+        if self.bench.guard_allows() {
+            self.bench.contactor_closed = true;
+        } else if self.bench.contactor_closed {
+            self.queue
+                .plan(self.now_s + self.values.get("bench_t_guard"), Event::Guard);
+        }
+    }
+
+    /// The guard has opened the supply contactor, and the source has gone off with it.
+    pub(super) fn open_supply(&mut self) {
+        self.bench.contactor_closed = self.bench.guard_allows();
+        self.bench.supply_on = false;
+    }
+
+    /// The bench's digital inputs.
+    pub fn words(&mut self, at: RunTime) -> Inputs {
+        self.advance_to(at);
+        Inputs {
+            enclosure_closed: self.bench.door_closed,
+            stop_ready: !self.bench.stop_pressed,
+            supply_contactor_closed: self.bench.contactor_closed,
+            supply_on: self.bench.supply_on,
+        }
+    }
+}

@@ -1,0 +1,196 @@
+//! One item on one bench: its state, and how time passes.
+//!
+//! | module | holds |
+//! | --- | --- |
+//! | `bench` | what the bench and a person do |
+//! | `item` | what the item does by itself |
+//! | `read` | what can be measured, and the truth |
+//! | `reference` | the voltage that proves a meter |
+
+mod bench;
+mod item;
+mod read;
+mod reference;
+
+use pilotage_core::RunTime;
+
+use super::api::{Generator, PilotState, ReferenceMode, Setup, UnknownParameter};
+use super::constants::{Paths, PilotParts, PilotSwitches, fixed_network};
+use super::contactor::Contactor;
+use super::heat::Heat;
+use super::logic::{Logic, Settings};
+use super::mains;
+use super::pilot::{self, Drive};
+use super::queue::Queue;
+use super::values::Values;
+
+/// One item on one bench, with its recent past.
+#[derive(Debug)]
+pub struct World {
+    now_s: f64,
+    queue: Queue,
+    values: Values,
+    bench: Bench,
+    parts: PilotParts,
+    paths: Paths,
+    fixed: mains::Fixed,
+    logic: Logic,
+    contactor: Contactor,
+    coil_commanded: bool,
+    poles: [bool; 2],
+    power: Power,
+    boot_s: f64,
+    asleep: Option<Asleep>,
+    drive: (Generator, Drive),
+    pilot: pilot::History,
+    mains: mains::History,
+    heat: Heat,
+    type_2: bool,
+    socket: bool,
+}
+
+/// Where the bench's switches stand.
+#[allow(clippy::struct_excessive_bools, reason = "each is one switch")]
+#[derive(Debug, Clone)]
+struct Bench {
+    supply_on: bool,
+    supply_v: f64,
+    frequency: f64,
+    limit_a: f64,
+    contactor_closed: bool,
+    door_closed: bool,
+    stop_pressed: bool,
+    locked: bool,
+    pilot: PilotSwitches,
+    load_on: bool,
+    load_a: f64,
+    burden: bool,
+    /// Each mode with its start, s: short, since only a person or a proof of the meter switches it.
+    reference: Vec<(f64, ReferenceMode)>,
+    latch_pressed: bool,
+}
+
+/// Power of the item's electronics.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Power {
+    Dead { lost_before: bool },
+    Booting,
+    Alive,
+}
+
+/// The levels at which the logic stopped sampling, because more samples would change nothing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Asleep {
+    since_s: f64,
+    high_v: f64,
+    low_v: Option<f64>,
+}
+
+/// The past that is kept at least, s.
+const KEEP_S: f64 = 120.0;
+
+impl World {
+    /// A world at rest: supply off, state A, door closed, stop ready, isolator unlocked.
+    ///
+    /// # Errors
+    /// Names the parameter that does not exist, with the nearest known name, or the value that cannot be.
+    pub fn new(setup: &Setup) -> Result<Self, UnknownParameter> {
+        let values = Values::new(&setup.amounts)?;
+        let bench = Bench::new(&values);
+        let parts = PilotParts::new(&values, setup);
+        let contactor = Contactor::new(&values, setup.seed);
+        let paths = Paths::new(&values);
+        let poles = contactor.at_rest();
+        let drive = (Generator::Off, parts.drive(Generator::Off, 0.0));
+        let silent = parts.hum(false, bench.frequency);
+        let first = parts.segment(0.0, drive.1, parts.circuit(&bench.pilot), silent);
+        let word_is = |name: &str, word: &str| setup.words.get(name).is_some_and(|found| found == word);
+        Ok(Self {
+            now_s: 0.0,
+            queue: Queue::default(),
+            mains: mains::History::new(bench.switching(poles)),
+            pilot: pilot::History::new(first),
+            heat: Heat::new(paths.foster),
+            fixed: fixed_network(&values, setup),
+            logic: Logic::new(Settings::new(&values, word_is("ventilation", "present"))),
+            coil_commanded: false,
+            poles,
+            power: Power::Dead { lost_before: false },
+            boot_s: 0.0,
+            asleep: None,
+            drive,
+            type_2: word_is("connector", "type_2"),
+            socket: word_is("cable", "socket"),
+            values,
+            bench,
+            parts,
+            paths,
+            contactor,
+        })
+    }
+
+    /// Lets everything happen that happens by itself until `to_s`.
+    fn advance(&mut self, to_s: f64) {
+        while let Some((at_s, event)) = self.queue.take_until(to_s) {
+            self.now_s = self.now_s.max(at_s);
+            self.happen(event);
+            self.settle();
+        }
+        self.now_s = self.now_s.max(to_s);
+    }
+
+    fn advance_to(&mut self, at: RunTime) {
+        self.advance(at.seconds());
+    }
+}
+
+impl Bench {
+    fn new(values: &Values) -> Self {
+        Self {
+            supply_on: false,
+            supply_v: values.get("supply_voltage"),
+            frequency: values.get("supply_frequency"),
+            limit_a: f64::INFINITY,
+            contactor_closed: true,
+            door_closed: true,
+            stop_pressed: false,
+            locked: false,
+            pilot: PilotSwitches {
+                state: PilotState::A,
+                chosen_ohm: None,
+                shorted: false,
+                added_f: 0.0,
+            },
+            load_on: false,
+            load_a: 0.0,
+            burden: false,
+            reference: vec![(0.0, ReferenceMode::Off)],
+            latch_pressed: false,
+        }
+    }
+
+    /// V rms that stand before the item.
+    fn source_v(&self) -> f64 {
+        if self.supply_on && self.contactor_closed && !self.locked {
+            self.supply_v
+        } else {
+            0.0
+        }
+    }
+
+    fn switching(&self, poles: [bool; 2]) -> mains::Switching {
+        mains::Switching {
+            source_v: self.source_v(),
+            frequency: self.frequency,
+            limit_a: self.limit_a,
+            poles,
+            load_a: if self.load_on { self.load_a } else { 0.0 },
+            burden: self.burden,
+        }
+    }
+
+    /// The guard lets the supply contactor close.
+    fn guard_allows(&self) -> bool {
+        self.door_closed && !self.stop_pressed
+    }
+}

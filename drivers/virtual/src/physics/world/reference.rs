@@ -1,0 +1,75 @@
+//! The reference that proves a meter: 50 V of its own oscillator or of DC, and when it was which.
+
+use super::super::api::ReferenceMode;
+use super::super::mains::Sine;
+use super::World;
+
+/// Frequency of the reference's own oscillator, Hz.
+const REFERENCE_HZ: f64 = 50.0;
+
+impl World {
+    pub(super) fn reference_rms(&self, from_s: f64, to_s: f64) -> f64 {
+        if to_s <= from_s {
+            return match self.mode_at(to_s) {
+                ReferenceMode::Off => 0.0,
+                ReferenceMode::Ac | ReferenceMode::Dc => self.values.get("bench_v_reference"),
+            };
+        }
+        let square = self.sum_of_modes((from_s, to_s), |sine, dc, low, high| match dc {
+            Some(volts) => volts * volts * (high - low),
+            None => sine.square_integral(low, high),
+        });
+        libm::sqrt(square / (to_s - from_s))
+    }
+
+    pub(super) fn reference_mean(&self, from_s: f64, to_s: f64) -> f64 {
+        if to_s <= from_s {
+            return self.reference_at(to_s);
+        }
+        let sum = self.sum_of_modes((from_s, to_s), |sine, dc, low, high| match dc {
+            Some(volts) => volts * (high - low),
+            None => sine.integral(low, high),
+        });
+        sum / (to_s - from_s)
+    }
+
+    pub(super) fn reference_at(&self, time_s: f64) -> f64 {
+        match self.mode_at(time_s) {
+            ReferenceMode::Off => 0.0,
+            ReferenceMode::Dc => self.values.get("bench_v_reference"),
+            ReferenceMode::Ac => self.reference_sine().at(time_s),
+        }
+    }
+
+    fn mode_at(&self, time_s: f64) -> ReferenceMode {
+        let modes = &self.bench.reference;
+        let later = modes.partition_point(|&(start_s, _)| start_s <= time_s);
+        modes[later.saturating_sub(1)].1
+    }
+
+    /// Sums over each mode's part of an aperture: with its DC value, or with its sine where that is `None`.
+    fn sum_of_modes(&self, (from_s, to_s): (f64, f64), part: impl Fn(&Sine, Option<f64>, f64, f64) -> f64) -> f64 {
+        let (sine, modes) = (self.reference_sine(), &self.bench.reference);
+        (0..modes.len())
+            .map(|k| {
+                let low = if k == 0 { from_s } else { modes[k].0.max(from_s) };
+                let high = modes.get(k + 1).map_or(to_s, |next| next.0.min(to_s));
+                let dc = match modes[k].1 {
+                    ReferenceMode::Off => Some(0.0),
+                    ReferenceMode::Dc => Some(self.values.get("bench_v_reference")),
+                    ReferenceMode::Ac => None,
+                };
+                if high > low { part(&sine, dc, low, high) } else { 0.0 }
+            })
+            .sum()
+    }
+
+    fn reference_sine(&self) -> Sine {
+        Sine {
+            rms: self.values.get("bench_v_reference"),
+            omega: 2.0 * core::f64::consts::PI * REFERENCE_HZ,
+            start_s: 0.0,
+            angle: 0.0,
+        }
+    }
+}

@@ -1,0 +1,217 @@
+//! The driver files and the bench files, read as plain YAML: they name what exists, and every message in them works.
+
+use super::desk::Desk;
+use serde_json::Value;
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+fn read(path: &str) -> Value {
+    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../..").join(path);
+    serde_saphyr::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
+}
+
+pub(crate) fn driver(name: &str) -> Value {
+    read(&format!("drivers/files/{name}.yaml"))
+}
+
+pub(crate) fn bench() -> Value {
+    read("sequences/benches/mid_bench.yaml")
+}
+
+fn map(value: &Value) -> &serde_json::Map<String, Value> {
+    value.as_object().unwrap()
+}
+
+pub(crate) fn text<'v>(value: &'v Value, key: &str) -> &'v str {
+    value[key].as_str().unwrap_or_else(|| panic!("{key} of {value}"))
+}
+
+fn texts(value: &Value) -> Vec<&str> {
+    value
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|text| text.as_str().unwrap())
+        .collect()
+}
+
+/// Instruments of the bench with their drivers.
+fn instruments() -> BTreeMap<String, (Value, Value)> {
+    let bench = bench();
+    map(&bench["instruments"])
+        .iter()
+        .map(|(name, entry)| (name.clone(), (entry.clone(), driver(text(entry, "driver")))))
+        .collect()
+}
+
+#[test]
+fn the_bench_file_names_the_instruments_that_exist() {
+    let mut desk = Desk::new(1);
+    let named = instruments();
+    let mut names = desk.names();
+    names.sort();
+    assert_eq!(named.keys().cloned().collect::<Vec<_>>(), names);
+    for (name, (entry, driver)) in &named {
+        let identity = desk.ask(name, "*IDN?");
+        let fields: Vec<&str> = identity.split(',').collect();
+        assert_eq!(
+            (fields[1], fields[2]),
+            (text(driver, "model"), text(entry, "serial")),
+            "{name}"
+        );
+    }
+}
+
+#[test]
+fn both_bench_files_differ_in_their_links_only() {
+    let (mut memory, mut tcp) = (bench(), read("sequences/benches/mid_bench_tcp.yaml"));
+    let ports: Vec<String> = Desk::new(1)
+        .names()
+        .iter()
+        .map(|name| text(&tcp["instruments"][name]["link"], "tcp").to_owned())
+        .collect();
+    let expected: Vec<String> = (5025..=5033).map(|port| format!("127.0.0.1:{port}")).collect();
+    assert_eq!(ports, expected);
+    for bench in [&mut memory, &mut tcp] {
+        bench["title"] = Value::Null;
+        for (_, instrument) in bench["instruments"].as_object_mut().unwrap() {
+            instrument["link"] = Value::Null;
+        }
+    }
+    assert_eq!(memory, tcp);
+}
+
+#[test]
+fn every_point_is_served_by_a_function_that_exists_and_mains_points_are_differential_or_isolated() {
+    let bench = bench();
+    let named = instruments();
+    for (point, service) in map(&bench["points"]) {
+        let (_, driver) = &named[text(service, "by")];
+        let function = &driver["functions"][text(service, "function")];
+        assert!(function.is_object(), "{point}: {service}");
+        let messages = function.to_string();
+        assert_eq!(
+            messages.contains("{channel}"),
+            service["channel"].is_string(),
+            "{point}: {service}"
+        );
+        if ["ac_input", "ac_output", "path"]
+            .iter()
+            .any(|mains| point.starts_with(mains))
+        {
+            assert!(
+                ["differential", "isolated"].contains(&text(service, "connected")),
+                "{point}"
+            );
+        }
+    }
+}
+
+#[test]
+fn every_start_message_and_error_query_works() {
+    let mut desk = Desk::new(1);
+    for (name, (_, driver)) in instruments() {
+        for line in texts(&driver["start"]) {
+            desk.tell(&name, line);
+        }
+        assert_eq!(desk.ask(&name, text(&driver, "errors")), "0,\"No error\"", "{name}");
+    }
+}
+
+/// The value of a quantity as files write it, in the unit written without its prefix; a ratio as a plain number.
+pub(crate) fn quantity(written: &Value) -> f64 {
+    let Value::String(written) = written else {
+        return written.as_f64().unwrap();
+    };
+    let (number, unit) = written.split_once(' ').unwrap_or((written, ""));
+    let factor = match unit {
+        "" | "V" | "A" | "Ω" | "Hz" | "F" | "K" | "W" | "s" => 1.0,
+        "mV" | "mA" | "mΩ" | "mHz" | "ms" => 1e-3,
+        "kΩ" | "kW" => 1e3,
+        "MHz" => 1e6,
+        "nF" => 1e-9,
+        "pF" => 1e-12,
+        "%" => 1e-2,
+        other => panic!("unit {other} of {written}"),
+    };
+    number.parse::<f64>().unwrap() * factor
+}
+
+/// The number that goes into `{value}`.
+fn set_and_confirmed(desk: &mut Desk, name: &str, function: &Value) {
+    let ends: Vec<f64> = function["between"].as_array().unwrap().iter().map(quantity).collect();
+    let within = quantity(&function["confirm_within"]);
+    for value in ends {
+        for line in texts(&function["send"]) {
+            desk.tell(name, &line.replace("{value}", &value.to_string()));
+        }
+        let confirmed = desk.number(name, text(function, "ask"));
+        assert!(
+            (confirmed - value).abs() <= within,
+            "{name}: {function}: {value} is confirmed as {confirmed}"
+        );
+    }
+}
+
+#[test]
+fn every_selector_set_point_and_word_of_the_drivers_works() {
+    let mut desk = Desk::new(1);
+    let mut counted = 0;
+    for (name, (_, driver)) in instruments() {
+        for (_, function) in map(&driver["functions"]) {
+            if let Some(choices) = function["choose"].as_object() {
+                for choice in choices.values() {
+                    for line in texts(&choice["send"]) {
+                        desk.tell(&name, line);
+                    }
+                    assert_eq!(
+                        desk.ask(&name, text(choice, "ask")),
+                        text(choice, "answer"),
+                        "{name}: {choice}"
+                    );
+                    counted += 1;
+                }
+            }
+            if function["amount"].is_object() {
+                set_and_confirmed(&mut desk, &name, &function["amount"]);
+                counted += 1;
+            }
+            if let Some(word) = function["word"].as_object() {
+                let reply = desk.ask(&name, word["ask"].as_str().unwrap());
+                assert!(word["answers"][&reply].is_string(), "{name}: {reply}");
+                counted += 1;
+            }
+        }
+    }
+    assert_eq!(counted, 16 + 6 + 3 + 2, "each was tried");
+}
+
+#[test]
+fn every_capture_of_the_drivers_works() {
+    let mut desk = Desk::new(1);
+    let driver = driver("wave_capture");
+    for (function, channel) in [
+        ("pilot_wave", "1"),
+        ("mains_wave", "2"),
+        ("mains_wave", "3"),
+        ("current_wave", "4"),
+    ] {
+        let capture = &driver["functions"][function]["capture"];
+        for line in texts(&capture["arm"]) {
+            desk.tell("scope", &line.replace("{rate}", "5000").replace("{points}", "100"));
+        }
+        assert_eq!(desk.ask("scope", text(capture, "finished")), "256");
+        desk.wait(std::time::Duration::from_millis(25));
+        assert_eq!(desk.ask("scope", text(capture, "finished")), "0");
+        let scaling = desk.ask("scope", &text(capture, "scaling").replace("{channel}", channel));
+        assert_eq!(scaling.split(',').count(), 2);
+        let block = desk.bytes("scope", text(capture, "fetch").replace("{channel}", channel).as_bytes());
+        assert_eq!((&block[..5], block.len()), (&b"#3200"[..], 206));
+    }
+    for (setting, key) in [("ACQ:SRAT? ", "highest_rate"), ("ACQ:POIN? ", "most_points")] {
+        let header = setting.trim_end_matches("? ");
+        let most = quantity(&driver["functions"]["pilot_wave"]["capture"][key]);
+        desk.tell("scope", &format!("{header} {most}"));
+        desk.wrong("scope", format!("{header} {}", most * 1.01).as_bytes(), -222);
+    }
+}

@@ -1,0 +1,13 @@
+//! What a link sees of the virtual instruments.
+#![allow(clippy::unwrap_used)]
+// Set points come back to the last bit, or the test must fail.
+#![allow(clippy::float_cmp)]
+
+mod accuracy;
+mod commands;
+mod common;
+mod desk;
+mod files;
+mod flaws;
+mod syntax;
+mod timing;

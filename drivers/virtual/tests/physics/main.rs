@@ -1,0 +1,13 @@
+//! The physics of the virtual wall unit, seen through its public words only.
+#![allow(clippy::unwrap_used)]
+
+mod contactor;
+mod defects;
+mod determinism;
+mod guard;
+mod mains;
+mod pilot_edges;
+mod pilot_levels;
+mod readings;
+mod rig;
+mod severities;

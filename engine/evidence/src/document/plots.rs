@@ -1,0 +1,219 @@
+//! Captures thinned out for plots: lowest and highest value around each point, so that no peak is lost.
+
+use super::text::{self, seconds};
+use super::types::{Plot, PlotKind, Trace};
+use crate::event::{Capture, Event, Reading};
+use crate::record::{Record, Samples};
+use crate::words::Verdict;
+use std::collections::BTreeMap;
+
+/// A trace has at most so many points.
+const MOST_POINTS: usize = 1000;
+/// Window over which the level of the pilot is looked at for a change of state, in seconds: longer than one period of
+/// 1 kHz, so that every window holds a pulse.
+const LEVEL_WINDOW_S: f64 = 1.5e-3;
+/// Levels of two states lie 3 V apart; noise does not.
+const LEVEL_CHANGE_V: f64 = 1.0;
+
+/// For each step at most one waveform of the pilot and one timing plot; of several passes the first that failed, else the
+/// first.
+pub(super) fn plots(record: &Record) -> Vec<Plot> {
+    let mut chosen: BTreeMap<(u32, bool), (u64, &Capture)> = BTreeMap::new();
+    for stamped in record.events() {
+        let Event::Captured(capture) = &stamped.event else {
+            continue;
+        };
+        for timing in [false, true] {
+            let fits = if timing {
+                capture.channels.len() > 1
+            } else {
+                has_pilot(capture)
+            };
+            let key = (capture.step, timing);
+            let better = match chosen.get(&key) {
+                None => true,
+                Some((known, _)) => !failed(record, *known) && failed(record, stamped.seq),
+            };
+            if fits && better {
+                chosen.insert(key, (stamped.seq, capture));
+            }
+        }
+    }
+    chosen
+        .into_iter()
+        .filter_map(|((_, timing), (seq, capture))| plot(record, seq, capture, timing))
+        .collect()
+}
+
+fn has_pilot(capture: &Capture) -> bool {
+    capture.channels.iter().any(|channel| channel.point == "pilot")
+}
+
+/// Whether a judgement that rests on this capture failed.
+fn failed(record: &Record, capture: u64) -> bool {
+    record.events().iter().any(|stamped| match &stamped.event {
+        Event::Judged(judgement) if judgement.verdict == Verdict::Fail => {
+            super::rows::reading_of(record, judgement.reading).is_some_and(|reading| rests_on(reading, capture))
+        }
+        _ => false,
+    })
+}
+
+fn rests_on(reading: &Reading, capture: u64) -> bool {
+    reading.from.values().any(|from| *from == capture)
+}
+
+fn plot(record: &Record, seq: u64, capture: &Capture, timing: bool) -> Option<Plot> {
+    let channels = record.samples(capture).ok()?;
+    let id = record
+        .heading()
+        .steps
+        .get(capture.step as usize)
+        .map(|head| head.id.clone())?;
+    let begin_s = channels
+        .iter()
+        .map(|samples| seconds(samples.channel.first_sample))
+        .fold(f64::INFINITY, f64::min);
+    let (title, kind, traces, events) = if timing {
+        let traces = channels.iter().map(|samples| whole(samples, begin_s)).collect();
+        let events = timing_events(&channels, begin_s);
+        (timing_title(record, seq), PlotKind::Timing, traces, events)
+    } else {
+        let pilot = channels.iter().find(|samples| samples.channel.point == "pilot")?;
+        let (from, to) = two_periods(pilot)?;
+        let title = "pilot, two periods".to_owned();
+        (
+            title,
+            PlotKind::PilotWaveform,
+            vec![trace(pilot, begin_s, from, to)],
+            Vec::new(),
+        )
+    };
+    Some(Plot {
+        name: capture.name.clone(),
+        title,
+        step: capture.step,
+        id,
+        pass: capture.pass.clone(),
+        kind,
+        channels: traces,
+        events,
+        file: capture.file.clone(),
+        sha256: capture.sha256.clone(),
+    })
+}
+
+fn whole(samples: &Samples, begin_s: f64) -> Trace {
+    trace(samples, begin_s, 0, samples.raw.len())
+}
+
+fn trace(samples: &Samples, begin_s: f64, from: usize, to: usize) -> Trace {
+    let part = &samples.raw[from..to.min(samples.raw.len())];
+    let bucket = part.len().div_ceil(MOST_POINTS).max(1);
+    let shift_s = seconds(samples.channel.first_sample) - begin_s;
+    let point = |(index, raw): (usize, &[i16])| {
+        let middle = from as f64 + (index * bucket) as f64 + (raw.len() - 1) as f64 / 2.0;
+        let values = raw.iter().map(|raw| samples.value(*raw));
+        let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+            (low.min(v), high.max(v))
+        });
+        (shift_s + middle * samples.channel.interval_s, low, high)
+    };
+    Trace {
+        point: samples.channel.point.clone(),
+        unit: samples.channel.unit.clone(),
+        points: part.chunks(bucket).enumerate().map(point).collect(),
+    }
+}
+
+/// Two periods, from a little before a rising edge; `None` where there is no pulse.
+fn two_periods(samples: &Samples) -> Option<(usize, usize)> {
+    let low = i32::from(*samples.raw.iter().min()?);
+    let high = i32::from(*samples.raw.iter().max()?);
+    let middle = i32::midpoint(low, high);
+    // Noise is no pulse: the levels of a pilot lie volts apart.
+    if samples.channel.scale.abs() * f64::from(high - low) < LEVEL_CHANGE_V {
+        return None;
+    }
+    let is_edge = |pair: &[i16]| i32::from(pair[0]) < middle && i32::from(pair[1]) >= middle;
+    let mut edges = samples
+        .raw
+        .windows(2)
+        .enumerate()
+        .filter(|(_, pair)| is_edge(pair))
+        .map(|(at, _)| at + 1);
+    let first = edges.next()?;
+    let period = edges.next()? - first;
+    let from = first.saturating_sub(period / 10);
+    Some((from, (from + 2 * period + period / 5).min(samples.raw.len())))
+}
+
+fn timing_title(record: &Record, capture: u64) -> String {
+    let found = record.events().iter().filter_map(|stamped| match &stamped.event {
+        Event::Reading(reading) if rests_on(reading, capture) => Some(reading),
+        _ => None,
+    });
+    let words = found.filter_map(|reading| {
+        let measured = reading.value.clone()?;
+        Some(format!(
+            "{} = {}",
+            reading.name,
+            text::value_and_expanded(&Ok(measured), &reading.unit).0
+        ))
+    });
+    words.take(4).collect::<Vec<_>>().join(", ")
+}
+
+/// Where the output comes and goes, and where the pilot changes its level.
+fn timing_events(channels: &[Samples], begin_s: f64) -> Vec<(f64, String)> {
+    let mut events: Vec<(f64, String)> = channels
+        .iter()
+        .flat_map(|samples| channel_events(samples, begin_s))
+        .collect();
+    events.sort_by(|a, b| a.0.total_cmp(&b.0));
+    events
+}
+
+fn channel_events(samples: &Samples, begin_s: f64) -> Vec<(f64, String)> {
+    let point = &samples.channel.point;
+    let at = |index: usize| seconds(samples.channel.first_sample) - begin_s + index as f64 * samples.channel.interval_s;
+    if point == "pilot" {
+        let change = level_change(samples).map(|index| (at(index), "pilot changes its level".to_owned()));
+        return change.into_iter().collect();
+    }
+    let Some((first, last)) = presence(samples) else {
+        return Vec::new();
+    };
+    let margin = (0.05 * samples.raw.len() as f64) as usize;
+    let mut events = Vec::new();
+    if first > margin {
+        events.push((at(first), format!("{point} comes")));
+    }
+    if last + margin < samples.raw.len() {
+        events.push((at(last), format!("{point} goes")));
+    }
+    events
+}
+
+/// First and last sample beyond half of the greatest amplitude.
+fn presence(samples: &Samples) -> Option<(usize, usize)> {
+    let amplitude = samples.values().fold(0.0, |most: f64, value| most.max(value.abs()));
+    let beyond = |value: f64| amplitude > 0.0 && value.abs() >= amplitude / 2.0;
+    let first = samples.values().position(beyond)?;
+    let after_last = samples.raw.iter().rev().position(|raw| beyond(samples.value(*raw)))?;
+    Some((first, samples.raw.len() - 1 - after_last))
+}
+
+/// First window whose highest value is another level than that of the first window.
+fn level_change(samples: &Samples) -> Option<usize> {
+    let window = ((LEVEL_WINDOW_S / samples.channel.interval_s) as usize).max(1);
+    let highest = |part: &[i16]| {
+        part.iter()
+            .map(|raw| samples.value(*raw))
+            .fold(f64::NEG_INFINITY, f64::max)
+    };
+    let mut windows = samples.raw.chunks_exact(window).map(highest);
+    let begin = windows.next()?;
+    let changed = windows.position(|level| (level - begin).abs() > LEVEL_CHANGE_V)?;
+    Some((changed + 1) * window)
+}

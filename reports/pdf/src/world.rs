@@ -1,0 +1,90 @@
+//! What typst may read: the template, the document, the journal, three fonts. No disk, no network, no clock.
+
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+use typst::diag::{FileError, FileResult};
+use typst::foundations::{Bytes, Datetime, Duration};
+use typst::syntax::{FileId, RootedPath, Source, VirtualPath, VirtualRoot};
+use typst::text::{Font, FontBook};
+use typst::utils::LazyHash;
+use typst::{Library, LibraryExt, World};
+
+static FONTS: LazyLock<(LazyHash<FontBook>, Vec<Font>)> = LazyLock::new(|| {
+    let files: [&'static [u8]; 3] = [
+        include_bytes!("../fonts/Inter-Regular.otf"),
+        include_bytes!("../fonts/Inter-Bold.otf"),
+        include_bytes!("../fonts/DejaVuSansMono.ttf"),
+    ];
+    let fonts: Vec<Font> = files.into_iter().flat_map(|data| Font::iter(Bytes::new(data))).collect();
+    (LazyHash::new(FontBook::from_fonts(&fonts)), fonts)
+});
+
+static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Library::builder().build()));
+
+const TEMPLATES: [(&str, &str); 3] = [
+    (MAIN, include_str!("../template/report.typ")),
+    ("/draw.typ", include_str!("../template/draw.typ")),
+    ("/texts.typ", include_str!("../template/texts.typ")),
+];
+
+const MAIN: &str = "/report.typ";
+
+/// The world of one report.
+pub(crate) struct ReportWorld {
+    main: FileId,
+    sources: BTreeMap<FileId, Source>,
+    files: BTreeMap<FileId, Bytes>,
+    today: Option<Datetime>,
+}
+
+impl ReportWorld {
+    /// From the data files by their path in the template, and the day of the run.
+    pub(crate) fn new(files: Vec<(&str, Vec<u8>)>, today: Option<Datetime>) -> Self {
+        let sources = TEMPLATES.map(|(path, text)| (id(path), Source::new(id(path), text.to_owned())));
+        Self {
+            main: id(MAIN),
+            sources: sources.into_iter().collect(),
+            files: files.into_iter().map(|(path, bytes)| (id(path), Bytes::new(bytes))).collect(),
+            today,
+        }
+    }
+}
+
+fn id(path: &str) -> FileId {
+    let path = VirtualPath::new(path).expect("paths of the template are written in this crate");
+    RootedPath::new(VirtualRoot::Project, path).intern()
+}
+
+fn missing(id: FileId) -> FileError {
+    FileError::NotFound(id.vpath().get_with_slash().into())
+}
+
+impl World for ReportWorld {
+    fn library(&self) -> &LazyHash<Library> {
+        &LIBRARY
+    }
+
+    fn book(&self) -> &LazyHash<FontBook> {
+        &FONTS.0
+    }
+
+    fn main(&self) -> FileId {
+        self.main
+    }
+
+    fn source(&self, id: FileId) -> FileResult<Source> {
+        self.sources.get(&id).cloned().ok_or_else(|| missing(id))
+    }
+
+    fn file(&self, id: FileId) -> FileResult<Bytes> {
+        self.files.get(&id).cloned().ok_or_else(|| missing(id))
+    }
+
+    fn font(&self, index: usize) -> Option<Font> {
+        FONTS.1.get(index).cloned()
+    }
+
+    fn today(&self, _offset: Option<Duration>) -> Option<Datetime> {
+        self.today
+    }
+}

@@ -1,0 +1,237 @@
+//! All files of a run, read and fitted: the sequence names the rest, the command line may name others.
+
+use crate::args::{Fitting, Rule};
+use crate::failure::{Failure, Problems};
+use crate::folder::hexadecimal;
+use crate::shipped::{Shelf, Shelves, Text};
+use pilotage_evidence::heading::InputFile;
+use pilotage_evidence::{DecisionRule, ItemKind};
+use pilotage_plan::files::bench::BenchFile;
+use pilotage_plan::files::defect::DefectFile;
+use pilotage_plan::files::driver::DriverFile;
+use pilotage_plan::files::item::ItemFile;
+use pilotage_plan::files::limits::LimitsFile;
+use pilotage_plan::files::sequence::SequenceFile;
+use pilotage_plan::files::sides::SidesFile;
+use pilotage_plan::fit::{FitRequest, fit};
+use pilotage_plan::lower::read as reading;
+use pilotage_plan::problem::Problem;
+use pilotage_plan::program::Program;
+use pilotage_plan::tree;
+use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// One file that went in: its role and its bytes.
+#[derive(Debug, Clone)]
+pub struct Input {
+    /// What it is: sequence, item, bench, driver, limits, defect, sides.
+    pub role: &'static str,
+    /// Name and bytes.
+    pub text: Text,
+}
+
+impl Input {
+    /// Its entry in a heading.
+    pub fn entry(&self) -> InputFile {
+        InputFile {
+            role: self.role.to_owned(),
+            name: self.text.name.clone(),
+            sha256: hexadecimal(&Sha256::digest(&self.text.bytes)),
+        }
+    }
+}
+
+/// Everything that a run needs.
+#[derive(Debug)]
+pub struct Fitted {
+    /// The sequence.
+    pub sequence: SequenceFile,
+    /// The item.
+    pub item: ItemFile,
+    /// The bench.
+    pub bench: BenchFile,
+    /// Drivers by name.
+    pub drivers: BTreeMap<String, DriverFile>,
+    /// Limits.
+    pub limits: LimitsFile,
+    /// Side rules.
+    pub sides: SidesFile,
+    /// The defect given to the virtual item.
+    pub defect: Option<DefectFile>,
+    /// The program.
+    pub program: Program,
+    /// The files as they went in.
+    pub inputs: Vec<Input>,
+}
+
+/// Reads texts of all kinds and keeps them for messages and for the record.
+pub struct Reader<'a> {
+    shelves: &'a Shelves,
+    texts: Vec<(String, String)>,
+    /// The files as they were read.
+    pub inputs: Vec<Input>,
+}
+
+impl<'a> Reader<'a> {
+    /// Looks in these shelves.
+    pub fn new(shelves: &'a Shelves) -> Self {
+        Self { shelves, texts: Vec::new(), inputs: Vec::new() }
+    }
+
+    /// Reads one file of a kind.
+    pub fn read<T>(
+        &mut self,
+        shelf: Shelf,
+        role: &'static str,
+        name: &str,
+        read: fn(&str, &str) -> Result<T, Vec<Problem>>,
+    ) -> Result<T, Failure> {
+        let text = self.shelves.find(shelf, name)?;
+        self.read_text(role, text, read)
+    }
+
+    /// Reads a text that was found already.
+    pub fn read_text<T>(
+        &mut self,
+        role: &'static str,
+        text: Text,
+        read: fn(&str, &str) -> Result<T, Vec<Problem>>,
+    ) -> Result<T, Failure> {
+        let source = tree::decode(&text.name, &text.bytes).map_err(|problem| self.refuse(vec![problem]))?.to_owned();
+        self.texts.push((text.name.clone(), source.clone()));
+        let file = read(&text.name, &source).map_err(|problems| self.refuse(problems))?;
+        self.inputs.push(Input { role, text });
+        Ok(file)
+    }
+
+    /// Problems with the texts that they stand in.
+    pub fn refuse(&self, problems: Vec<Problem>) -> Failure {
+        Failure::Problems(Box::new(Problems { problems, texts: self.texts.clone() }))
+    }
+}
+
+/// What a run is asked for.
+#[derive(Debug, Clone, Copy)]
+pub struct Request<'a> {
+    /// Path or shipped name of the sequence.
+    pub sequence: &'a str,
+    /// Other files.
+    pub fitting: &'a Fitting,
+    /// The bench taken where neither the command line nor the sequence names one.
+    pub defect: Option<&'a str>,
+}
+
+/// Reads all files and fits them.
+pub fn load(request: Request<'_>, shelves: &Shelves) -> Result<Fitted, Failure> {
+    let shelves = beside(request.sequence, shelves);
+    let mut reader = Reader::new(&shelves);
+    let sequence = reader.read(Shelf::Sequences, "sequence", request.sequence, reading::read_sequence)?;
+    let chosen = Chosen::new(&sequence, request.fitting)?;
+    let item = reader.read(Shelf::Items, "item", &chosen.item, reading::read_item)?;
+    let bench = reader.read(Shelf::Benches, "bench", &chosen.bench, reading::read_bench)?;
+    let limits = reader.read(Shelf::Limits, "limits", &chosen.limits, reading::read_limits)?;
+    let drivers = drivers(&bench, &mut reader)?;
+    let sides = reader.read(Shelf::Sides, "sides", kind_folder(item.kind.value), reading::read_sides)?;
+    let defect = request.defect.map(|id| defect(id, &mut reader)).transpose()?;
+    let entries: Vec<InputFile> = reader.inputs.iter().map(Input::entry).collect();
+    let program = fit(FitRequest {
+        sequence: &sequence,
+        item: &item,
+        bench: &bench,
+        drivers: &drivers,
+        limits: &limits,
+        decision_rule: rule(request.fitting.rule),
+        inputs: &entries,
+    })
+    .map_err(|problems| reader.refuse(problems))?;
+    Ok(Fitted { sequence, item, bench, drivers, limits, sides, defect, program, inputs: reader.inputs })
+}
+
+/// The folder of a sequence given by its path comes before the shipped files.
+fn beside(sequence: &str, shelves: &Shelves) -> Shelves {
+    let mut shelves = shelves.clone();
+    let path = Path::new(sequence);
+    if let (true, Some(folder)) = (path.is_file(), path.parent()) {
+        shelves.folders.push(folder.to_owned());
+    }
+    shelves
+}
+
+struct Chosen {
+    item: String,
+    bench: String,
+    limits: String,
+}
+
+impl Chosen {
+    fn new(sequence: &SequenceFile, fitting: &Fitting) -> Result<Self, Failure> {
+        let named = |given: &Option<String>, default: Option<&str>, what: &str| {
+            given.clone().or(default.map(str::to_owned)).ok_or_else(|| {
+                Failure::usage(
+                    format!("the sequence names no {what}, and none was given"),
+                    format!("give one with --{what}, or write default_{what} into the sequence"),
+                )
+            })
+        };
+        let default = |sp: &Option<pilotage_plan::source::Sp<String>>| sp.as_ref().map(|sp| sp.value.clone());
+        Ok(Self {
+            item: named(&fitting.item, default(&sequence.default_item).as_deref(), "item")?,
+            bench: named(&fitting.bench, default(&sequence.default_bench).as_deref(), "bench")?,
+            limits: fitting.limits.clone().unwrap_or_else(|| sequence.limits.value.clone()),
+        })
+    }
+}
+
+fn drivers(bench: &BenchFile, reader: &mut Reader<'_>) -> Result<BTreeMap<String, DriverFile>, Failure> {
+    let mut drivers = BTreeMap::new();
+    for instrument in &bench.instruments {
+        let name = &instrument.driver.value;
+        if !drivers.contains_key(name) {
+            let driver = reader.read(Shelf::Drivers, "driver", name, reading::read_driver)?;
+            drivers.insert(name.clone(), driver);
+        }
+    }
+    Ok(drivers)
+}
+
+/// A defect by its id or its file.
+fn defect(id: &str, reader: &mut Reader<'_>) -> Result<DefectFile, Failure> {
+    let known = all_defects()?;
+    match known.into_iter().find(|(_, file)| file.id.value.eq_ignore_ascii_case(id)) {
+        Some((text, _)) => reader.read_text("defect", text, reading::read_defect),
+        None => reader.read(Shelf::Defects, "defect", id, reading::read_defect),
+    }
+}
+
+/// Every shipped defect with its text, in the order of the files.
+pub fn all_defects() -> Result<Vec<(Text, DefectFile)>, Failure> {
+    let shelves = Shelves::default();
+    Shelves::all(Shelf::Defects)
+        .into_iter()
+        .map(|text| {
+            let file = Reader::new(&shelves).read_text("defect", text.clone(), reading::read_defect)?;
+            Ok((text, file))
+        })
+        .collect()
+}
+
+fn rule(rule: Rule) -> DecisionRule {
+    match rule {
+        Rule::Simple => DecisionRule::Simple,
+        Rule::GuardBanded => DecisionRule::GuardBanded,
+    }
+}
+
+/// The name that files of an item's kind go by.
+pub fn kind_folder(kind: ItemKind) -> &'static str {
+    match kind {
+        ItemKind::WallUnit => "wall_unit",
+        ItemKind::PortableCord => "portable_cord",
+        ItemKind::OnboardCharger => "onboard_charger",
+        ItemKind::Inlet => "inlet",
+        ItemKind::CableAssembly => "cable_assembly",
+        ItemKind::ChargingSession => "charging_session",
+        ItemKind::Bench => "bench",
+    }
+}

@@ -1,0 +1,174 @@
+//! The folder of a run: the live journal as the runner wants it, and the reports made from the sealed record.
+
+use crate::failure::Failure;
+use crate::screen::Screen;
+use pilotage_core::RunTime;
+use pilotage_evidence::document::Document;
+use pilotage_evidence::event::{Event, Stamped};
+use pilotage_evidence::record::{JOURNAL, REPORTS, RecordWriter, WriteError};
+use pilotage_reports::manifest::{Entry, Manifest};
+use pilotage_run::world::{Journal, JournalError};
+use sha2::{Digest, Sha256};
+use std::path::{Path, PathBuf};
+
+/// Shows events while they are written.
+pub trait Viewer {
+    /// One event that was just written.
+    fn see(&mut self, stamped: &Stamped);
+}
+
+/// Nobody looks.
+pub struct Nobody;
+
+impl Viewer for Nobody {
+    fn see(&mut self, _: &Stamped) {}
+}
+
+/// Lines on a person's terminal or in a log.
+pub struct Lines<'a> {
+    screen: Screen,
+    output: &'a mut crate::output::Output,
+    progress: Option<indicatif::ProgressBar>,
+}
+
+impl<'a> Lines<'a> {
+    /// Shows on `output`; with a line that says what is going on, on a terminal.
+    pub fn new(output: &'a mut crate::output::Output) -> Self {
+        let progress = output.live.then(indicatif::ProgressBar::new_spinner);
+        Self { screen: Screen::default(), output, progress }
+    }
+
+    fn print(&mut self, line: &str) {
+        match &self.progress {
+            Some(progress) => progress.suspend(|| self.output.message(line)),
+            None => self.output.message(line),
+        }
+    }
+}
+
+impl Viewer for Lines<'_> {
+    fn see(&mut self, stamped: &Stamped) {
+        for line in self.screen.lines(stamped) {
+            self.print(&line);
+        }
+        if let (Some(progress), Some(now)) = (&self.progress, self.screen.now(stamped)) {
+            progress.set_message(crate::text::harmless(&now));
+            progress.tick();
+        }
+        if let (Some(progress), Event::RunEnded { .. }) = (&self.progress, &stamped.event) {
+            progress.finish_and_clear();
+        }
+    }
+}
+
+/// The journal on disk, shown while it is written.
+pub struct Recorder<V> {
+    /// The record's folder.
+    pub record: RecordWriter,
+    viewer: V,
+}
+
+impl<V: Viewer> Recorder<V> {
+    /// Around a record that was just created.
+    pub fn new(record: RecordWriter, viewer: V) -> Self {
+        Self { record, viewer }
+    }
+}
+
+impl<V: Viewer> Journal for Recorder<V> {
+    fn append(&mut self, at: RunTime, event: Event) -> Result<u64, JournalError> {
+        let seq = self.record.append(at, event.clone()).map_err(journal_error)?;
+        self.viewer.see(&Stamped { seq, at, event });
+        Ok(seq)
+    }
+
+    fn sync(&mut self) -> Result<(), JournalError> {
+        self.record.sync().map_err(journal_error)
+    }
+
+    fn store(&mut self, name: &str, samples: &[Vec<i16>]) -> Result<(String, String), JournalError> {
+        self.record.store(name, samples).map_err(journal_error)
+    }
+}
+
+fn journal_error(error: WriteError) -> JournalError {
+    JournalError { file: error.file, what: error.what, mend: error.mend }
+}
+
+/// Events in memory, for campaigns.
+#[derive(Debug, Default)]
+pub struct Events(pub Vec<Stamped>);
+
+impl Journal for Events {
+    fn append(&mut self, at: RunTime, event: Event) -> Result<u64, JournalError> {
+        let seq = self.0.len() as u64;
+        self.0.push(Stamped { seq, at, event });
+        Ok(seq)
+    }
+
+    fn sync(&mut self) -> Result<(), JournalError> {
+        Ok(())
+    }
+
+    fn store(&mut self, name: &str, _: &[Vec<i16>]) -> Result<(String, String), JournalError> {
+        Ok((name.to_owned(), String::new()))
+    }
+}
+
+/// Makes every report of a document into `folder`, with a manifest. Gives the paths.
+pub fn write_reports(document: &Document, record: &Path, folder: &Path, pdf: bool) -> Result<Vec<PathBuf>, Failure> {
+    std::fs::create_dir_all(folder).map_err(|error| Failure::disk(folder, &error))?;
+    let mut files = vec![
+        (format!("TEST-{}.xml", document.run), junit(document)?),
+        (format!("{}.csv", document.run), pilotage_reports::csv::csv(document).into_bytes()),
+    ];
+    if pdf {
+        let path = record.join(JOURNAL);
+        let journal = std::fs::read(&path).map_err(|error| Failure::disk(&path, &error))?;
+        files.push((format!("{}.pdf", document.run), pdf_bytes(document, &journal)?));
+    }
+    let manifest = manifest(document, &files);
+    files.push(("manifest.json".to_owned(), manifest));
+    files.into_iter().map(|(name, bytes)| put(folder, &name, &bytes)).collect()
+}
+
+/// Where the reports of a record lie unless another folder is given.
+pub fn reports_folder(record: &Path) -> PathBuf {
+    record.join(REPORTS)
+}
+
+fn junit(document: &Document) -> Result<Vec<u8>, Failure> {
+    pilotage_reports::junit::junit(document)
+        .map_err(|error| Failure::broken(format!("JUnit: {error}"), "the record is whole: report this"))
+}
+
+fn pdf_bytes(document: &Document, journal: &[u8]) -> Result<Vec<u8>, Failure> {
+    pilotage_pdf::render(document, journal)
+        .map_err(|error| Failure::broken(format!("PDF: {error}"), "the record is whole: make the reports with --no-pdf, and report this"))
+}
+
+fn manifest(document: &Document, files: &[(String, Vec<u8>)]) -> Vec<u8> {
+    let reports = files.iter().map(|(file, bytes)| Entry {
+        file: file.clone(),
+        sha256: hexadecimal(&Sha256::digest(bytes)),
+        bytes: bytes.len() as u64,
+    });
+    let manifest = Manifest {
+        run: document.run.clone(),
+        head: document.evidence.head.clone(),
+        virtual_note: document.virtual_note.clone(),
+        reports: reports.collect(),
+    };
+    serde_json::to_vec_pretty(&manifest).unwrap_or_default()
+}
+
+fn put(folder: &Path, name: &str, bytes: &[u8]) -> Result<PathBuf, Failure> {
+    let path = folder.join(name);
+    std::fs::write(&path, bytes).map_err(|error| Failure::disk(&path, &error))?;
+    Ok(path)
+}
+
+/// Lower-case hexadecimal digits.
+pub fn hexadecimal(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}

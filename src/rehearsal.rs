@@ -1,0 +1,114 @@
+//! A run on the virtual bench in virtual time: one current-thread runtime whose clock is paused, no socket, no wall clock.
+
+use crate::failure::Failure;
+use crate::fitting::{Fitted, Reader};
+use crate::shipped::{Shelf, Shelves, Text};
+use crate::wiring::clock::TokioClock;
+use crate::wiring::devices::links;
+use crate::wiring::person::VirtualPerson;
+use pilotage_bench::Wired;
+use pilotage_bench::interpret::Problem;
+use pilotage_bench::link::Now;
+use pilotage_evidence::document::{Document, build};
+use pilotage_evidence::heading::Mode;
+use pilotage_evidence::record::Record;
+use pilotage_evidence::sides::SideRule;
+use pilotage_evidence::Event;
+use pilotage_plan::files::sides::SidesFile;
+use pilotage_plan::lower::read as reading;
+use pilotage_run::options::{Options, Outcome, StopProof};
+use pilotage_run::world::{Clock, Journal};
+use pilotage_virtual::person::Person;
+use pilotage_virtual::physics::{Setup, World};
+use std::sync::{Arc, Mutex};
+
+/// Rehearsals happen on a day of their own, so that the same files and seed give the same bytes on any day.
+pub const STARTED: &str = "2026-01-01T08:00:00Z";
+
+/// What is rehearsed.
+pub struct Rehearsal<'a> {
+    /// The fitted files.
+    pub fitted: &'a Fitted,
+    /// The virtual item.
+    pub setup: Setup,
+    /// Seed of the instruments' noise.
+    pub seed: u64,
+    /// The defect in words, e.g. `W03 plain`.
+    pub defect: Option<String>,
+    /// Name of the run.
+    pub run: String,
+}
+
+/// Runs it. Everything that happens goes through the journal.
+pub fn rehearse<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) -> Result<Outcome, Failure> {
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_time()
+        .start_paused(true)
+        .build()
+        .map_err(|error| Failure::broken(format!("no runtime: {error}"), "report this"))?;
+    tokio::task::LocalSet::new().block_on(&runtime, on_the_bench(rehearsal, journal))
+}
+
+async fn on_the_bench<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) -> Result<Outcome, Failure> {
+    let clock = TokioClock::start();
+    let world = World::new(&rehearsal.setup).map_err(|error| {
+        Failure::usage(error.to_string(), "see `virtual` in the item file and the severities of the defect")
+    })?;
+    let world = Arc::new(Mutex::new(world));
+    let now: Now = Arc::new(move || clock.now());
+    let links = links(&world, rehearsal.seed, &now);
+    let fitted = rehearsal.fitted;
+    let bench = Wired::open(&fitted.program, &fitted.bench, fitted.drivers.values(), links, Arc::new(clock))
+        .map_err(|problems| not_wired(&problems))?;
+    let people = VirtualPerson::new(Person::new(&rehearsal.setup), world, clock);
+    let options = Options {
+        mode: Mode::VirtualBench { seed: rehearsal.seed, defect: rehearsal.defect.clone(), over_tcp: false },
+        run: rehearsal.run.clone(),
+        started: STARTED.to_owned(),
+        stop_proof: StopProof::Wanted,
+    };
+    Ok(pilotage_run::run(&fitted.program, &bench, &clock, journal, &people, &options).await)
+}
+
+/// Problems of bench and driver files that show when they are compiled.
+pub fn not_wired(problems: &[Problem]) -> Failure {
+    let lines: Vec<String> = problems.iter().map(ToString::to_string).collect();
+    Failure::usage(format!("the bench cannot be wired: {}", lines.join("; ")), "mend the bench or the driver file")
+}
+
+/// The plain document of a record, with the side rules that went into the run.
+pub fn document(record: &Record) -> Result<Document, Failure> {
+    Ok(build(record, &side_rules(record)?))
+}
+
+/// The side rules that lie in the record; the shipped ones of the item's kind where it has none.
+fn side_rules(record: &Record) -> Result<Vec<SideRule>, Failure> {
+    let Some(Event::RunStarted(heading)) = record.event(0) else { return Ok(Vec::new()) };
+    let shelves = Shelves::default();
+    let mut reader = Reader::new(&shelves);
+    let file = match heading.inputs.iter().find(|input| input.role == "sides") {
+        Some(input) => {
+            let bytes = record.input(input).map_err(|error| Failure::broken(error.to_string(), "run `pilotage verify`"))?;
+            reader.read_text("sides", Text { name: input.name.clone(), bytes }, reading::read_sides)?
+        }
+        None => reader.read(Shelf::Sides, "sides", crate::fitting::kind_folder(heading.item.kind), reading::read_sides)?,
+    };
+    Ok(plain(&file))
+}
+
+/// Side rules without the places where they were written.
+pub fn plain(file: &SidesFile) -> Vec<SideRule> {
+    let names = |list: &[pilotage_plan::source::Sp<String>]| list.iter().map(|sp| sp.value.clone()).collect();
+    file.rules
+        .iter()
+        .map(|rule| SideRule {
+            id: rule.id.value.clone(),
+            if_failed: names(&rule.if_failed),
+            if_inconclusive: names(&rule.if_inconclusive),
+            side: rule.side,
+            kind: rule.kind.value.clone(),
+            says: rule.says.clone(),
+            cheapest_next: rule.cheapest_next.clone(),
+        })
+        .collect()
+}

@@ -1,0 +1,142 @@
+//! `check`: reads files of any kind and says everything that is wrong with them; sequences are fitted too.
+
+use super::Context;
+use crate::args::Check;
+use crate::failure::{Failure, Problems};
+use crate::fitting::{Request, load};
+use crate::shipped::{Shelf, Text};
+use crate::text::harmless;
+use pilotage_plan::fit::{Fitness, FitRequest, fitness};
+use pilotage_plan::lower::{AnyFile, read_bytes};
+use pilotage_plan::problem::Problem;
+use pilotage_plan::render::Form;
+use serde_json::json;
+
+/// Exit code 0 where nothing is wrong, 2 otherwise. Every file is looked at, whatever the ones before it said.
+pub fn perform(arguments: &Check, context: &mut Context<'_>) -> Result<u8, Failure> {
+    let mut wrong = 0;
+    for path in &arguments.paths {
+        match one(path, arguments, context) {
+            Ok(()) => {}
+            Err(Failure::Problems(problems)) => {
+                wrong += problems.problems.len();
+                show(&problems, arguments.short, context);
+            }
+            Err(failure) => {
+                wrong += 1;
+                context.output.failure(&failure);
+            }
+        }
+    }
+    if wrong > 0 && !arguments.short && !context.json {
+        context.output.message(&format!("\n{wrong} problem(s)"));
+    }
+    Ok(if wrong == 0 { 0 } else { 2 })
+}
+
+fn one(path: &str, arguments: &Check, context: &mut Context<'_>) -> Result<(), Failure> {
+    let text = find(path, context)?;
+    let file = read_bytes(&text.name, &text.bytes).map_err(|problems| refuse(&text, problems))?;
+    match file {
+        AnyFile::Sequence(_) => sequence(path, arguments, context),
+        other => {
+            say_good(&text.name, other.kind().word(), context);
+            Ok(())
+        }
+    }
+}
+
+/// A file that is named without its shelf: sequences first, then every other shelf.
+fn find(path: &str, context: &Context<'_>) -> Result<Text, Failure> {
+    let shelves = [
+        Shelf::Sequences,
+        Shelf::Limits,
+        Shelf::Items,
+        Shelf::Benches,
+        Shelf::Drivers,
+        Shelf::Defects,
+        Shelf::Sides,
+    ];
+    let found = shelves.into_iter().find_map(|shelf| context.shelves.find(shelf, path).ok());
+    match found {
+        Some(text) => Ok(text),
+        None => Ok(context.shelves.find(Shelf::Sequences, path)?),
+    }
+}
+
+fn refuse(text: &Text, problems: Vec<Problem>) -> Failure {
+    let source = String::from_utf8_lossy(&text.bytes).into_owned();
+    Failure::Problems(Box::new(Problems { problems, texts: vec![(text.name.clone(), source)] }))
+}
+
+fn say_good(name: &str, kind: &str, context: &mut Context<'_>) {
+    if context.json {
+        context.output.data(&json!({"file": name, "kind": kind, "problems": []}).to_string());
+    } else {
+        context.output.data(&format!("{}: {kind}, nothing wrong", harmless(name)));
+    }
+}
+
+fn sequence(path: &str, arguments: &Check, context: &mut Context<'_>) -> Result<(), Failure> {
+    let fitted = load(Request { sequence: path, fitting: &arguments.fitting, defect: None }, &context.shelves)?;
+    let entries: Vec<_> = fitted.inputs.iter().map(crate::fitting::Input::entry).collect();
+    let request = FitRequest {
+        sequence: &fitted.sequence,
+        item: &fitted.item,
+        bench: &fitted.bench,
+        drivers: &fitted.drivers,
+        limits: &fitted.limits,
+        decision_rule: fitted.program.heading.decision_rule,
+        inputs: &entries,
+    };
+    let fitness = fitness(request, &fitted.program);
+    if context.json {
+        context.output.data(&summary(path, &fitted, &fitness).to_string());
+        return Ok(());
+    }
+    let seconds = fitted.program.estimate.as_secs();
+    context.output.data(&format!(
+        "{}: sequence, nothing wrong. {} steps, about {} min {} s without the persons' time, {} limits",
+        harmless(path),
+        fitted.program.steps.len(),
+        seconds / 60,
+        seconds % 60,
+        fitness.len(),
+    ));
+    for entry in fitness.iter().filter(|entry| entry.ratio.is_some_and(|ratio| ratio < 4.0)) {
+        context.output.data(&format!("  {}", harmless(&entry.says)));
+    }
+    Ok(())
+}
+
+fn summary(path: &str, fitted: &crate::fitting::Fitted, fitness: &[Fitness]) -> serde_json::Value {
+    let limits: Vec<_> = fitness
+        .iter()
+        .map(|entry| json!({"step": entry.step, "name": entry.name, "limit": entry.limit, "ratio": entry.ratio, "says": entry.says}))
+        .collect();
+    json!({
+        "file": path,
+        "kind": "sequence",
+        "problems": [],
+        "steps": fitted.program.steps.len(),
+        "estimate_s": fitted.program.estimate.as_secs_f64(),
+        "limits": limits,
+    })
+}
+
+fn show(problems: &Problems, short: bool, context: &mut Context<'_>) {
+    if context.json {
+        for problem in &problems.problems {
+            context.output.data(&as_json(problem).to_string());
+        }
+        return;
+    }
+    context.output.problems(problems, if short { Form::Short } else { Form::Styled });
+}
+
+fn as_json(problem: &Problem) -> serde_json::Value {
+    json!({
+        "file": &*problem.span.file, "line": problem.span.line, "column": problem.span.column, "code": problem.code,
+        "message": problem.message, "expected": problem.expected, "got": problem.got, "mend": problem.mend,
+    })
+}

@@ -1,0 +1,73 @@
+//! `defects`: what virtual items can be given, and the steps that should notice it.
+
+use super::Context;
+use crate::args::{Defects, SeverityWord};
+use crate::failure::Failure;
+use crate::fitting::{Reader, all_defects};
+use crate::shipped::Shelf;
+use crate::text::harmless;
+use crate::wiring::setup::{severity, severity_word};
+use pilotage_plan::files::defect::DefectFile;
+use pilotage_plan::files::sequence::SequenceFile;
+use pilotage_plan::lower::read as reading;
+use serde_json::json;
+
+/// Lists all defects, or those that a sequence should notice.
+pub fn perform(arguments: &Defects, context: &mut Context<'_>) -> Result<u8, Failure> {
+    let sequence = match &arguments.sequence {
+        Some(name) => {
+            let shelves = context.shelves.clone();
+            Some(Reader::new(&shelves).read(Shelf::Sequences, "sequence", name, reading::read_sequence)?)
+        }
+        None => None,
+    };
+    let defects = all_defects()?;
+    let mut rows = Vec::new();
+    for (_, defect) in &defects {
+        let claimed = sequence.as_ref().map(|sequence| claimed_step(defect, sequence));
+        if claimed != Some(None) {
+            rows.push((defect, claimed.flatten()));
+        }
+    }
+    if context.json {
+        let list: Vec<_> = rows.iter().map(|(defect, claimed)| as_json(defect, claimed.as_deref())).collect();
+        context.output.json(&json!({"defects": list}));
+        return Ok(0);
+    }
+    for (defect, claimed) in &rows {
+        let step = claimed.clone().unwrap_or_else(|| names(defect).join(" "));
+        context.output.data(&harmless(&format!(
+            "{:<5} {:<44} noticed by {:<24} {}",
+            defect.id.value,
+            defect.title.value,
+            step,
+            severities(defect).join(", ")
+        )));
+    }
+    Ok(0)
+}
+
+/// The first of the steps that the defect's file names which the sequence has.
+pub fn claimed_step(defect: &DefectFile, sequence: &SequenceFile) -> Option<String> {
+    let has = |id: &str| sequence.steps.iter().any(|step| step.id.value == id);
+    names(defect).into_iter().find(|id| has(id))
+}
+
+fn names(defect: &DefectFile) -> Vec<String> {
+    defect.noticed_by.iter().map(|id| id.value.clone()).collect()
+}
+
+fn severities(defect: &DefectFile) -> Vec<&'static str> {
+    [SeverityWord::Edge, SeverityWord::Plain, SeverityWord::Gross]
+        .into_iter()
+        .filter(|word| defect.severities.iter().any(|(known, _)| *known == severity(*word)))
+        .map(severity_word)
+        .collect()
+}
+
+fn as_json(defect: &DefectFile, claimed: Option<&str>) -> serde_json::Value {
+    json!({
+        "id": defect.id.value, "title": defect.title.value, "noticed_by": names(defect), "claimed_step": claimed,
+        "side": defect.side, "severities": severities(defect),
+    })
+}

@@ -1,0 +1,55 @@
+//! One file a verb. Each reads its arguments, calls a job, writes data and messages, and gives an exit code.
+
+mod bench;
+mod calc;
+mod challenge;
+mod check;
+mod completions;
+mod defects;
+mod explain;
+mod inspect;
+mod judge;
+mod rehearse;
+mod report;
+mod run;
+mod schema;
+mod verify;
+
+pub use defects::claimed_step;
+
+use crate::args::{BenchVerb, Command, Verb};
+use crate::failure::Failure;
+use crate::output::Output;
+use crate::shipped::Shelves;
+
+/// What every verb gets beside its own arguments.
+pub struct Context<'a> {
+    /// Where files are looked for.
+    pub shelves: Shelves,
+    /// Whether data is wanted as JSON.
+    pub json: bool,
+    /// Where to write.
+    pub output: &'a mut Output,
+}
+
+/// Does what was typed. Gives the exit code.
+pub fn perform(command: Command, output: &mut Output) -> Result<u8, Failure> {
+    let mut context = Context { shelves: Shelves { folders: command.files }, json: command.json, output };
+    let context = &mut context;
+    match command.verb {
+        Verb::Check(arguments) => check::perform(&arguments, context),
+        Verb::Rehearse(arguments) => rehearse::perform(&arguments, context),
+        Verb::Run(arguments) => run::perform(&arguments, context),
+        Verb::Bench { what: BenchVerb::Serve(arguments) } => bench::serve(&arguments, context),
+        Verb::Defects(arguments) => defects::perform(&arguments, context),
+        Verb::Challenge(arguments) => challenge::perform(&arguments, context),
+        Verb::Explain(arguments) => explain::perform(&arguments, context),
+        Verb::Calc(arguments) => calc::perform(&arguments, context),
+        Verb::Inspect(arguments) => inspect::perform(&arguments, context),
+        Verb::Judge(arguments) => judge::perform(&arguments, context),
+        Verb::Verify(arguments) => verify::perform(&arguments, context),
+        Verb::Report(arguments) => report::perform(&arguments, context),
+        Verb::Schema(arguments) => schema::perform(&arguments, context),
+        Verb::Completions(arguments) => completions::perform(&arguments, context),
+    }
+}

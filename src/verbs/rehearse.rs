@@ -1,0 +1,102 @@
+//! `rehearse`: a sequence on the virtual bench, in virtual time, with record and reports.
+
+use super::Context;
+use crate::args::{Rehearse, VirtualItem};
+use crate::failure::Failure;
+use crate::fitting::{Fitted, Request, load};
+use crate::folder::{Lines, Recorder, reports_folder, write_reports};
+use crate::rehearsal::{self, Rehearsal, document};
+use crate::screen;
+use crate::text::harmless;
+use crate::wiring::setup::{Given, severity_word, setup};
+use pilotage_evidence::document::Document;
+use pilotage_evidence::record::RecordWriter;
+use serde_json::json;
+use std::path::{Path, PathBuf};
+
+/// Runs, seals, reports. The exit code is the run's.
+pub fn perform(arguments: &Rehearse, context: &mut Context<'_>) -> Result<u8, Failure> {
+    let request = Request {
+        sequence: &arguments.sequence,
+        fitting: &arguments.fitting,
+        defect: arguments.virtual_item.defect.as_deref(),
+    };
+    let fitted = load(request, &context.shelves)?;
+    let name = run_name(&arguments.sequence, &arguments.virtual_item);
+    let out = arguments.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&name));
+    vacate(&out, arguments.out.is_some())?;
+    let outcome = run(&fitted, &arguments.virtual_item, &name, &out, context)?;
+    let record = super::verify::open(&out)?;
+    let document = document(&record)?;
+    let paths = write_reports(&document, &out, &reports_folder(&out), !arguments.no_pdf)?;
+    say(&document, &out, &paths, context);
+    Ok(outcome)
+}
+
+/// The default folder is ours and is made anew; a folder that somebody named must not hold a record yet.
+fn vacate(out: &Path, named: bool) -> Result<(), Failure> {
+    if !named && out.exists() {
+        return std::fs::remove_dir_all(out).map_err(|error| Failure::disk(out, &error));
+    }
+    Ok(())
+}
+
+fn run_name(sequence: &str, virtual_item: &VirtualItem) -> String {
+    let stem = sequence.trim_end_matches(".yaml").rsplit(['/', '\\']).next().unwrap_or("run");
+    let defect = virtual_item.defect.as_ref().map(|id| format!("-{}-{}", id.to_uppercase(), severity_word(virtual_item.severity)));
+    let name = format!("{stem}{}-seed{}", defect.unwrap_or_default(), virtual_item.seed);
+    name.chars().map(|c| if c.is_ascii_alphanumeric() || c == '-' || c == '_' { c } else { '_' }).collect()
+}
+
+fn run(
+    fitted: &Fitted,
+    virtual_item: &VirtualItem,
+    name: &str,
+    out: &Path,
+    context: &mut Context<'_>,
+) -> Result<u8, Failure> {
+    let given = fitted.defect.as_ref().map(|defect| Given { defect, severity: virtual_item.severity });
+    let setup = setup(&fitted.item, given, virtual_item.seed)?;
+    let record = start_record(fitted, out)?;
+    let mut journal = Recorder::new(record, Lines::new(context.output));
+    let defect = given.map(|given| format!("{} {}", given.defect.id.value, severity_word(given.severity)));
+    let rehearsal = Rehearsal { fitted, setup, seed: virtual_item.seed, defect, run: name.to_owned() };
+    let outcome = rehearsal::rehearse(&rehearsal, &mut journal)?;
+    journal.record.seal().map_err(|error| Failure::broken(error.to_string(), error.mend))?;
+    Ok(outcome.exit_code)
+}
+
+/// A record's folder with every input in it.
+pub(super) fn start_record(fitted: &Fitted, out: &Path) -> Result<RecordWriter, Failure> {
+    let mut record = RecordWriter::create(out).map_err(|error| Failure::broken(error.to_string(), error.mend))?;
+    for input in &fitted.inputs {
+        record
+            .input(input.role, &input.text.name, &input.text.bytes)
+            .map_err(|error| Failure::broken(error.to_string(), error.mend))?;
+    }
+    Ok(record)
+}
+
+/// The last lines: verdict, side, where everything lies.
+pub(super) fn say(document: &Document, out: &Path, paths: &[PathBuf], context: &mut Context<'_>) {
+    if context.json {
+        context.output.json(&json!({
+            "run": document.run, "verdict": document.verdict, "exit_code": document.exit_code, "side": document.side,
+            "virtual": document.virtual_note, "counts": document.counts, "record": out, "reports": paths,
+            "head": document.evidence.head,
+            "steps": document.steps.iter().map(|step| json!({"id": step.id, "verdict": step.verdict})).collect::<Vec<_>>(),
+        }));
+        return;
+    }
+    let counts: Vec<String> = document.counts.iter().map(|(verdict, count)| format!("{count} {verdict:?}").to_lowercase()).collect();
+    let note = document.virtual_note.as_ref().map(|note| format!(" · {note}")).unwrap_or_default();
+    context.output.data(&format!("\n  {}  {} verdicts{note}", screen::word(document.verdict), counts.join(", ")));
+    context.output.data(&format!("  side: {}", harmless(&document.side.says)));
+    if !document.side.cheapest_next.is_empty() {
+        context.output.data(&format!("  next: {}", harmless(&document.side.cheapest_next)));
+    }
+    context.output.data(&format!("\n  record   {}", out.display()));
+    for path in paths {
+        context.output.data(&format!("  report   {}", path.display()));
+    }
+}

@@ -1,0 +1,143 @@
+//! `run`: a sequence on a bench that is linked over TCP. Only benches on this machine are energised.
+
+use super::Context;
+use super::rehearse::{say, start_record};
+use crate::args::Run;
+use crate::failure::Failure;
+use crate::fitting::{Fitted, Request, load};
+use crate::folder::{Lines, Recorder, reports_folder, write_reports};
+use crate::people::{AtTerminal, OverTcp};
+use crate::rehearsal::{document, not_wired};
+use crate::wiring::clock::TokioClock;
+use pilotage_bench::Wired;
+use pilotage_bench::link::{Link, TcpLink};
+use pilotage_evidence::heading::Mode;
+use pilotage_plan::files::bench::LinkText;
+use pilotage_run::options::{Options, Outcome, StopProof};
+use pilotage_run::world::{Journal, People};
+use std::collections::BTreeMap;
+use std::io::{BufRead, BufReader, Write};
+use std::net::{TcpStream, ToSocketAddrs};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+
+const NOT_YET: &str = "until a watchdog process can switch a bench off when this program dies, only benches on this machine \
+                       (127.0.0.1, ::1) are energised; serve a virtual one with `pilotage bench serve`";
+
+/// Runs, seals, reports. The exit code is the run's.
+pub fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, Failure> {
+    let request = Request { sequence: &arguments.sequence, fitting: &arguments.fitting, defect: None };
+    let fitted = load(request, &context.shelves)?;
+    let addresses = addresses(&fitted)?;
+    let mode = mode(&addresses)?;
+    let started = now()?;
+    let name = format!("run-{}", started.replace([':', '-'], ""));
+    let out = arguments.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&name));
+    let record = start_record(&fitted, &out)?;
+    context.output.message(&format!("  {NOT_YET}.\n"));
+    let options = Options { mode, run: name, started, stop_proof: StopProof::Wanted };
+    let mut journal = Recorder::new(record, Lines::new(context.output));
+    let outcome = on_runtime(arguments, &fitted, &addresses, &options, &mut journal)?;
+    journal.record.seal().map_err(|error| Failure::broken(error.to_string(), error.mend))?;
+    let record = super::verify::open(&out)?;
+    let document = document(&record)?;
+    let paths = write_reports(&document, &out, &reports_folder(&out), !arguments.no_pdf)?;
+    say(&document, &out, &paths, context);
+    Ok(outcome.exit_code)
+}
+
+/// Host and port of every instrument. A bench with virtual links belongs to `rehearse`.
+fn addresses(fitted: &Fitted) -> Result<BTreeMap<String, String>, Failure> {
+    let mut addresses = BTreeMap::new();
+    for instrument in &fitted.bench.instruments {
+        let LinkText::Tcp { host, port } = &instrument.link else {
+            return Err(Failure::usage(
+                format!("{} is linked in memory", instrument.name.span.place()),
+                "use `pilotage rehearse` for a virtual bench, or give a bench file with `tcp:` links by --bench mid_bench_tcp",
+            ));
+        };
+        let address = format!("{}:{port}", host.value);
+        if !is_loopback(&address) {
+            return Err(Failure::usage(format!("{}: {address} is not on this machine", host.span.place()), NOT_YET));
+        }
+        addresses.insert(instrument.name.value.clone(), address);
+    }
+    Ok(addresses)
+}
+
+fn is_loopback(address: &str) -> bool {
+    address.to_socket_addrs().is_ok_and(|mut found| found.len() > 0 && found.all(|one| one.ip().is_loopback()))
+}
+
+/// Virtual where every instrument says so itself.
+fn mode(addresses: &BTreeMap<String, String>) -> Result<Mode, Failure> {
+    let mut all_virtual = true;
+    for (name, address) in addresses {
+        let reply = identity(address).map_err(|error| {
+            Failure::broken(format!("{name} at {address}: {error}"), "switch it on, or start `pilotage bench serve`")
+        })?;
+        all_virtual &= reply.contains("VIRTUAL");
+    }
+    Ok(if all_virtual { Mode::VirtualBench { seed: 0, defect: None, over_tcp: true } } else { Mode::RealBench })
+}
+
+fn identity(address: &str) -> std::io::Result<String> {
+    let mut stream = TcpStream::connect(address)?;
+    stream.set_read_timeout(Some(Duration::from_secs(2)))?;
+    stream.write_all(b"*IDN?\n")?;
+    let mut reply = String::new();
+    BufReader::new(stream).read_line(&mut reply)?;
+    Ok(reply)
+}
+
+fn now() -> Result<String, Failure> {
+    let now = time::OffsetDateTime::now_utc().replace_nanosecond(0).unwrap_or(time::OffsetDateTime::UNIX_EPOCH);
+    now.format(&time::format_description::well_known::Rfc3339)
+        .map_err(|error| Failure::broken(format!("the clock: {error}"), "set the clock of this machine"))
+}
+
+fn on_runtime<J: Journal>(
+    arguments: &Run,
+    fitted: &Fitted,
+    addresses: &BTreeMap<String, String>,
+    options: &Options,
+    journal: &mut J,
+) -> Result<Outcome, Failure> {
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .map_err(|error| Failure::broken(format!("no runtime: {error}"), "report this"))?;
+    tokio::task::LocalSet::new().block_on(&runtime, async {
+        match arguments.virtual_person {
+            Some(port) => {
+                let person = OverTcp::connect(port).await.map_err(|error| {
+                    Failure::broken(format!("the virtual person at port {port}: {error}"), "take the port that `bench serve` prints")
+                })?;
+                with_people(arguments, fitted, addresses, options, journal, &person).await
+            }
+            None => with_people(arguments, fitted, addresses, options, journal, &AtTerminal::new()).await,
+        }
+    })
+}
+
+async fn with_people<J: Journal, P: People>(
+    arguments: &Run,
+    fitted: &Fitted,
+    addresses: &BTreeMap<String, String>,
+    options: &Options,
+    journal: &mut J,
+    people: &P,
+) -> Result<Outcome, Failure> {
+    let clock = TokioClock::with_pace(arguments.pace);
+    let mut links: BTreeMap<String, Box<dyn Link>> = BTreeMap::new();
+    for (name, address) in addresses {
+        let link = TcpLink::open(address, Duration::from_secs(5))
+            .await
+            .map_err(|error| Failure::broken(format!("{name}: {error}"), error.mend()))?;
+        links.insert(name.clone(), Box::new(link));
+    }
+    let bench = Wired::open(&fitted.program, &fitted.bench, fitted.drivers.values(), links, Arc::new(clock))
+        .map_err(|problems| not_wired(&problems))?;
+    Ok(pilotage_run::run(&fitted.program, &bench, &clock, journal, people, options).await)
+}

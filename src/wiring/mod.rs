@@ -1,0 +1,13 @@
+//! The virtual instruments behind links, clocks and the virtual person.
+//!
+//! | module | holds |
+//! | --- | --- |
+//! | [`clock`] | run time on tokio's clock, real or paused |
+//! | [`devices`] | virtual instruments as devices behind links in memory |
+//! | [`person`] | the virtual person as one of the people of a run |
+//! | [`setup`] | nameplate, item and defect made into the parameters of a virtual item |
+
+pub mod clock;
+pub mod devices;
+pub mod person;
+pub mod setup;

@@ -1,0 +1,70 @@
+//! The virtual person as one of the people of a run: acts on the virtual world, then answers.
+
+use pilotage_evidence::heading::CautionText;
+use pilotage_plan::files::sequence::AnswerText;
+use pilotage_run::world::{Clock, People, Purpose, Question, Reply};
+use pilotage_virtual::person::{Person, Purpose as VirtualPurpose, Wanted};
+use pilotage_virtual::physics::SharedWorld;
+use std::cell::RefCell;
+use std::sync::PoisonError;
+
+/// Who answers, as records name it.
+const NAME: &str = "virtual person";
+
+/// The virtual person at the virtual bench.
+pub struct VirtualPerson<C> {
+    person: RefCell<Person>,
+    world: SharedWorld,
+    clock: C,
+}
+
+impl<C: Clock> VirtualPerson<C> {
+    /// At a world, on a clock.
+    pub fn new(person: Person, world: SharedWorld, clock: C) -> Self {
+        Self { person: RefCell::new(person), world, clock }
+    }
+}
+
+impl<C: Clock> People for VirtualPerson<C> {
+    async fn ask(&self, question: Question<'_>) -> Option<Reply> {
+        let deed = {
+            let mut person = self.person.borrow_mut();
+            person.answer(purpose(question.purpose, question.does), question.prompt, wanted(question.answer))
+        };
+        self.clock.sleep(deed.after).await;
+        let now = self.clock.now();
+        let mut world = self.world.lock().unwrap_or_else(PoisonError::into_inner);
+        for action in deed.actions {
+            world.act(now, action);
+        }
+        deed.answer.map(|answer| Reply { answer, by: NAME.to_owned() })
+    }
+
+    async fn acknowledge(&self, _: &CautionText) -> Option<String> {
+        Some(NAME.to_owned())
+    }
+
+    async fn stop_wanted(&self) {
+        std::future::pending().await
+    }
+}
+
+fn purpose(purpose: Purpose, does: Option<&str>) -> VirtualPurpose {
+    match purpose {
+        Purpose::Sequence => does.map_or(VirtualPurpose::Sequence, VirtualPurpose::of_word),
+        Purpose::LockIsolator => VirtualPurpose::LockIsolator,
+        Purpose::UnlockIsolator => VirtualPurpose::UnlockIsolator,
+        Purpose::OpenEnclosure => VirtualPurpose::OpenEnclosure,
+        Purpose::CloseEnclosure => VirtualPurpose::CloseEnclosure,
+        Purpose::PressStop => VirtualPurpose::PressStop,
+        Purpose::ReleaseStop => VirtualPurpose::ReleaseStop,
+    }
+}
+
+fn wanted(answer: &AnswerText) -> Wanted<'_> {
+    match answer {
+        AnswerText::YesNo => Wanted::YesNo,
+        AnswerText::Word { choices, passes } => Wanted::Word { choices, passes },
+        AnswerText::Quantity { .. } => Wanted::Quantity,
+    }
+}

@@ -1,0 +1,76 @@
+//! Nameplate, item and defect made into the parameters of a virtual item.
+
+use crate::args::SeverityWord;
+use crate::failure::Failure;
+use pilotage_core::expr::Value;
+use pilotage_plan::files::defect::{DefectFile, Severity};
+use pilotage_plan::files::item::{ItemFile, NameplateValue};
+use pilotage_plan::source::{Formula, Sp};
+use pilotage_virtual::physics::Setup;
+use std::collections::BTreeMap;
+
+/// The defect and severity that a virtual item is given.
+#[derive(Debug, Clone, Copy)]
+pub struct Given<'a> {
+    /// The defect.
+    pub defect: &'a DefectFile,
+    /// How far it goes.
+    pub severity: SeverityWord,
+}
+
+/// The setup of a virtual item. A severity that the defect does not have is wrong usage.
+pub fn setup(item: &ItemFile, given: Option<Given<'_>>, seed: u64) -> Result<Setup, Failure> {
+    let mut amounts = BTreeMap::new();
+    let mut words = BTreeMap::new();
+    for (name, value) in &item.nameplate {
+        match value {
+            NameplateValue::Amount(formula) => drop(amounts.insert(name.value.clone(), number(formula)?)),
+            NameplateValue::Word(word) => drop(words.insert(name.value.clone(), word.value.clone())),
+        }
+    }
+    let changes = given.map(changes).transpose()?.unwrap_or_default();
+    for (name, formula) in item.virtual_parameters.iter().chain(changes) {
+        amounts.insert(name.value.clone(), number(formula)?);
+    }
+    Ok(Setup { amounts, words, seed })
+}
+
+fn changes<'a>(given: Given<'a>) -> Result<&'a [(Sp<String>, Formula)], Failure> {
+    let wanted = severity(given.severity);
+    let found = given.defect.severities.iter().find(|(severity, _)| *severity == wanted);
+    found.map(|(_, changes)| changes.as_slice()).ok_or_else(|| {
+        Failure::usage(
+            format!("defect {} has no severity {}", given.defect.id.value, severity_word(given.severity)),
+            "it is there or not: leave --severity out",
+        )
+    })
+}
+
+/// The word for a severity, as it stands in files.
+pub fn severity_word(severity: SeverityWord) -> &'static str {
+    match severity {
+        SeverityWord::Edge => "edge",
+        SeverityWord::Plain => "plain",
+        SeverityWord::Gross => "gross",
+    }
+}
+
+/// The severity of a file that a word of the command line means.
+pub fn severity(severity: SeverityWord) -> Severity {
+    match severity {
+        SeverityWord::Edge => Severity::Edge,
+        SeverityWord::Plain => Severity::Plain,
+        SeverityWord::Gross => Severity::Gross,
+    }
+}
+
+fn number(formula: &Formula) -> Result<f64, Failure> {
+    match formula.expr.evaluate(&|_| None) {
+        Ok(Value::Measured(measured)) => Ok(measured.value.si()),
+        Ok(Value::Truth(truth)) => Ok(f64::from(u8::from(truth))),
+        Err(no_value) => Err(Failure::usage(
+            format!("{}: `{}` has no value: {no_value}", formula.span.place(), formula.expr.text()),
+            "write a number with its unit",
+        )),
+    }
+}
