@@ -60,7 +60,7 @@ pub(super) fn value_and_expanded(datum: &Datum, symbol: &str) -> (String, String
                 }
             };
             (
-                with_unit(rounded.value, rounded.unit),
+                with_unit(rounded.value, &rounded.unit),
                 rounded.expanded.map_or_else(
                     || "exact".to_owned(),
                     |number| with_unit(number, difference_symbol(unit)),

@@ -326,6 +326,7 @@ fn an_answer_that_nobody_can_read_is_no_answer() {
         answer: AnswerText::Quantity { unit },
         name: "breaker".to_owned(),
         hands: false,
+        does: None,
         limit: None,
     });
     let run_answered = |answers: &[&str]| {
