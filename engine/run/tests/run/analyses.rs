@@ -195,6 +195,27 @@ fn events_and_levels_are_found_in_the_last_capture() {
 }
 
 #[test]
+fn an_event_that_never_comes_fails_a_limit_that_the_capture_outlasts() {
+    // From 2 V in the middle of 200 ms to its end: 100 ms were waited.
+    let verdict = |at_most_ms: u32, from_v: f64| {
+        let within = Tolerance::AtMost(Quantity::new(f64::from(at_most_ms) * 1e-3, Dimension::TIME).unwrap());
+        let finds = ActKind::Find(vec![find(
+            "delay",
+            "ms",
+            Find::Between(rise("pilot", from_v), rise("pilot", 12.0)),
+        )]);
+        first_step(&run_with(
+            &live_with(vec![capture(Vec::new()), finds, judge("delay", within)]),
+            |_, _, _| {},
+        ))
+        .0
+    };
+    assert_eq!(verdict(90, 2.0), Fail);
+    assert_eq!(verdict(110, 2.0), Inconclusive, "the capture ended too early to say");
+    assert_eq!(verdict(90, 11.0), Inconclusive, "the first event did not come either");
+}
+
+#[test]
 fn acts_of_a_capture_are_done_also_where_it_fails() {
     let program = |broken: bool| {
         let quiet = Act {
