@@ -107,8 +107,10 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         proof
     }
 
-    /// One look at all pairs, without the proof of the meter: enough to switch off at once, never enough to say dead.
+    /// A look at all pairs across the burden (open conductors show ghost voltages without it), but without the proof of the
+    /// meter: enough to decide whether to switch off at once, never enough to say dead.
     pub(crate) async fn looks_dead(&mut self, spec: &ProveDeadSpec, lane: Lane) -> bool {
+        self.try_apply(&self.program.dead.burden_on, lane).await;
         let (pairs, _) = self.rounds(spec, lane).await;
         !pairs.is_empty() && pairs.iter().all(PairSeen::dead)
     }

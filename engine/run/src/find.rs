@@ -10,6 +10,7 @@ use pilotage_core::pulse::{self, Estimate, PulseParameters};
 use pilotage_core::signal::{self, Channel, Part, Which};
 use pilotage_core::{Contribution, Datum, Dimension, Measured, NoValue, Quantity, RunTime, Uncertainty, Unit};
 use pilotage_evidence::event::CapturedChannel;
+use pilotage_evidence::judge::WAITED;
 use pilotage_plan::files::sequence::{LevelTake, PulseTake, SignalPart};
 use pilotage_plan::program::{CaptureEvent, Find, FindSpec};
 use std::collections::BTreeMap;
@@ -45,7 +46,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                 let (rises, back, level_si) = (*rises, *back, level.si());
                 let wanted = Crossing {
                     of,
-                    crossing,
+                    through: crossing,
                     rises,
                     level_si,
                     back,
@@ -62,6 +63,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let mut reading = self.computed(&named, datum, taken);
         reading.formula = Some(analysis(&spec.find));
         reading.from = from;
+        reading.constants = self.waited(spec);
         self.put_reading(reading).map(drop)
     }
 
@@ -77,6 +79,17 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                 ((look.find(find), from), look.taken().unwrap_or((now, now)))
             }
         }
+    }
+
+    /// How long was waited for an event that did not come: the record then knows that its time is longer.
+    fn waited(&self, spec: &FindSpec) -> BTreeMap<String, Quantity> {
+        let (Find::Between(from, to), Ok(last)) = (&spec.find, &self.captured) else {
+            return BTreeMap::new();
+        };
+        let mains_hz = self.mains_hz();
+        let waited = Look { last, mains_hz }.waited_s(from, to);
+        let waited = waited.and_then(|waited_s| Quantity::new(waited_s, Dimension::TIME).ok());
+        waited.into_iter().map(|waited| (WAITED.to_owned(), waited)).collect()
     }
 
     fn mains_hz(&self) -> f64 {
@@ -175,6 +188,17 @@ impl Look<'_> {
         let span_s = skew_s + to_s - from_s;
         let terms = vec![from_term, to_term];
         measured(span_s, Dimension::TIME, to_samples.with_time_base(terms, span_s))
+    }
+
+    /// From the first event to the end of the capture, where only the second event did not come.
+    fn waited_s(&self, from: &CaptureEvent, to: &CaptureEvent) -> Option<f64> {
+        let (from_s, _, from_samples) = self.event(from).ok()?;
+        if !matches!(self.event(to), Err(NoValue::Missing(_))) {
+            return None;
+        }
+        let channel = self.samples(&to.channel).ok()?.channel;
+        let end_s = channel.first_sample.seconds() + channel.interval_s * channel.samples as f64;
+        Some(end_s - from_samples.channel.first_sample.seconds() - from_s)
     }
 
     fn count(&self, event: &CaptureEvent) -> Datum {

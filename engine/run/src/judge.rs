@@ -152,7 +152,7 @@ fn why_not(known: &Known, judgement: &Judgement) -> String {
         .unwrap_or_default();
     let wanted = wording::tolerance(&limit.tolerance, &limit.unit);
     let mut words = format!("{}{pass} = {value}, {}: {wanted}", judgement.name, limit.title);
-    for mark in &judgement.marks {
+    for mark in judgement.marks.iter().filter(|mark| !value.contains(mark.as_str())) {
         words.push_str("; ");
         words.push_str(mark);
     }

@@ -20,7 +20,7 @@ use std::time::Duration;
 /// Longest time of one order with its read-back.
 pub(crate) const ORDER_DEADLINE: Duration = Duration::from_secs(5);
 /// Longest time of proving dead beyond the deadline of its rounds: burden, four proofs and a round of six readings.
-pub(crate) const PROOF_DEADLINE: Duration = Duration::from_secs(60);
+pub(crate) const PROOF_DEADLINE: Duration = Duration::from_mins(1);
 
 /// What make safe brought.
 #[derive(Debug, Clone, PartialEq)]
@@ -37,15 +37,18 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let plan = &self.program.make_safe;
         let acts = if emergency { &plan.emergency } else { &plan.normal };
         let mut lines = Vec::new();
-        let mut proven = false;
+        let mut proven: Option<bool> = None;
         let mut live = Vec::new();
         for act in acts {
             let line = self.line(act, &mut live).await;
-            let proves = matches!(act, SafeAct::ProveDead(_));
-            proven = if proves { line.confirmed } else { proven };
+            if matches!(act, SafeAct::ProveDead(_)) {
+                proven = Some(proven.unwrap_or(true) && line.confirmed);
+            }
             lines.push(line);
         }
         self.log.let_out();
+        // A plan that proves nothing has proven nothing.
+        let proven = proven.unwrap_or(false);
         let made = MadeSafe {
             by_hand: self.by_hand(&lines, proven, &live),
             live: !live.is_empty(),

@@ -17,6 +17,8 @@ use pilotage_plan::files::sequence::AnswerText;
 use pilotage_plan::program::{ActKind, IsolateSpec, Program, ProveDeadSpec, SafeAct};
 use std::time::Duration;
 
+const LOCK_PROMPT: &str = "Switch the isolator off and lock it. Is it locked?";
+const INPUT: &str = "ac_input";
 /// Number of the tool's own steps: the author's steps are counted from here in the heading.
 pub(crate) const OWN_STEPS: u32 = 3;
 
@@ -167,39 +169,32 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         self.end_step()
     }
 
-    /// As the author's first `isolate` is fitted; where there is none, from make safe.
+    /// What is left to do after make safe has switched everything off and proven the output dead: the lock, and then the
+    /// input. Asked as the author's first `isolate` asks, where there is one.
     fn first_isolation(&self) -> IsolateSpec {
         let acts = self.program.steps.iter().flat_map(|step| &step.acts);
-        let written = acts.filter_map(|act| match &act.kind {
-            ActKind::Isolate(spec) => Some(spec.clone()),
+        let mut written = acts.filter_map(|act| match &act.kind {
+            ActKind::Isolate(spec) => Some(spec),
             _ => None,
         });
-        written
-            .into_iter()
-            .next()
-            .unwrap_or_else(|| self.isolation_of_make_safe())
+        let (prove, prompt) = match written.next() {
+            Some(spec) => (spec.prove.clone(), spec.prompt.clone()),
+            None => (self.proofs_of_make_safe(), LOCK_PROMPT.to_owned()),
+        };
+        IsolateSpec {
+            off: Vec::new(),
+            prove: at_input(&prove),
+            prompt,
+        }
     }
 
-    fn isolation_of_make_safe(&self) -> IsolateSpec {
-        let lines = &self.program.make_safe.normal;
-        let off = lines.iter().filter_map(|line| match line {
-            SafeAct::Order(order) | SafeAct::SupplyOffUnlessDead(order, _) => Some(order.clone()),
-            SafeAct::Wait(_) | SafeAct::ProveDead(_) => None,
-        });
-        let prove = lines.iter().filter_map(|line| match line {
+    fn proofs_of_make_safe(&self) -> Vec<ProveDeadSpec> {
+        let lines = self.program.make_safe.normal.iter();
+        let proofs = lines.filter_map(|line| match line {
             SafeAct::ProveDead(spec) => Some(spec.clone()),
             _ => None,
         });
-        let output: Vec<ProveDeadSpec> = prove.collect();
-        let input = output.iter().map(|spec| ProveDeadSpec {
-            at: "ac_input".to_owned(),
-            ..spec.clone()
-        });
-        IsolateSpec {
-            off: off.collect(),
-            prove: output.iter().cloned().chain(input).collect(),
-            prompt: "Switch the isolator off and lock it. Is it locked?".to_owned(),
-        }
+        proofs.collect()
     }
 
     /// A demand on the bench: met, it stands as judged; not met, it is an error of side bench and ends the run.
@@ -286,7 +281,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                 self.supply_on = false;
             }
         }
-        let (inputs, outputs): (Vec<_>, Vec<_>) = spec.prove.iter().partition(|prove| prove.at == "ac_input");
+        let (inputs, outputs): (Vec<_>, Vec<_>) = spec.prove.iter().partition(|prove| prove.at == INPUT);
         for prove in outputs {
             self.must_be_dead(prove).await?;
             self.set_energy(EnergyState::OutputDead, "measured dead");
@@ -301,6 +296,19 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         );
         self.log.check()
     }
+}
+
+/// The proofs at the input; the same pairs as at the output where none is written.
+fn at_input(proofs: &[ProveDeadSpec]) -> Vec<ProveDeadSpec> {
+    let written: Vec<ProveDeadSpec> = proofs.iter().filter(|spec| spec.at == INPUT).cloned().collect();
+    if !written.is_empty() {
+        return written;
+    }
+    let moved = proofs.iter().map(|spec| ProveDeadSpec {
+        at: INPUT.to_owned(),
+        ..spec.clone()
+    });
+    moved.collect()
 }
 
 /// A question that is answered with yes or no.

@@ -148,11 +148,10 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 
     /// Appends a reading as far as that works, and makes it known under its name.
-    pub(crate) fn say_reading(&mut self, reading: Reading) -> Option<Known> {
-        let bare = Reading {
-            exchanges: Vec::new(),
-            ..reading.clone()
-        };
+    pub(crate) fn say_reading(&mut self, mut reading: Reading) -> Option<Known> {
+        let exchanges = std::mem::take(&mut reading.exchanges);
+        let bare = reading.clone();
+        reading.exchanges = exchanges;
         let seq = self.log.say(Event::Reading(Box::new(reading)))?;
         let known = Known { seq, reading: bare };
         self.sweep.add(&known);
@@ -237,21 +236,21 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         self.log.put(Event::Trouble((*error.trouble).clone())).map(drop)
     }
 
-    /// After a trouble: the error queues are emptied. What still does not answer is a lost link, and ends the run.
+    /// Empties the error queues: after a trouble, and at the end of each step. What instruments kept there is a trouble of
+    /// this step; a queue that does not even answer is a lost link, and ends the run.
     pub(crate) async fn recover(&mut self) -> Result<(), Halt> {
-        if self.bench.drain().await.is_ok() {
+        let Err(error) = self.bench.drain().await else {
+            return Ok(());
+        };
+        self.put_trouble(&error)?;
+        let silent = error.exchanges.iter().any(|exchange| exchange.received.is_none());
+        if !silent && !error.exchanges.is_empty() {
             return Ok(());
         }
-        match self.bench.drain().await {
-            Ok(_) => Ok(()),
-            Err(error) => {
-                self.put_trouble(&error)?;
-                Err(Halt::Bench {
-                    why: format!("{} no longer answers: {}", error.trouble.instrument, error.trouble.got),
-                    emergency: true,
-                })
-            }
-        }
+        Err(Halt::Bench {
+            why: format!("{} no longer answers: {}", error.trouble.instrument, error.trouble.got),
+            emergency: true,
+        })
     }
 
     /// Sets a point that cannot energise, and reads it back; a bench that cannot ends the run.

@@ -50,10 +50,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 
     /// Errors that instruments kept to themselves belong to the step that caused them.
     async fn end_step_with_errors_drained(&mut self) -> Result<(), Halt> {
-        if let Err(error) = self.bench.drain().await {
-            self.put_trouble(&error)?;
-            self.recover().await?;
-        }
+        self.recover().await?;
         self.end_step()
     }
 

@@ -15,7 +15,7 @@ pub(crate) struct Sweep {
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Crossing<'c> {
     pub(crate) of: &'c str,
-    pub(crate) crossing: &'c str,
+    pub(crate) through: &'c str,
     pub(crate) rises: bool,
     pub(crate) level_si: f64,
     pub(crate) back: bool,
@@ -68,7 +68,7 @@ impl Sweep {
         let direction = if wanted.rises { "rise" } else { "fall" };
         let why = format!(
             "`{}` did not {direction} through its level in this sweep",
-            wanted.crossing
+            wanted.through
         );
         (Err(missing(why)), BTreeMap::new())
     }
@@ -114,8 +114,8 @@ fn value(point: &BTreeMap<String, (u64, Datum)>, name: &str) -> Result<(u64, Mea
 type Point = BTreeMap<String, (u64, Datum)>;
 
 fn crosses(from: &Point, to: &Point, wanted: Crossing<'_>) -> Result<bool, NoValue> {
-    let before = value(from, wanted.crossing)?.1.value.si();
-    let after = value(to, wanted.crossing)?.1.value.si();
+    let before = value(from, wanted.through)?.1.value.si();
+    let after = value(to, wanted.through)?.1.value.si();
     let level = wanted.level_si;
     Ok(if wanted.rises {
         before < level && after >= level
@@ -126,7 +126,7 @@ fn crosses(from: &Point, to: &Point, wanted: Crossing<'_>) -> Result<bool, NoVal
 
 fn between(from: &Point, to: &Point, wanted: Crossing<'_>) -> Found {
     let mut rests_on = BTreeMap::new();
-    for name in [wanted.of, wanted.crossing] {
+    for name in [wanted.of, wanted.through] {
         if let Some((seq, _)) = to.get(name) {
             rests_on.insert(name.to_owned(), *seq);
         }
@@ -188,7 +188,7 @@ mod tests {
     fn look(sweep: &mut Sweep, rises: bool, back: bool) -> Result<f64, NoValue> {
         let wanted = Crossing {
             of: "v_set",
-            crossing: "out",
+            through: "out",
             rises,
             level_si: 80.0,
             back,

@@ -64,7 +64,7 @@ impl Values {
     pub(crate) fn datum(&self, name: &str) -> Option<Datum> {
         let constant = |of: &BTreeMap<String, Quantity>| of.get(name).map(|value| Ok(Measured::exact(*value)));
         constant(&self.pass)
-            .or_else(|| self.readings.get(name).map(|known| known.datum()))
+            .or_else(|| self.readings.get(name).map(Known::datum))
             .or_else(|| constant(&self.constants))
     }
 

@@ -1,18 +1,16 @@
 //! Each kind of act: what it reads, judges and says, and what it does when the bench does not answer.
 
-use crate::fakes::{Faults, Ran, run_with, value, volts};
+use crate::fakes::{Faults, value, volts};
 use crate::program::{Builder, ask_for_plate, judge, limit, order, read, span};
-use pilotage_core::{Dimension, Expr, NoValue, Quantity, Tolerance, Uncertainty, Unit};
+use crate::recorder::{Ran, run_proven, run_with};
+use pilotage_core::{Dimension, NoValue, Quantity, Tolerance, Uncertainty, Unit};
 use pilotage_evidence::Verdict::{self, Error, Fail, Inconclusive, NotRun, Pass};
 use pilotage_evidence::event::StopCause;
 use pilotage_evidence::{DecisionRule, EnergyState, Event, Side};
-use pilotage_plan::files::sequence::{AnswerText, LevelTake, SignalPart};
-use pilotage_plan::program::{
-    Act, ActKind, AskSpec, CaptureEvent, CaptureSpec, Condition, Find, FindSpec, JudgeSpec, LateBounds, MustNotSpec,
-    Program, SettleSpec, WaitSpec, Wanted,
-};
+use pilotage_plan::files::sequence::AnswerText;
+use pilotage_plan::program::{ActKind, AskSpec, Condition, MustNotSpec, Program, SettleSpec, WaitSpec, Wanted};
 use pilotage_plan::source::Sp;
-use std::collections::BTreeMap;
+use pilotage_run::StopProof;
 use std::time::Duration;
 
 const OUTPUT: &str = "ac_output[L-N].voltage";
@@ -21,7 +19,7 @@ fn seconds(s: f64) -> Quantity {
     Quantity::new(s, Dimension::TIME).unwrap()
 }
 
-fn ms(ms: u64) -> Duration {
+pub(crate) fn ms(ms: u64) -> Duration {
     Duration::from_millis(ms)
 }
 
@@ -30,7 +28,7 @@ fn live(kind: ActKind) -> Program {
     live_with(vec![kind])
 }
 
-fn live_with(kinds: Vec<ActKind>) -> Program {
+pub(crate) fn live_with(kinds: Vec<ActKind>) -> Program {
     let start = Builder::new()
         .step("WU-19")
         .set("supply", "on")
@@ -39,7 +37,7 @@ fn live_with(kinds: Vec<ActKind>) -> Program {
 }
 
 /// Verdict, words and side of the author's first step.
-fn first_step(ran: &Ran) -> (Verdict, String, Option<Side>) {
+pub(crate) fn first_step(ran: &Ran) -> (Verdict, String, Option<Side>) {
     let ended = ran.events.iter().find_map(|(_, event)| match event {
         Event::StepEnded {
             step: 3,
@@ -61,7 +59,7 @@ fn stop(ran: &Ran) -> Option<StopCause> {
 
 fn spoil(
     change: impl FnOnce(&mut Faults),
-) -> impl FnOnce(&crate::fakes::World, &mut crate::fakes::FakeJournal, &mut crate::fakes::FakePeople) {
+) -> impl FnOnce(&crate::fakes::World, &mut crate::recorder::FakeJournal, &mut crate::recorder::FakePeople) {
     move |world, _, _| change(&mut world.faults.borrow_mut())
 }
 
@@ -103,17 +101,6 @@ fn must_not(point: &str) -> ActKind {
             "",
         ),
     })
-}
-
-fn judge_formula(formula: &str, tolerance: Tolerance) -> JudgeSpec {
-    JudgeSpec {
-        name: "computed".to_owned(),
-        value: Some(Expr::parse(formula).unwrap()),
-        unit: "V".to_owned(),
-        limits: vec![limit("computed", tolerance, "V")],
-        late_bounds: BTreeMap::new(),
-        when: None,
-    }
 }
 
 #[test]
@@ -167,7 +154,10 @@ fn a_wait_that_cannot_be_seen_blames_nobody() {
 fn what_must_not_come_fails_at_the_first_look_that_sees_it() {
     let ran = run_with(&live(must_not("pilot.low")), |_, _, _| {});
     assert_eq!(first_step(&ran).0, Pass);
-    assert_eq!(ran.reading("seen").value.unwrap().value.si(), 0.0);
+    assert_eq!(
+        ran.reading("seen").value.unwrap().value,
+        Quantity::new(0.0, Dimension::NONE).unwrap()
+    );
     let ran = run_with(&live(must_not(OUTPUT)), |_, _, _| {});
     assert_eq!((first_step(&ran).0, ran.outcome.exit_code), (Fail, 1));
     let seen = ran.reading("seen");
@@ -247,6 +237,18 @@ fn a_lost_link_switches_the_supply_off_first() {
 }
 
 #[test]
+fn errors_left_in_a_queue_are_the_benchs_and_go_on() {
+    let program = live_with(vec![
+        ActKind::Read(vec![read("v", OUTPUT, "V")]),
+        judge("v", Tolerance::AtLeast(volts(200.0))),
+    ]);
+    let ran = run_with(&program, spoil(|faults| faults.queue_holds_errors = true));
+    let (verdict, _, side) = first_step(&ran);
+    assert_eq!((verdict, side), (Error, Some(Side::Bench)));
+    assert_eq!((stop(&ran), ran.outcome.exit_code), (None, 5));
+}
+
+#[test]
 fn a_setting_that_fails_while_live_stops_the_run() {
     let program = Builder::new()
         .step("WU-19")
@@ -259,113 +261,6 @@ fn a_setting_that_fails_while_live_stops_the_run() {
     assert_eq!((stop(&ran), ran.outcome.exit_code), (Some(StopCause::Bench), 5));
     assert_eq!(first_step(&ran).0, Error);
     assert!(!ran.names().contains(&"Judged".to_owned()) || first_step(&ran).0 == Error);
-}
-
-#[test]
-fn computed_values_name_what_went_in() {
-    let tolerance = Tolerance::Between(volts(229.0), volts(231.0));
-    let acts = vec![
-        ActKind::Read(vec![read("v", OUTPUT, "V")]),
-        ActKind::Judge(vec![judge_formula("$v * $factor", tolerance)]),
-    ];
-    let mut program = live_with(acts);
-    program
-        .constants
-        .insert("factor".to_owned(), Quantity::new(1.0, Dimension::NONE).unwrap());
-    let ran = run_with(&program, |_, _, _| {});
-    assert_eq!(first_step(&ran).0, Pass);
-    let computed = ran.reading("computed");
-    assert_eq!(computed.formula.as_deref(), Some("$v * $factor"));
-    assert_eq!(computed.from.keys().collect::<Vec<_>>(), ["v"]);
-    assert_eq!(computed.constants.keys().collect::<Vec<_>>(), ["factor"]);
-}
-
-#[test]
-fn a_division_by_nothing_is_no_pass() {
-    let acts = vec![
-        ActKind::Read(vec![read("v", OUTPUT, "V")]),
-        ActKind::Judge(vec![judge_formula(
-            "$v / ($v / $v - 1)",
-            Tolerance::AtLeast(volts(-1e30)),
-        )]),
-    ];
-    let ran = run_with(&live_with(acts), |_, _, _| {});
-    assert_eq!(first_step(&ran).0, Inconclusive);
-}
-
-#[test]
-fn late_bounds_and_conditions_follow_the_readings() {
-    let spec = |when: &str, high: &str| JudgeSpec {
-        late_bounds: BTreeMap::from([(
-            0,
-            LateBounds {
-                low: None,
-                high: Some(Expr::parse(high).unwrap()),
-            },
-        )]),
-        when: Some(Expr::parse(when).unwrap()),
-        ..judge_formula("$v", Tolerance::AtMost(volts(0.0)))
-    };
-    let verdict = |when: &str, high: &str| {
-        let acts = vec![
-            ActKind::Read(vec![read("v", OUTPUT, "V")]),
-            ActKind::Judge(vec![spec(when, high)]),
-        ];
-        first_step(&run_with(&live_with(acts), |_, _, _| {})).0
-    };
-    assert_eq!(verdict("$v > 200 V", "$v * 1.01"), Pass);
-    assert_eq!(verdict("$v > 200 V", "$v * 0.99"), Fail);
-    assert_eq!(verdict("$v > 300 V", "$v * 0.99"), NotRun);
-    assert_eq!(verdict("$never > 200 V", "$v * 1.01"), Inconclusive);
-    assert_eq!(verdict("$v > 200 V", "$never * 1.01"), Inconclusive);
-}
-
-#[test]
-fn an_uncertainty_that_the_sequence_needs_decides_whether_it_is_judged() {
-    // The meter has 0.1 % of 230 V as standard uncertainty: U = 0.46 V.
-    for (need_v, wanted) in [(0.5, Pass), (0.4, Inconclusive)] {
-        let mut program = live_with(vec![
-            ActKind::Read(vec![read("v", OUTPUT, "V")]),
-            judge("v", Tolerance::AtLeast(volts(200.0))),
-        ]);
-        program.steps[0].needs.insert("v".to_owned(), volts(need_v));
-        let ran = run_with(&program, |_, _, _| {});
-        let (verdict, because, _) = first_step(&ran);
-        assert_eq!(verdict, wanted, "{because}");
-        assert_eq!(
-            because.contains("not decidable on this bench"),
-            wanted == Inconclusive,
-            "{because}"
-        );
-    }
-}
-
-#[test]
-fn every_pass_is_judged() {
-    let mut program = live_with(vec![
-        ActKind::Read(vec![read("v", OUTPUT, "V")]),
-        judge("v", Tolerance::AtMost(volts(100.0))),
-        ActKind::Read(vec![read("v", "pilot.low", "V")]),
-        judge("v", Tolerance::AtMost(volts(100.0))),
-    ]);
-    for (place, act) in program.steps[0].acts.iter_mut().skip(2).enumerate() {
-        act.pass = Some(format!("{} of 2", 1 + place / 2));
-    }
-    let ran = run_with(&program, |_, _, _| {});
-    let judged: Vec<_> = ran
-        .events
-        .iter()
-        .filter_map(|(_, event)| match event {
-            Event::Judged(judgement) if judgement.step == 3 => {
-                Some((judgement.pass.clone().unwrap(), judgement.verdict))
-            }
-            _ => None,
-        })
-        .collect();
-    assert_eq!(judged, [("1 of 2".to_owned(), Fail), ("2 of 2".to_owned(), Pass)]);
-    let (verdict, because, _) = first_step(&ran);
-    assert_eq!(verdict, Fail, "the worst pass decides");
-    assert!(because.starts_with("v (1 of 2) = 230 V"), "{because}");
 }
 
 #[test]
@@ -431,6 +326,7 @@ fn an_answer_that_nobody_can_read_is_no_answer() {
         answer: AnswerText::Quantity { unit },
         name: "breaker".to_owned(),
         hands: false,
+        does: None,
         limit: None,
     });
     let run_answered = |answers: &[&str]| {
@@ -442,140 +338,13 @@ fn an_answer_that_nobody_can_read_is_no_answer() {
         })
     };
     let ran = run_answered(&["about forty", "40 V", "40"]);
-    assert_eq!(ran.reading("breaker").value.unwrap().value.si(), 40.0);
+    assert_eq!(
+        ran.reading("breaker").value.unwrap().value,
+        Quantity::new(40.0, Dimension::CURRENT).unwrap()
+    );
     let ran = run_answered(&["forty", "many", "NaN"]);
     assert_eq!(ran.reading("breaker").value, None);
     assert_eq!(first_step(&ran).0, Inconclusive);
-}
-
-fn capture(during: Vec<Act>) -> ActKind {
-    ActKind::Capture(CaptureSpec {
-        name: "WU-19-1".to_owned(),
-        of: vec!["pilot".to_owned(), "ac_output[L-N]".to_owned()],
-        length: ms(200),
-        rate: 10_000.0,
-        during,
-    })
-}
-
-fn rise(channel: &str, level: f64) -> CaptureEvent {
-    CaptureEvent {
-        channel: channel.to_owned(),
-        part: SignalPart::Samples,
-        rises: true,
-        level: volts(level),
-        last: false,
-    }
-}
-
-fn find(name: &str, unit: &str, find: Find) -> FindSpec {
-    FindSpec {
-        name: name.to_owned(),
-        unit: unit.to_owned(),
-        find,
-    }
-}
-
-#[test]
-fn events_and_levels_are_found_in_the_last_capture() {
-    // Every channel steps from 0 V to 10 V in one sample interval of 0.1 ms.
-    let finds = ActKind::Find(vec![
-        find(
-            "delay",
-            "ms",
-            Find::Between(rise("pilot", 2.0), rise("ac_output[L-N]", 7.0)),
-        ),
-        find("top", "V", Find::Level("pilot".to_owned(), LevelTake::Highest)),
-        find("mean", "V", Find::Level("pilot".to_owned(), LevelTake::Mean)),
-        find("count", "", Find::Count(rise("pilot", 5.0))),
-        find("none", "ms", Find::Between(rise("pilot", 2.0), rise("pilot", 12.0))),
-    ]);
-    let ran = run_with(&live_with(vec![capture(Vec::new()), finds]), |_, _, _| {});
-    let value_of = |name| ran.reading(name).value.map(|measured| measured.value.si());
-    assert!(
-        (value_of("delay").unwrap() - 0.5e-4).abs() < 1e-9,
-        "0.5 of a sample interval"
-    );
-    assert_eq!(value_of("top"), Some(10.0));
-    assert!((value_of("mean").unwrap() - 5.0).abs() < 1e-9);
-    assert_eq!(value_of("count"), Some(1.0));
-    assert!(matches!(ran.reading("none").no_value, Some(NoValue::Missing(_))));
-    assert_eq!(ran.reading("delay").from.keys().collect::<Vec<_>>(), ["WU-19-1"]);
-    let top = ran.reading("top").value.unwrap();
-    let Uncertainty::Known(terms) = top.uncertainty else {
-        panic!("gain, offset and step are known");
-    };
-    // Gain 0.1 % of 10 V, offset 1 mV, step 10 mV/√12.
-    let wanted = (0.01f64.powi(2) + 0.001f64.powi(2) + (0.01f64 / 12f64.sqrt()).powi(2)).sqrt();
-    let combined = terms.iter().map(|term| term.standard.powi(2)).sum::<f64>().sqrt();
-    assert!((combined - wanted).abs() < 1e-9, "{combined} {wanted}");
-}
-
-#[test]
-fn acts_of_a_capture_are_done_also_where_it_fails() {
-    let program = |broken: bool| {
-        let quiet = Act {
-            number: 90,
-            kind: ActKind::Quiet(crate::program::quiet("pilot_load.capacitance", "2.4 nF")),
-            before: EnergyState::Live,
-            after: EnergyState::Live,
-            pass: None,
-            constants: BTreeMap::new(),
-            span: span(),
-        };
-        let finds = ActKind::Find(vec![find(
-            "top",
-            "V",
-            Find::Level("pilot".to_owned(), LevelTake::Highest),
-        )]);
-        let acts = vec![
-            capture(vec![quiet]),
-            finds,
-            judge("top", Tolerance::AtLeast(volts(1.0))),
-        ];
-        run_with(&live_with(acts), move |world, _, _| {
-            if broken {
-                world.faults.borrow_mut().broken.insert("arm".to_owned());
-            }
-        })
-    };
-    for (broken, wanted) in [(false, Pass), (true, Error)] {
-        let ran = program(broken);
-        assert_eq!(first_step(&ran).0, wanted);
-        let sent = ran.world.sent();
-        assert!(
-            sent.iter().any(|order| order.starts_with("pilot_load.capacitance")),
-            "{sent:?}"
-        );
-    }
-}
-
-#[test]
-fn a_sweep_finds_where_a_reading_crosses() {
-    let mut builder = Builder::new()
-        .step("WU-17")
-        .set("supply", "on")
-        .set("pilot_load", "state_B");
-    for ohm in ["2600 Ω", "2700 Ω", "2800 Ω"] {
-        builder = builder
-            .set_as("pilot_load.resistance", ohm, Some("r_set"))
-            .act(ActKind::Read(vec![read("v", "pilot.low", "V")]));
-    }
-    let swept = Find::Swept {
-        of: "r_set".to_owned(),
-        crossing: "r_set".to_owned(),
-        rises: true,
-        level: Quantity::new(2750.0, Dimension::RESISTANCE).unwrap(),
-        back: false,
-    };
-    let program = builder.act(ActKind::Find(vec![find("r_cross", "Ω", swept)])).build();
-    let ran = run_with(&program, |_, _, _| {});
-    let found = ran.reading("r_cross").value.unwrap();
-    assert_eq!(found.value.si(), 2750.0);
-    assert!(
-        matches!(found.uncertainty, Uncertainty::Unknown(_)),
-        "as ordered, not measured"
-    );
 }
 
 #[test]
@@ -621,4 +390,37 @@ fn orders_read_as_people_say_them() {
         .collect();
     assert_eq!(orders, ["set supply to on", "set pilot_load to state_C"]);
     assert_eq!(order("supply", "on").point, "supply");
+}
+
+#[test]
+fn a_fresh_proof_of_the_stop_is_said_and_not_repeated() {
+    let fresh = |hours| StopProof::Fresh {
+        said: "proven in record 7".to_owned(),
+        age: Duration::from_hours(hours),
+    };
+    let program = live(ActKind::Hold(ms(10)));
+    let ran = run_proven(&program, fresh(11), |_, _, _| {});
+    let Event::RunStarted(heading) = &ran.events[0].1 else {
+        panic!("the first event is the heading");
+    };
+    assert!(
+        heading
+            .bench
+            .notes
+            .iter()
+            .any(|note| note.ends_with("proven in record 7")),
+        "{:?}",
+        heading.bench.notes
+    );
+    let pressed = ran
+        .events
+        .iter()
+        .any(|(_, event)| matches!(event, Event::Asked { prompt, .. } if prompt.starts_with("Press")));
+    assert!(!pressed);
+    assert!(ran.names().contains(&"Intent".to_owned()));
+    let ran = run_proven(&program, fresh(13), |_, _, _| {});
+    assert!(
+        !ran.names().contains(&"Intent".to_owned()),
+        "12 h are the program's longest"
+    );
 }

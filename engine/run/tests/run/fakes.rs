@@ -3,17 +3,10 @@
 //! Everything that leaves the runner is also put on one tape, in order: what was appended, what was synced, what was sent.
 
 use pilotage_core::{Contribution, Datum, Dimension, Measured, NoValue, Quantity, RunTime, Uncertainty, Unit};
-use pilotage_evidence::Event;
-use pilotage_evidence::event::{CapturedChannel, Exchange, Reading, Trouble};
-use pilotage_evidence::heading::{CautionText, Mode};
-use pilotage_evidence::record::{JournalWriter, Record};
-use pilotage_evidence::rejudge::rejudge;
-use pilotage_plan::program::{CaptureSpec, EnergisingOrder, Order, Program, QuietOrder, ReadSpec, Setting};
+use pilotage_evidence::event::{CapturedChannel, Exchange, Trouble};
+use pilotage_plan::program::{CaptureSpec, EnergisingOrder, Order, QuietOrder, ReadSpec, Setting};
 use pilotage_run::permit::Permit;
-use pilotage_run::world::{
-    Answer, Bench, BenchError, Captured, Clock, Identity, Journal, JournalError, Lane, People, Purpose, Question, Reply,
-};
-use pilotage_run::{Options, Outcome, StopProof};
+use pilotage_run::world::{Answer, Bench, BenchError, Captured, Identity, Lane};
 use std::cell::{Cell, RefCell};
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
@@ -44,6 +37,7 @@ pub(crate) struct World {
 
 /// What is wrong with this bench.
 #[derive(Debug, Clone, Default)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a fault of its own")]
 pub(crate) struct Faults {
     /// Points that never answer a read.
     pub(crate) mute: BTreeSet<String>,
@@ -61,14 +55,18 @@ pub(crate) struct Faults {
     pub(crate) mute_from: Option<Duration>,
     /// An instrument that is not the one of the bench file.
     pub(crate) stranger: bool,
-    /// Whether the error queues never empty.
-    pub(crate) drain_fails: bool,
-    /// Whether they no longer answer once the pilot load asked for energy.
+    /// Whether the error queues hold errors once the pilot load asked for energy.
+    pub(crate) queue_holds_errors: bool,
+    /// Whether they no longer answer then.
     pub(crate) drain_fails_after_energised: bool,
     /// A point whose read panics.
     pub(crate) panics: Option<String>,
     /// Points that answer this from some moment on.
     pub(crate) later: BTreeMap<String, (Duration, Datum)>,
+    /// When the whole program stands still for so long.
+    pub(crate) stands_still: Option<(Duration, Duration)>,
+    /// When the wall clock jumps ahead by so much.
+    pub(crate) wall_jumps: Option<(Duration, Duration)>,
     /// A supply contactor that the stop does not open.
     pub(crate) contactor_stuck: bool,
 }
@@ -88,6 +86,15 @@ impl World {
 
     pub(crate) fn now(&self) -> RunTime {
         RunTime::START.plus(self.start.elapsed())
+    }
+
+    /// A wall clock that may jump.
+    pub(crate) fn wall(&self) -> Duration {
+        let elapsed = self.start.elapsed();
+        match self.faults.borrow().wall_jumps {
+            Some((at, by)) if elapsed >= at => elapsed + by,
+            _ => elapsed,
+        }
     }
 
     fn is(&self, point: &str, word: &str) -> bool {
@@ -147,6 +154,10 @@ impl FakeBench {
     }
 
     fn error(point: &str) -> BenchError {
+        Self::error_after(point, Vec::new())
+    }
+
+    fn error_after(point: &str, exchanges: Vec<Exchange>) -> BenchError {
         BenchError {
             trouble: Box::new(Trouble {
                 instrument: "fake".to_owned(),
@@ -156,7 +167,16 @@ impl FakeBench {
                 elapsed_s: 0.002,
                 mend: "look at the script".to_owned(),
             }),
-            exchanges: Vec::new(),
+            exchanges,
+        }
+    }
+
+    /// Time passes without any task getting its turn.
+    async fn stand_still(&self) {
+        let due = |(at, _): &(Duration, Duration)| self.0.start.elapsed() >= *at;
+        let pause = self.0.faults.borrow_mut().stands_still.take_if(|pause| due(pause));
+        if let Some((_, span)) = pause {
+            tokio::time::advance(span).await;
         }
     }
 
@@ -258,6 +278,7 @@ impl Bench for FakeBench {
         if faults.mute.contains(point) && mute_now {
             std::future::pending::<()>().await;
         }
+        self.stand_still().await;
         assert!(faults.panics.as_deref() != Some(point), "the script panics at {point}");
         let exchange = self.exchange(point).await;
         if faults.broken.contains(point) {
@@ -310,223 +331,17 @@ impl Bench for FakeBench {
         let exchange = self.exchange("SYSTem:ERRor?").await;
         let faults = self.0.faults.borrow();
         let lost = faults.drain_fails_after_energised && self.0.is("pilot_load", "state_C");
-        if faults.drain_fails || lost {
-            return Err(Self::error("SYSTem:ERRor?"));
+        if lost {
+            let unanswered = Exchange {
+                received: None,
+                ..exchange
+            };
+            return Err(Self::error_after("SYSTem:ERRor?", vec![unanswered]));
+        }
+        if faults.queue_holds_errors && self.0.is("pilot_load", "state_C") {
+            return Err(Self::error_after("SYSTem:ERRor?", vec![exchange]));
         }
         Ok(vec![exchange])
-    }
-}
-
-/// Virtual time.
-pub(crate) struct FakeClock(pub(crate) Rc<World>);
-
-impl Clock for FakeClock {
-    fn now(&self) -> RunTime {
-        self.0.now()
-    }
-
-    async fn sleep(&self, span: Duration) {
-        tokio::time::sleep(span).await;
-    }
-}
-
-/// A journal in memory that may fail from some append on.
-pub(crate) struct FakeJournal {
-    pub(crate) world: Rc<World>,
-    pub(crate) events: Vec<(RunTime, Event)>,
-    pub(crate) fails_from: Option<usize>,
-    pub(crate) appends: usize,
-}
-
-impl FakeJournal {
-    pub(crate) fn new(world: &Rc<World>) -> Self {
-        Self {
-            world: Rc::clone(world),
-            events: Vec::new(),
-            fails_from: None,
-            appends: 0,
-        }
-    }
-
-    fn full() -> JournalError {
-        JournalError {
-            file: "journal".to_owned(),
-            what: "no space left".to_owned(),
-            mend: "free some space".to_owned(),
-        }
-    }
-}
-
-/// The variant's name.
-pub(crate) fn name_of(event: &Event) -> String {
-    let text = format!("{event:?}");
-    text.split([' ', '(', '{']).next().unwrap_or_default().to_owned()
-}
-
-impl Journal for FakeJournal {
-    fn append(&mut self, at: RunTime, event: Event) -> Result<u64, JournalError> {
-        self.appends += 1;
-        if self.fails_from.is_some_and(|from| self.appends > from) {
-            return Err(Self::full());
-        }
-        self.world.tape.borrow_mut().push(Tape::Appended(name_of(&event)));
-        self.events.push((at, event));
-        Ok(self.events.len() as u64 - 1)
-    }
-
-    fn sync(&mut self) -> Result<(), JournalError> {
-        self.world.tape.borrow_mut().push(Tape::Synced);
-        Ok(())
-    }
-
-    fn store(&mut self, name: &str, _samples: &[Vec<i16>]) -> Result<(String, String), JournalError> {
-        Ok((format!("{name}.i16"), "0".repeat(64)))
-    }
-}
-
-/// A person who does as asked, unless the script says otherwise.
-pub(crate) struct FakePeople {
-    pub(crate) world: Rc<World>,
-    pub(crate) stops_at: Option<Duration>,
-    pub(crate) refuses: Option<Purpose>,
-    pub(crate) acknowledges: bool,
-    pub(crate) answers: RefCell<Vec<String>>,
-}
-
-impl FakePeople {
-    pub(crate) fn new(world: &Rc<World>) -> Self {
-        Self {
-            world: Rc::clone(world),
-            stops_at: None,
-            refuses: None,
-            acknowledges: true,
-            answers: RefCell::default(),
-        }
-    }
-
-    fn act(&self, purpose: Purpose) {
-        match purpose {
-            Purpose::OpenEnclosure => self.world.enclosure_open.set(true),
-            Purpose::CloseEnclosure => self.world.enclosure_open.set(false),
-            Purpose::PressStop => self.world.stop_pressed.set(true),
-            Purpose::ReleaseStop => self.world.stop_pressed.set(false),
-            Purpose::Sequence | Purpose::LockIsolator | Purpose::UnlockIsolator => {}
-        }
-    }
-}
-
-impl People for FakePeople {
-    async fn ask(&self, question: Question<'_>) -> Option<Reply> {
-        tokio::time::sleep(Duration::from_millis(500)).await;
-        if self.refuses == Some(question.purpose) {
-            return None;
-        }
-        self.act(question.purpose);
-        let scripted = (question.purpose == Purpose::Sequence)
-            .then(|| self.answers.borrow_mut().pop())
-            .flatten();
-        Some(Reply {
-            answer: scripted.unwrap_or_else(|| "yes".to_owned()),
-            by: "technician".to_owned(),
-        })
-    }
-
-    async fn acknowledge(&self, _caution: &CautionText) -> Option<String> {
-        self.acknowledges.then(|| "technician".to_owned())
-    }
-
-    async fn stop_wanted(&self) {
-        match self.stops_at {
-            Some(at) => tokio::time::sleep(at).await,
-            None => std::future::pending().await,
-        }
-    }
-}
-
-/// What a run left.
-pub(crate) struct Ran {
-    pub(crate) outcome: Outcome,
-    pub(crate) events: Vec<(RunTime, Event)>,
-    pub(crate) appends: usize,
-    pub(crate) world: Rc<World>,
-}
-
-/// Runs a program in virtual time; the script may spoil the world, the journal and the person beforehand.
-pub(crate) fn run_with(program: &Program, script: impl FnOnce(&World, &mut FakeJournal, &mut FakePeople)) -> Ran {
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_time()
-        .start_paused(true)
-        .build()
-        .unwrap();
-    runtime.block_on(async {
-        let world = World::new();
-        let (mut journal, mut people) = (FakeJournal::new(&world), FakePeople::new(&world));
-        script(&world, &mut journal, &mut people);
-        let (bench, clock) = (FakeBench(Rc::clone(&world)), FakeClock(Rc::clone(&world)));
-        let outcome = pilotage_run::run(program, &bench, &clock, &mut journal, &people, &options()).await;
-        let ran = Ran {
-            outcome,
-            events: journal.events,
-            appends: journal.appends,
-            world,
-        };
-        if journal.fails_from.is_none() {
-            ran.judged_again();
-        }
-        ran
-    })
-}
-
-pub(crate) fn options() -> Options {
-    Options {
-        mode: Mode::VirtualBench {
-            seed: 1,
-            defect: None,
-            over_tcp: false,
-        },
-        run: "scripted".to_owned(),
-        started: "2026-05-01T10:00:00Z".to_owned(),
-        stop_proof: StopProof::Wanted,
-    }
-}
-
-impl Ran {
-    /// Whatever a run says must come out the same from its record alone, and its times must not go back.
-    fn judged_again(&self) {
-        let mut writer = JournalWriter::new(Vec::new(), "journal");
-        for (at, event) in &self.events {
-            writer.append(*at, event.clone()).unwrap();
-        }
-        let record = Record::from_bytes(&writer.into_sink(), "journal").unwrap();
-        assert_eq!(rejudge(&record), Vec::new());
-        assert!(self.events.is_sorted_by_key(|(at, _)| *at), "a time goes back");
-        let ended = self.names().iter().filter(|name| *name == "StepEnded").count();
-        assert_eq!(ended, record.heading().steps.len(), "each step ends once");
-    }
-
-    /// The one reading of a name.
-    pub(crate) fn reading(&self, name: &str) -> Reading {
-        let mut found = self.events.iter().filter_map(|(_, event)| match event {
-            Event::Reading(reading) if reading.name == name => Some((**reading).clone()),
-            _ => None,
-        });
-        let reading = found.next().expect("it was taken");
-        assert!(found.next().is_none(), "{name} was taken more than once");
-        reading
-    }
-
-    /// Names of all events in order.
-    pub(crate) fn names(&self) -> Vec<String> {
-        self.events.iter().map(|(_, event)| name_of(event)).collect()
-    }
-
-    /// Verdicts of all steps in the order of the heading, with the words.
-    pub(crate) fn steps(&self) -> Vec<(pilotage_evidence::Verdict, Option<String>)> {
-        let ended = self.events.iter().filter_map(|(_, event)| match event {
-            Event::StepEnded { verdict, because, .. } => Some((*verdict, because.clone())),
-            _ => None,
-        });
-        ended.collect()
     }
 }
 

@@ -1,7 +1,8 @@
 //! Interlocks and protections trip in time, and the supply goes off first.
 
-use crate::fakes::{EXCHANGE, Ran, Tape, run_with, value};
+use crate::fakes::{EXCHANGE, Tape, value};
 use crate::program::{EVERY, whole};
+use crate::recorder::{Ran, run_with};
 use pilotage_core::{NoValue, RunTime};
 use pilotage_evidence::Event;
 use pilotage_evidence::event::StopCause;
@@ -126,4 +127,40 @@ fn nothing_is_energised_after_a_trip() {
             && (words == "supply on" || words == "pilot_load state_C" || words == "load on"))
     });
     assert!(!late);
+}
+
+#[test]
+fn a_program_that_stood_still_trips() {
+    let at = mid_hold();
+    for (still_ms, trips) in [(1500, false), (2500, true)] {
+        let span = Duration::from_millis(still_ms);
+        let ran = run_with(&whole(), |world, _, _| {
+            world.faults.borrow_mut().stands_still = Some((at, span));
+        });
+        match stop(&ran) {
+            Some((by, why)) => {
+                assert_eq!(by, StopCause::Interlock, "{why}");
+                assert!(trips || why.contains("missed check"), "{why}");
+            }
+            None => assert!(!trips, "{span:?}"),
+        }
+    }
+}
+
+#[test]
+fn a_wall_clock_that_jumps_trips() {
+    let at = mid_hold();
+    for (jump_ms, trips) in [(1900, false), (2100, true)] {
+        let by = Duration::from_millis(jump_ms);
+        let ran = run_with(&whole(), |world, _, _| {
+            world.faults.borrow_mut().wall_jumps = Some((at, by));
+        });
+        let stopped = stop(&ran);
+        assert_eq!(stopped.is_some(), trips, "{stopped:?}");
+        if let Some((by, why)) = stopped {
+            assert_eq!(by, StopCause::Interlock);
+            assert_eq!(why, "clock: a gap of 2.1 s in which nothing was watched");
+            assert_eq!(first_order_after(&ran, at).1, "supply off");
+        }
+    }
 }

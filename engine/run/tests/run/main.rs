@@ -2,7 +2,10 @@
 #![allow(clippy::unwrap_used)]
 
 mod acts;
+mod analyses;
+mod campaign;
 mod fakes;
 mod guards;
 mod program;
+mod recorder;
 mod ways_out;

@@ -206,7 +206,7 @@ impl Builder {
                 must_be: "closed".to_owned(),
                 every: EVERY,
             }],
-            stop_proven_within: Duration::from_secs(12 * 3600),
+            stop_proven_within: Duration::from_hours(12),
             protections: vec![Protection {
                 point: "terminal.temperature".to_owned(),
                 unit: "°C".to_owned(),
@@ -216,7 +216,7 @@ impl Builder {
             dead: dead_plan(),
             make_safe: make_safe(),
             steps: self.steps,
-            estimate: Duration::from_secs(60),
+            estimate: Duration::from_mins(1),
         }
     }
 }

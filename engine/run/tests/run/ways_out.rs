@@ -1,7 +1,8 @@
 //! Every way out ends in make safe, read back, and in the right exit code.
 
-use crate::fakes::{Ran, Tape, run_with, value};
+use crate::fakes::{Tape, value};
 use crate::program::{Builder, ask_for_plate, judge, whole};
+use crate::recorder::{Ran, run_with};
 use pilotage_core::{NoValue, Tolerance};
 use pilotage_evidence::Event;
 use pilotage_evidence::Verdict::{Error, Fail, Inconclusive, NotRun, Pass};
@@ -138,6 +139,14 @@ fn a_full_disk_at_any_append_ends_in_all_orders_of_make_safe() {
             "append {index}: it was measured dead all the same"
         );
     }
+}
+
+#[test]
+fn a_disk_that_does_not_sync_energises_nothing() {
+    let ran = run_with(&whole(), |_, journal, _| journal.syncs = false);
+    assert_eq!((ran.outcome.exit_code, ran.outcome.verdict), (5, Error));
+    assert!(!ran.world.sent().contains(&"supply on".to_owned()));
+    assert_eq!(last_plan(&ran), NORMAL);
 }
 
 #[test]
@@ -329,7 +338,7 @@ fn an_order_that_fails_does_not_keep_the_others_from_being_sent() {
 #[test]
 fn a_panic_ends_in_make_safe() {
     let ran = run_with(&whole(), |world, _, _| {
-        world.faults.borrow_mut().panics = Some("pilot.high".to_owned())
+        world.faults.borrow_mut().panics = Some("pilot.high".to_owned());
     });
     assert_eq!(ran.outcome.exit_code, 0, "nothing reads it in this program");
     let program = Builder::new()
@@ -343,7 +352,7 @@ fn a_panic_ends_in_make_safe() {
         )]))
         .build();
     let ran = run_with(&program, |world, _, _| {
-        world.faults.borrow_mut().panics = Some("pilot.high".to_owned())
+        world.faults.borrow_mut().panics = Some("pilot.high".to_owned());
     });
     assert_eq!((ran.outcome.exit_code, stop(&ran)), (5, Some(StopCause::Bench)));
     assert_eq!(last_plan(&ran), EMERGENCY);
@@ -355,14 +364,14 @@ fn a_stop_that_does_not_work_withholds_every_permit() {
     type Spoil = fn(&mut crate::fakes::Faults);
     let spoils: [(&str, Spoil); 4] = [
         ("input stuck closed", |f| {
-            drop(f.words.insert("enclosure".to_owned(), "closed".to_owned()))
+            drop(f.words.insert("enclosure".to_owned(), "closed".to_owned()));
         }),
         ("input stuck ready", |f| {
-            drop(f.words.insert("hard_wired_stop".to_owned(), "ready".to_owned()))
+            drop(f.words.insert("hard_wired_stop".to_owned(), "ready".to_owned()));
         }),
         ("contactor stuck", |f| f.contactor_stuck = true),
         ("contactor input stuck open", |f| {
-            drop(f.words.insert("supply_contactor".to_owned(), "open".to_owned()))
+            drop(f.words.insert("supply_contactor".to_owned(), "open".to_owned()));
         }),
     ];
     for (what, spoil) in spoils {
