@@ -148,9 +148,10 @@ impl Meter {
             (Function::Dc, Place::Volts(node) | Place::Either(node, _)) => {
                 Some(world.mean(node, from, to) + self.offset_v)
             }
-            (Function::TwoWire | Function::FourWire, Place::Ohms(what) | Place::Either(_, what)) => {
-                world.resistance(what, span.now)
+            (Function::TwoWire | Function::FourWire, Place::Either(_, what)) => {
+                Some(with_fitted(world.resistance(what, span.now)))
             }
+            (Function::TwoWire | Function::FourWire, Place::Ohms(what)) => world.resistance(what, span.now),
             _ => return Err(ErrorCode::SettingsConflict.extended(b"this channel serves another function")),
         })
     }
@@ -186,6 +187,14 @@ impl Meter {
             .accuracy(range)
             .shown(truth, &function, &self.noise, reading)
     }
+}
+
+/// The bench has 10 MΩ fitted across each pole's sense leads: an open pole then reads a number, which can be judged, and not
+/// an overload, which cannot be told from a broken lead.
+const FITTED_OHM: f64 = 10e6;
+
+fn with_fitted(path_ohm: Option<f64>) -> f64 {
+    path_ohm.map_or(FITTED_OHM, |ohm| ohm * FITTED_OHM / (ohm + FITTED_OHM))
 }
 
 fn ac_part(world: &mut World, node: Node, from: RunTime, to: RunTime) -> f64 {
