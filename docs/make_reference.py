@@ -32,15 +32,8 @@ def cell(text: str) -> str:
 
 
 def target(shape: dict) -> str | None:
-    """The name of the shape that is referred to, directly or in one of the alternatives that are maps."""
-    if "$ref" in shape:
-        return shape["$ref"].rsplit("/", 1)[1]
-    for word in ("allOf", "anyOf", "oneOf"):
-        for part in shape.get(word, []):
-            found = target(part)
-            if found:
-                return found
-    return None
+    """The name of the shape that is referred to."""
+    return shape["$ref"].rsplit("/", 1)[1] if "$ref" in shape else None
 
 
 def sort(kind: str, shape: dict) -> str:
@@ -54,6 +47,10 @@ def sort(kind: str, shape: dict) -> str:
         return f"[{name}](#{kind}-{name.replace('_', '-')})"
     named = shape.get("type")
     named = [named] if isinstance(named, str) else named or []
+    if not named and "anyOf" in shape:
+        return " or ".join(dict.fromkeys(sort(kind, part) for part in shape["anyOf"]))
+    if len(shape.get("allOf", [])) == 1 and not named:
+        return sort(kind, shape["allOf"][0])
     if "array" in named:
         return "list of " + sort(kind, shape.get("items", {}))
     if "object" in named:
@@ -83,8 +80,9 @@ def shape(kind: str, title: str, anchor: str, level: str, schema: dict) -> list[
     lines = [f'<a id="{anchor}"></a>', "", f"{level} {title}", "", cell(schema.get("description", "")), ""]
     if schema.get("properties"):
         lines += [*rows(kind, schema), ""]
-    elif isinstance(schema.get("additionalProperties"), dict):
-        lines += [f"Any name, and behind it: {sort(kind, schema['additionalProperties'])}.", ""]
+    for pattern, value in schema.get("patternProperties", {}).items():
+        said = cell(value.get("description", "A value."))
+        lines += [f"Keys of the form `` {pattern} ``: {sort(kind, value)}. {said}", ""]
     return lines
 
 
