@@ -5,7 +5,7 @@ defects, and the parameters of the virtual item.
     docs/make_reference.py [--pilotage PATH] [--check]
 
 Needs a built `pilotage` (default: target/debug/pilotage). With `--check` nothing is written; it ends with 1 where a file is
-not current, and names it.
+not current, and names it; likewise where a link of the book, of README.md or of DEVELOPERS.md leads nowhere.
 """
 
 import argparse
@@ -197,6 +197,19 @@ def parameters() -> str:
     return "\n".join(text).rstrip() + "\n"
 
 
+def broken_links() -> list[str]:
+    """Links within the project whose file or anchor is not there."""
+    broken = []
+    for page in [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]:
+        for link in re.findall(r"\]\(([^)\s]+)\)", page.read_text(encoding="utf-8")):
+            path, _, anchor = link.partition("#")
+            target = page.parent / path if path else page
+            if "://" in link or (target.exists() and (not anchor or f'id="{anchor}"' in target.read_text(encoding="utf-8"))):
+                continue
+            broken.append(f"{page.relative_to(ROOT)}: the link {link} leads nowhere")
+    return broken
+
+
 def main() -> int:
     """Writes or checks."""
     reader = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -218,7 +231,10 @@ def main() -> int:
             path.write_text(text, encoding="utf-8")
     for name in stale:
         print(f"docs/{name} is not current: run docs/make_reference.py", file=sys.stderr)
-    return 1 if stale else 0
+    broken = broken_links()
+    for link in broken:
+        print(link, file=sys.stderr)
+    return 1 if stale or broken else 0
 
 
 if __name__ == "__main__":
