@@ -12,6 +12,8 @@ use pilotage_evidence::{Event, Verdict};
 use std::collections::BTreeMap;
 
 const SIGNIFICANT: i32 = 5;
+/// How the runner begins the reason of a step that a stop left out.
+const STOPPED_BEFORE: &str = "not run, stopped before";
 
 /// Turns events into lines.
 #[derive(Debug, Default)]
@@ -98,7 +100,9 @@ impl Screen {
         let ended = std::mem::take(&mut self.step);
         let Some(head) = self.head(step) else { return Vec::new() };
         let mut lines = vec![step_line(head, verdict, &ended)];
-        if verdict != Verdict::Pass {
+        // What stopped the run was said when it did; it need not be said again for each step that was left out.
+        let left_out = because.is_some_and(|why| why.starts_with(STOPPED_BEFORE));
+        if verdict != Verdict::Pass && !left_out {
             lines.extend(why_not(&ended, because));
             if verdict == Verdict::Fail {
                 lines.extend(advice(head));

@@ -21,7 +21,7 @@ struct Samples {
 }
 
 /// Shows levels, state, duty, amps and edges. Exit code 1 where something is outside its limit.
-pub fn perform(arguments: &Inspect, context: &mut Context<'_>) -> Result<u8, Failure> {
+pub(super) fn perform(arguments: &Inspect, context: &mut Context<'_>) -> Result<u8, Failure> {
     let samples = read(&arguments.path)?;
     let pulse = analyse(&samples.volts, samples.interval_s)
         .map_err(|lack| Failure::usage(format!("{}: {lack}", arguments.path.display()), "give a capture of at least some samples"))?;

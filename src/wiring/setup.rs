@@ -18,6 +18,9 @@ pub struct Given<'a> {
     pub severity: SeverityWord,
 }
 
+/// Virtual values that begin so are answers of the virtual person, e.g. `person_breaker_rating: 32 A`.
+const PERSON: &str = "person_";
+
 /// The setup of a virtual item. A severity that the defect does not have is wrong usage.
 pub fn setup(item: &ItemFile, given: Option<Given<'_>>, seed: u64) -> Result<Setup, Failure> {
     let mut amounts = BTreeMap::new();
@@ -30,6 +33,10 @@ pub fn setup(item: &ItemFile, given: Option<Given<'_>>, seed: u64) -> Result<Set
     }
     let changes = given.map(changes).transpose()?.unwrap_or_default();
     for (name, formula) in item.virtual_parameters.iter().chain(changes) {
+        if name.value.starts_with(PERSON) {
+            words.insert(name.value.clone(), formula.expr.text().to_owned());
+            continue;
+        }
         amounts.insert(name.value.clone(), number(formula)?);
     }
     Ok(Setup { amounts, words, seed })
