@@ -263,7 +263,8 @@ fn dimension(tolerance: &Tolerance) -> Option<pilotage_core::Dimension> {
     }
 }
 
-fn in_unit(quantity: Quantity, unit: &str) -> String {
+/// A quantity in a unit by its symbol; in a fitting one where there is no such unit.
+pub fn in_unit(quantity: Quantity, unit: &str) -> String {
     match Unit::find(unit) {
         Some(unit) => format::in_unit(quantity, unit, SIGNIFICANT),
         None => format::automatic(quantity, SIGNIFICANT),
