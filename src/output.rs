@@ -77,6 +77,7 @@ impl Output {
             self.data(rendered.trim_end());
         } else {
             self.message(rendered.trim_end());
+            self.message("");
         }
     }
 }

@@ -159,10 +159,11 @@ fn why_not(step: &Step, because: Option<&str>) -> Vec<String> {
     for judgement in wrong.into_iter().take(4) {
         let pass = judgement.pass.as_ref().map(|pass| format!(" ({})", harmless(pass))).unwrap_or_default();
         lines.push(format!(
-            "          {}{pass} {}: {} · limit {} · {}",
+            "          {}{pass} {}: {}{} · limit {} · {}",
             harmless(&judgement.name),
             step.values.get(&judgement.reading).map_or("", String::as_str),
             outside(judgement),
+            judgement.marks.iter().map(|mark| format!(", {}", harmless(mark))).collect::<String>(),
             tolerance(&judgement.limit.tolerance, &judgement.limit.unit),
             harmless(&judgement.limit.title),
         ));

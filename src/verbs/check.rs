@@ -29,7 +29,7 @@ pub(super) fn perform(arguments: &Check, context: &mut Context<'_>) -> Result<u8
         }
     }
     if wrong > 0 && !arguments.short && !context.json {
-        context.output.message(&format!("\n{wrong} problem(s)"));
+        context.output.message(&format!("{wrong} problem(s)"));
     }
     Ok(if wrong == 0 { 0 } else { 2 })
 }
