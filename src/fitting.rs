@@ -132,7 +132,8 @@ pub fn load(request: Request<'_>, shelves: &Shelves) -> Result<Fitted, Failure> 
     let bench = reader.read(Shelf::Benches, "bench", &chosen.bench, reading::read_bench)?;
     let limits = reader.read(Shelf::Limits, "limits", &chosen.limits, reading::read_limits)?;
     let drivers = drivers(&bench, &mut reader)?;
-    let sides = reader.read(Shelf::Sides, "sides", kind_folder(item.kind.value), reading::read_sides)?;
+    // Problems of the files come first: a kind of item without side rules cannot be fitted anyway.
+    let sides = reader.read(Shelf::Sides, "sides", kind_folder(item.kind.value), reading::read_sides);
     let defect = request.defect.map(|id| defect(id, &mut reader)).transpose()?;
     let entries: Vec<InputFile> = reader.inputs.iter().map(Input::entry).collect();
     let program = fit(FitRequest {
@@ -145,6 +146,7 @@ pub fn load(request: Request<'_>, shelves: &Shelves) -> Result<Fitted, Failure> 
         inputs: &entries,
     })
     .map_err(|problems| reader.refuse(problems))?;
+    let sides = sides?;
     Ok(Fitted { sequence, item, bench, drivers, limits, sides, defect, program, inputs: reader.inputs })
 }
 

@@ -1,6 +1,7 @@
 //! The folder of a run: the live journal as the runner wants it, and the reports made from the sealed record.
 
 use crate::failure::Failure;
+use crate::forecast::Forecast;
 use crate::screen::Screen;
 use pilotage_core::RunTime;
 use pilotage_evidence::document::Document;
@@ -27,15 +28,17 @@ impl Viewer for Nobody {
 /// Lines on a person's terminal or in a log.
 pub struct Lines<'a> {
     screen: Screen,
+    forecast: Forecast,
     output: &'a mut crate::output::Output,
     progress: Option<indicatif::ProgressBar>,
 }
 
 impl<'a> Lines<'a> {
-    /// Shows on `output`; with a line that says what is going on, on a terminal.
-    pub fn new(output: &'a mut crate::output::Output) -> Self {
+    /// Shows on `output`; on a terminal with a last line that says what is going on, how long it still takes, and when a
+    /// person is needed next.
+    pub fn new(output: &'a mut crate::output::Output, forecast: Forecast) -> Self {
         let progress = output.live.then(indicatif::ProgressBar::new_spinner);
-        Self { screen: Screen::default(), output, progress }
+        Self { screen: Screen::default(), forecast, output, progress }
     }
 
     fn print(&mut self, line: &str) {
@@ -51,8 +54,9 @@ impl Viewer for Lines<'_> {
         for line in self.screen.lines(stamped) {
             self.print(&line);
         }
+        self.forecast.note(stamped);
         if let (Some(progress), Some(now)) = (&self.progress, self.screen.now(stamped)) {
-            progress.set_message(crate::text::harmless(&now));
+            progress.set_message(crate::text::harmless(&format!("{now}  ({})", self.forecast.words())));
             progress.tick();
         }
         if let (Some(progress), Event::RunEnded { .. }) = (&self.progress, &stamped.event) {

@@ -38,7 +38,7 @@ impl AtTerminal {
         if let Some(name) = self.name.borrow().clone() {
             return Some(name);
         }
-        let name = self.line("Your name or role, for the record:").await.filter(|name| !name.is_empty())?;
+        let name = self.line("\n  Your name or role, for the record:").await.filter(|name| !name.is_empty())?;
         *self.name.borrow_mut() = Some(name.clone());
         Some(name)
     }

@@ -50,7 +50,7 @@ pub fn rehearse<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) -> Resul
 }
 
 async fn on_the_bench<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) -> Result<Outcome, Failure> {
-    let clock = TokioClock::start();
+    let clock = TokioClock::virtual_time();
     let world = World::new(&rehearsal.setup).map_err(|error| {
         Failure::usage(error.to_string(), "see `virtual` in the item file and the severities of the defect")
     })?;

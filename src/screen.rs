@@ -12,6 +12,8 @@ use pilotage_evidence::{Event, Verdict};
 use std::collections::BTreeMap;
 
 const SIGNIFICANT: i32 = 5;
+/// How the runner begins the reason of a step that a stop left out.
+const STOPPED_BEFORE: &str = "not run, stopped before";
 
 /// Turns events into lines.
 #[derive(Debug, Default)]
@@ -98,7 +100,9 @@ impl Screen {
         let ended = std::mem::take(&mut self.step);
         let Some(head) = self.head(step) else { return Vec::new() };
         let mut lines = vec![step_line(head, verdict, &ended)];
-        if verdict != Verdict::Pass {
+        // What stopped the run was said when it did; it need not be said again for each step that was left out.
+        let left_out = because.is_some_and(|why| why.starts_with(STOPPED_BEFORE));
+        if verdict != Verdict::Pass && !left_out {
             lines.extend(why_not(&ended, because));
             if verdict == Verdict::Fail {
                 lines.extend(advice(head));
@@ -155,10 +159,11 @@ fn why_not(step: &Step, because: Option<&str>) -> Vec<String> {
     for judgement in wrong.into_iter().take(4) {
         let pass = judgement.pass.as_ref().map(|pass| format!(" ({})", harmless(pass))).unwrap_or_default();
         lines.push(format!(
-            "          {}{pass} {}: {} · limit {} · {}",
+            "          {}{pass} {}: {}{} · limit {} · {}",
             harmless(&judgement.name),
             step.values.get(&judgement.reading).map_or("", String::as_str),
             outside(judgement),
+            judgement.marks.iter().map(|mark| format!(", {}", harmless(mark))).collect::<String>(),
             tolerance(&judgement.limit.tolerance, &judgement.limit.unit),
             harmless(&judgement.limit.title),
         ));
@@ -259,7 +264,8 @@ fn dimension(tolerance: &Tolerance) -> Option<pilotage_core::Dimension> {
     }
 }
 
-fn in_unit(quantity: Quantity, unit: &str) -> String {
+/// A quantity in a unit by its symbol; in a fitting one where there is no such unit.
+pub fn in_unit(quantity: Quantity, unit: &str) -> String {
     match Unit::find(unit) {
         Some(unit) => format::in_unit(quantity, unit, SIGNIFICANT),
         None => format::automatic(quantity, SIGNIFICANT),

@@ -148,7 +148,7 @@ async fn execute(instrument: &Turn<Box<dyn Responder + Send>>, line: &[u8], cloc
     let mut instrument = instrument.lock().await;
     let mut ready: RunTime = instrument.respond(line, clock.now()).ready;
     loop {
-        tokio::time::sleep_until(clock.instant(ready)).await;
+        clock.sleep_until(ready).await;
         match instrument.finish(clock.now()) {
             Outcome::Pending(pending) => ready = pending.ready,
             Outcome::Done(bytes) => return bytes,

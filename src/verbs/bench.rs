@@ -13,10 +13,7 @@ use pilotage_plan::lower::read as reading;
 use serde_json::json;
 
 /// Serves until interrupted.
-pub fn serve(arguments: &Serve, context: &mut Context<'_>) -> Result<u8, Failure> {
-    if !(arguments.pace.is_finite() && arguments.pace > 0.0) {
-        return Err(Failure::usage(format!("--pace {} is not a pace", arguments.pace), "give a number above 0, e.g. 10"));
-    }
+pub(super) fn serve(arguments: &Serve, context: &mut Context<'_>) -> Result<u8, Failure> {
     let shelves = context.shelves.clone();
     let item = Reader::new(&shelves).read(Shelf::Items, "item", &arguments.item, reading::read_item)?;
     let defect = arguments.virtual_item.defect.as_deref().map(find).transpose()?;

@@ -18,7 +18,7 @@ enum Answer {
 
 /// Answers one expression, or one for each line of the standard input. Exit code 3 where there is no value, 2 where an
 /// expression is wrong.
-pub fn perform(arguments: &Calc, context: &mut Context<'_>) -> Result<u8, Failure> {
+pub(super) fn perform(arguments: &Calc, context: &mut Context<'_>) -> Result<u8, Failure> {
     let unit = arguments.unit.as_deref().map(unit).transpose()?;
     if arguments.expression == "-" {
         return lines(unit, context);
@@ -41,6 +41,9 @@ fn lines(unit: Option<Unit>, context: &mut Context<'_>) -> Result<u8, Failure> {
         let line = line.map_err(|error| Failure::broken(format!("standard input: {error}"), "give UTF-8 text"))?;
         let answer = answer(&line);
         worst = worst.max(if matches!(answer, Answer::Wrong(_)) { 2 } else { 0 });
+        if let (Answer::Value(value), Some(unit)) = (&answer, unit) {
+            fits(value, unit)?;
+        }
         let printed = if context.json {
             as_json(&line, &answer, unit).to_string()
         } else {

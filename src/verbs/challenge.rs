@@ -7,13 +7,14 @@ use crate::challenge::picture::svg;
 use crate::challenge::table::Table;
 use crate::failure::Failure;
 use crate::fitting::{Request, all_defects, load};
+use crate::shipped::did_you_mean;
 use crate::text::harmless;
 use pilotage_plan::files::defect::DefectFile;
 use std::path::Path;
 use std::time::Instant;
 
 /// Exit code 0 where everything claimed is noticed and no healthy item fails, 1 otherwise.
-pub fn perform(arguments: &Challenge, context: &mut Context<'_>) -> Result<u8, Failure> {
+pub(super) fn perform(arguments: &Challenge, context: &mut Context<'_>) -> Result<u8, Failure> {
     let request = Request { sequence: &arguments.sequence, fitting: &arguments.fitting, defect: None };
     let fitted = load(request, &context.shelves)?;
     let defects = chosen(arguments, &fitted)?;
@@ -57,7 +58,7 @@ fn chosen(arguments: &Challenge, fitted: &crate::fitting::Fitted) -> Result<Vec<
 pub(super) fn named(id: &str, all: &[DefectFile]) -> Result<DefectFile, Failure> {
     all.iter().find(|file| file.id.value.eq_ignore_ascii_case(id)).cloned().ok_or_else(|| {
         let known: Vec<&str> = all.iter().map(|file| file.id.value.as_str()).collect();
-        Failure::usage(format!("no defect is called `{id}`"), format!("one of: {}", known.join(", ")))
+        Failure::usage(format!("no defect is called `{id}`"), did_you_mean(id, &known))
     })
 }
 

@@ -4,7 +4,7 @@ use super::Context;
 use crate::args::Explain;
 use crate::failure::Failure;
 use crate::fitting::Reader;
-use crate::shipped::{Shelf, Shelves};
+use crate::shipped::{Shelf, Shelves, did_you_mean};
 use crate::text::harmless;
 use pilotage_core::expr::Value;
 use pilotage_core::{Quantity, Unit, format};
@@ -15,7 +15,7 @@ use pilotage_plan::source::Formula;
 use serde_json::{Value as Json, json};
 
 /// Prints every limit of that key, one for each set.
-pub fn perform(arguments: &Explain, context: &mut Context<'_>) -> Result<u8, Failure> {
+pub(super) fn perform(arguments: &Explain, context: &mut Context<'_>) -> Result<u8, Failure> {
     let sets = sets(arguments, context)?;
     let found: Vec<(&LimitsFile, &LimitText)> =
         sets.iter().filter_map(|set| Some((set, set.limits.iter().find(|limit| limit.key.value == arguments.key)?))).collect();
@@ -54,7 +54,7 @@ fn unknown(key: &str, sets: &[LimitsFile]) -> Failure {
     let mut known: Vec<&str> = sets.iter().flat_map(|set| set.limits.iter().map(|limit| limit.key.value.as_str())).collect();
     known.sort_unstable();
     known.dedup();
-    Failure::usage(format!("no limit is called `{key}`"), format!("one of: {}", known.join(", ")))
+    Failure::usage(format!("no limit is called `{key}`"), did_you_mean(key, &known))
 }
 
 /// Steps of shipped sequences that judge by the limit, as `sequence WU-19`.

@@ -4,13 +4,17 @@ use super::Context;
 use crate::args::Inspect;
 use crate::failure::Failure;
 use crate::fitting::Reader;
+use crate::screen;
 use crate::shipped::Shelf;
 use crate::text::harmless;
 use pilotage_core::expr::Value;
 use pilotage_core::pulse::{Found, PulseParameters, analyse};
-use pilotage_core::{Datum, Expr, Measured, Quantity};
+use pilotage_core::{Datum, Dimension, Expr, Measured, Quantity, Tolerance, Uncertainty, Unit};
+use pilotage_evidence::judge::judge;
+use pilotage_evidence::{DecisionRule, Ruling, Verdict};
 use pilotage_plan::files::limits::{LimitText, LimitsFile, ToleranceText};
 use pilotage_plan::lower::read as reading;
+use pilotage_plan::source::Formula;
 use serde_json::{Value as Json, json};
 use std::path::Path;
 
@@ -21,7 +25,7 @@ struct Samples {
 }
 
 /// Shows levels, state, duty, amps and edges. Exit code 1 where something is outside its limit.
-pub fn perform(arguments: &Inspect, context: &mut Context<'_>) -> Result<u8, Failure> {
+pub(super) fn perform(arguments: &Inspect, context: &mut Context<'_>) -> Result<u8, Failure> {
     let samples = read(&arguments.path)?;
     let pulse = analyse(&samples.volts, samples.interval_s)
         .map_err(|lack| Failure::usage(format!("{}: {lack}", arguments.path.display()), "give a capture of at least some samples"))?;
@@ -29,7 +33,7 @@ pub fn perform(arguments: &Inspect, context: &mut Context<'_>) -> Result<u8, Fai
     let limits = Reader::new(&shelves).read(Shelf::Limits, "limits", &arguments.limits, reading::read_limits)?;
     let state = state(&pulse);
     let rows = judged(&pulse, state, &limits, arguments.current.as_deref())?;
-    let outside = rows.iter().any(|row| row.inside == Some(false));
+    let outside = rows.iter().any(Row::is_outside);
     if context.json {
         context.output.json(&json!({
             "file": arguments.path, "pulse": as_json(&pulse), "state": state, "amps": amps(&pulse),
@@ -164,25 +168,28 @@ fn words(pulse: &PulseParameters, state: &str) -> Vec<String> {
 /// One value against one limit.
 struct Row {
     key: String,
-    value: f64,
-    low: Option<f64>,
-    high: Option<f64>,
-    inside: Option<bool>,
+    unit: String,
+    value: Quantity,
+    tolerance: Tolerance,
+    ruling: Ruling,
 }
 
 impl Row {
+    fn is_outside(&self) -> bool {
+        self.ruling.verdict == Verdict::Fail
+    }
+
     fn as_json(&self) -> Json {
-        json!({"limit": self.key, "value": self.value, "low": self.low, "high": self.high, "inside": self.inside})
+        json!({
+            "limit": self.key, "value": self.value.si(), "tolerance": self.tolerance, "verdict": self.ruling.verdict,
+            "margin": self.ruling.margin, "marks": self.ruling.marks,
+        })
     }
 
     fn line(&self) -> String {
-        let word = match self.inside {
-            Some(true) => "inside",
-            Some(false) => "OUTSIDE",
-            None => "cannot tell",
-        };
-        let bound = |bound: Option<f64>| bound.map_or_else(|| "…".to_owned(), |bound| format!("{bound:.6}"));
-        format!("  {word:<11} {:<28} {:.6}  [{} … {}]", self.key, self.value, bound(self.low), bound(self.high))
+        let word = if self.is_outside() { "OUTSIDE" } else { "inside" };
+        let (value, tolerance) = (screen::in_unit(self.value, &self.unit), screen::tolerance(&self.tolerance, &self.unit));
+        format!("  {word:<11} {:<28} {value}  ({tolerance})", self.key)
     }
 }
 
@@ -202,7 +209,7 @@ fn judged(pulse: &PulseParameters, state: &str, limits: &LimitsFile, current: Op
         (format!("pilot.rise_{letter}"), value(&pulse.rise_s)),
         (format!("pilot.fall_{letter}"), value(&pulse.fall_s)),
     ]);
-    let current = current.map(|text| Quantity::parse(text).map_err(|error| Failure::usage(error.message, "e.g. --current \"32 A\""))).transpose()?;
+    let current = current.map(current_of).transpose()?;
     if current.is_some() {
         wanted.push(("pilot.duty_of_setting".to_owned(), value(&pulse.duty_at_zero)));
     }
@@ -210,20 +217,42 @@ fn judged(pulse: &PulseParameters, state: &str, limits: &LimitsFile, current: Op
     Ok(wanted.into_iter().filter_map(|(key, value)| against(find(&key)?, value?, current)).collect())
 }
 
-fn against(limit: &LimitText, value: f64, current: Option<Quantity>) -> Option<Row> {
-    let si = |expr: &Expr| match expr.evaluate(&|name| constant(name, current)) {
-        Ok(Value::Measured(measured)) => Some(measured.value.si()),
+fn current_of(text: &str) -> Result<Quantity, Failure> {
+    let mend = "write a current, e.g. --current \"32 A\"";
+    let current = Quantity::parse(text).map_err(|error| Failure::usage(format!("--current {text}: {}", error.message), mend))?;
+    if current.dimension() != Dimension::CURRENT || current.si() <= 0.0 {
+        return Err(Failure::usage(format!("--current {text}: expected a current above 0, got {current}"), mend));
+    }
+    Ok(current)
+}
+
+/// A capture from anywhere has no known uncertainty, and is judged by simple acceptance.
+fn against(limit: &LimitText, si: f64, current: Option<Quantity>) -> Option<Row> {
+    let unit = Unit::find(&limit.unit.value)?;
+    let value = Quantity::new(si, unit.dimension).ok()?;
+    let tolerance = tolerance(&limit.tolerance, current)?;
+    let uncertainty = Uncertainty::Unknown("nothing is known about the instrument".to_owned());
+    let ruling = judge(Ok(&Measured { value, uncertainty }), &tolerance, DecisionRule::Simple);
+    Some(Row { key: limit.key.value.clone(), unit: limit.unit.value.clone(), value, tolerance, ruling })
+}
+
+/// A tolerance whose bounds can be worked out from the set current alone.
+fn tolerance(text: &ToleranceText, current: Option<Quantity>) -> Option<Tolerance> {
+    let bound = |formula: &Formula| match formula.expr.evaluate(&|name| constant(name, current)) {
+        Ok(Value::Measured(measured)) => Some(measured.value),
         _ => None,
     };
-    let (low, high) = match &limit.tolerance {
-        ToleranceText::AtLeast(low) => (Some(si(&low.expr)?), None),
-        ToleranceText::AtMost(high) => (None, Some(si(&high.expr)?)),
-        ToleranceText::Between(low, high) => (Some(si(&low.expr)?), Some(si(&high.expr)?)),
-        ToleranceText::Within { of, by } => (Some(si(&of.expr)? - si(&by.expr)?), Some(si(&of.expr)? + si(&by.expr)?)),
+    Some(match text {
+        ToleranceText::AtLeast(low) => Tolerance::AtLeast(bound(low)?),
+        ToleranceText::AtMost(high) => Tolerance::AtMost(bound(high)?),
+        ToleranceText::Between(low, high) => Tolerance::Between(bound(low)?, bound(high)?),
+        ToleranceText::Within { of, by } => {
+            let (of, by) = (bound(of)?, bound(by)?);
+            let at = |si: f64| Quantity::new(si, of.dimension()).ok();
+            Tolerance::Between(at(of.si() - by.si())?, at(of.si() + by.si())?)
+        }
         ToleranceText::AnyOf(_) => return None,
-    };
-    let inside = low.is_none_or(|low| value >= low) && high.is_none_or(|high| value <= high);
-    Some(Row { key: limit.key.value.clone(), value, low, high, inside: Some(inside) })
+    })
 }
 
 fn constant(name: &str, current: Option<Quantity>) -> Option<Datum> {
@@ -235,7 +264,7 @@ fn drawing(samples: &Samples, pulse: &PulseParameters) -> Vec<String> {
     const WIDTH: usize = 72;
     const HEIGHT: usize = 13;
     let period_s = value(&pulse.period_s).unwrap_or(samples.volts.len() as f64 * samples.interval_s / 2.0);
-    let shown = ((2.0 * period_s / samples.interval_s) as usize).clamp(2, samples.volts.len());
+    let shown = ((2.0 * period_s / samples.interval_s) as usize).max(2).min(samples.volts.len());
     let (low, high) = (pulse.lowest_v.min(-0.5), pulse.highest_v.max(0.5));
     let row_of = |volt: f64| (((high - volt) / (high - low)) * (HEIGHT - 1) as f64).round() as usize;
     let mut grid = vec![vec![' '; WIDTH]; HEIGHT];

@@ -11,7 +11,7 @@ use pilotage_evidence::rejudge::{Difference, rejudge};
 use serde_json::json;
 
 /// Exit code 0 where every verdict comes out the same, 1 where one differs.
-pub fn perform(arguments: &RecordOnly, context: &mut Context<'_>) -> Result<u8, Failure> {
+pub(super) fn perform(arguments: &RecordOnly, context: &mut Context<'_>) -> Result<u8, Failure> {
     let record = open(&arguments.record)?;
     let differences = rejudge(&record);
     let judged = record.events().iter().filter(|stamped| matches!(stamped.event, Event::Judged(_))).count();

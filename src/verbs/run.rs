@@ -1,10 +1,11 @@
 //! `run`: a sequence on a bench that is linked over TCP. Only benches on this machine are energised.
 
 use super::Context;
-use super::rehearse::{say, start_record};
+use super::rehearse::{close, must_be_free, say, start_record};
 use crate::args::Run;
 use crate::failure::Failure;
 use crate::fitting::{Fitted, Request, load};
+use crate::forecast::Forecast;
 use crate::folder::{Lines, Recorder, reports_folder, write_reports};
 use crate::people::{AtTerminal, OverTcp};
 use crate::rehearsal::{document, not_wired};
@@ -26,25 +27,33 @@ const NOT_YET: &str = "until a watchdog process can switch a bench off when this
                        (127.0.0.1, ::1) are energised; serve a virtual one with `pilotage bench serve`";
 
 /// Runs, seals, reports. The exit code is the run's.
-pub fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, Failure> {
+pub(super) fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, Failure> {
     let request = Request { sequence: &arguments.sequence, fitting: &arguments.fitting, defect: None };
     let fitted = load(request, &context.shelves)?;
     let addresses = addresses(&fitted)?;
     let mode = mode(&addresses)?;
+    if let Some(port) = arguments.virtual_person {
+        TcpStream::connect(("127.0.0.1", port)).map_err(|error| no_person(port, &error))?;
+    }
     let started = now()?;
     let name = format!("run-{}", started.replace([':', '-'], ""));
     let out = arguments.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&name));
+    must_be_free(&out)?;
     let record = start_record(&fitted, &out)?;
     context.output.message(&format!("  {NOT_YET}.\n"));
     let options = Options { mode, run: name, started, stop_proof: StopProof::Wanted };
-    let mut journal = Recorder::new(record, Lines::new(context.output));
-    let outcome = on_runtime(arguments, &fitted, &addresses, &options, &mut journal)?;
-    journal.record.seal().map_err(|error| Failure::broken(error.to_string(), error.mend))?;
+    let mut journal = Recorder::new(record, Lines::new(context.output, Forecast::of(&fitted.program)));
+    let outcome = on_runtime(arguments, &fitted, &addresses, &options, &mut journal);
+    let exit_code = close(outcome, journal.record, context)?;
     let record = super::verify::open(&out)?;
     let document = document(&record)?;
     let paths = write_reports(&document, &out, &reports_folder(&out), !arguments.no_pdf)?;
     say(&document, &out, &paths, context);
-    Ok(outcome.exit_code)
+    Ok(exit_code)
+}
+
+fn no_person(port: u16, error: &std::io::Error) -> Failure {
+    Failure::broken(format!("the virtual person at port {port}: {error}"), "take the port that `bench serve` prints for `person`")
 }
 
 /// Host and port of every instrument. A bench with virtual links belongs to `rehearse`.
@@ -123,17 +132,18 @@ fn on_runtime<J: Journal>(
         .enable_all()
         .build()
         .map_err(|error| Failure::broken(format!("no runtime: {error}"), "report this"))?;
-    tokio::task::LocalSet::new().block_on(&runtime, async {
+    let outcome = tokio::task::LocalSet::new().block_on(&runtime, async {
         match arguments.virtual_person {
             Some(port) => {
-                let person = OverTcp::connect(port).await.map_err(|error| {
-                    Failure::broken(format!("the virtual person at port {port}: {error}"), "take the port that `bench serve` prints")
-                })?;
+                let person = OverTcp::connect(port).await.map_err(|error| no_person(port, &error))?;
                 with_people(arguments, fitted, addresses, options, journal, &person).await
             }
             None => with_people(arguments, fitted, addresses, options, journal, &AtTerminal::new()).await,
         }
-    })
+    });
+    // A prompt that nobody answered still reads the standard input: a stopped run must not wait for it.
+    runtime.shutdown_background();
+    outcome
 }
 
 async fn with_people<J: Journal, P: People>(

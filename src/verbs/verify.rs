@@ -9,7 +9,7 @@ use serde_json::json;
 use std::path::Path;
 
 /// Exit code 0 where the record is as it was sealed, 1 where it was altered, 3 where it was never sealed.
-pub fn perform(arguments: &RecordOnly, context: &mut Context<'_>) -> Result<u8, Failure> {
+pub(super) fn perform(arguments: &RecordOnly, context: &mut Context<'_>) -> Result<u8, Failure> {
     let record = open(&arguments.record)?;
     let findings = record.verify();
     let altered = findings.iter().any(pilotage_evidence::record::Finding::is_alteration);

@@ -27,7 +27,7 @@ mod heading;
 mod judge;
 mod make_safe;
 mod names;
-mod near;
+pub mod near;
 mod orders;
 mod plate;
 pub mod points;
