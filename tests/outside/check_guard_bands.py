@@ -2,8 +2,9 @@
 
 Sources: ILAC-G8:09/2019 Table 1 (guard band w as a multiple of U, with the risk of a false accept that it promises) and 4.2.3
 (from pass through the guard band to fail); JCGM 106:2012, 7.3 (conformance probability of a breakdown voltage and of a burst
-pressure; these two are quoted from memory, and their exact probabilities are worked out beside them). The exact risks at the end of a guard band are 1 − Φ(2w/U), worked out by scipy.stats. The example `judge_lines`
-judges; its unit stands for whatever unit the example has.
+pressure; these two are quoted from memory, so their exact probabilities stand beside them). The exact risk at the end of a
+guard band is 1 − Φ(2w/U), worked out by scipy.stats. The example `judge_lines` judges; its unit stands for whatever unit the
+example has.
 """
 
 import json

@@ -65,7 +65,7 @@ def volts(link, channel):
 
 def pilot_in_b(links):
     """Power, 3 s, a vehicle, 3 s, then a capture: all in the bench's own time."""
-    links["supply"].write("OUTPut ON")
+    links["supply"].write("VOLTage 230;FREQuency 50;OUTPut ON")
     time.sleep(3 / PACE)
     links["pilot_box"].write("ROUTe:PILot B")
     time.sleep(3 / PACE)
@@ -84,16 +84,15 @@ def pilot_in_b(links):
 
 
 def replay(links, commands):
-    blocks = 0
+    blocks, points = 0, 0
     for instrument, sent, received in commands:
         link = links[instrument]
         if "TRACe:DATA?" in sent:
             samples = block(link, sent)
-            size = int(re.search(r"block (\d+) bytes", received).group(1)) // 2
-            check.same(f"{instrument}: {sent}: as many samples as in the rehearsal, or as were asked for last", samples.size in sizes, True)
-            check.holds(f"{instrument}: {sent}: a size of the rehearsal", size in sizes, str(size))
+            check.same(f"{instrument}: {sent}: as many samples as were asked for", samples.size, points)
             blocks += 1
             continue
+        points = int((re.search(r"POINts (\d+)", sent) or [0, points])[1])
         reply = link.query(sent)
         if not MOMENTARY.search(sent):
             check.same(f"{instrument}: {sent}", reply, received)
@@ -108,7 +107,6 @@ with tempfile.TemporaryDirectory() as folder:
     out = Path(folder) / "out"
     run("rehearse", "wall_unit/acceptance_single_phase", "--no-pdf", "--out", out)
     commands = wanted(out / "journal.txt")
-    sizes = {int(n) for _, sent, _ in commands for n in re.findall(r"POINts (\d+)", sent)}
 server = subprocess.Popen([program(), "bench", "serve", "--pace", str(PACE), "--port", "0", "--json"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
 try:
     ports = json.loads(server.stdout.readline())["ports"]
@@ -117,6 +115,7 @@ try:
     for name, port in ports.items():
         links[name] = manager.open_resource(f"TCPIP::127.0.0.1::{port}::SOCKET", read_termination="\n", write_termination="\n", timeout=5000)
         check.same(f"{name}: four fields", len(links[name].query("*IDN?").split(",")), 4)
+        links[name].write("*RST")
         links[name].write("*CLS")
     check.holds("every instrument of the acceptance is served", {i for i, _, _ in commands} <= set(ports), str(ports))
     pilot_in_b(links)
