@@ -8,7 +8,11 @@
 //! would be, and `pilotage_core::pulse` analyses the samples: no formula of the circuit stands here. The item is set to
 //! 30 A (50 % duty) and is ideal where the simulator's circuit is: no jitter, no timer steps, no cable, a source that swings
 //! in 10 ns. A diode that is missing leaves the resistor's branch open.
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "an example talks to its terminal")]
+#![allow(
+    clippy::print_stdout,
+    clippy::print_stderr,
+    reason = "an example talks to its terminal"
+)]
 
 use pilotage_core::RunTime;
 use pilotage_core::pulse::{Found, PulseParameters, analyse};
@@ -63,7 +67,9 @@ fn arguments_of(arguments: &[String]) -> Result<(PilotState, f64, Diode), String
         "missing" => Diode::Missing,
         other => return Err(format!("`{other}` is none of present, shorted, missing")),
     };
-    let total_f: f64 = capacitance.parse().map_err(|error| format!("`{capacitance}`: {error}"))?;
+    let total_f: f64 = capacitance
+        .parse()
+        .map_err(|error| format!("`{capacitance}`: {error}"))?;
     if total_f < ITEM_F {
         return Err(format!("{total_f} F is less than the item's own {ITEM_F} F"));
     }
@@ -74,8 +80,20 @@ fn levels(state: PilotState, total_f: f64, diode: Diode) -> Result<String, Strin
     let mut world = World::new(&item()).map_err(|error| error.to_string())?;
     world.act(RunTime::START, Action::Supply { on: true });
     world.act(LOADED, Action::PilotCapacitance(total_f - ITEM_F));
-    world.act(LOADED, Action::PilotDiode { shorted: diode == Diode::Shorted });
-    world.act(LOADED, Action::PilotLoad(if diode == Diode::Missing { PilotState::Open } else { state }));
+    world.act(
+        LOADED,
+        Action::PilotDiode {
+            shorted: diode == Diode::Shorted,
+        },
+    );
+    world.act(
+        LOADED,
+        Action::PilotLoad(if diode == Diode::Missing {
+            PilotState::Open
+        } else {
+            state
+        }),
+    );
     // The world advances to the moment up to which it is asked.
     world.truth(CAPTURED);
     let from = RunTime(CAPTURED.0 - (SAMPLES as f64 * INTERVAL_S * 1e9) as u64);
@@ -107,7 +125,12 @@ fn item() -> Setup {
 }
 
 fn shown(pulse: &PulseParameters) -> Result<String, String> {
-    let value = |found: &Found| found.as_ref().map(|estimate| estimate.value).map_err(ToString::to_string);
+    let value = |found: &Found| {
+        found
+            .as_ref()
+            .map(|estimate| estimate.value)
+            .map_err(ToString::to_string)
+    };
     Ok(json!({
         "high_v": value(&pulse.high_v)?,
         "low_v": value(&pulse.low_v)?,

@@ -7,7 +7,11 @@
 //! `kind` is `at_least`, `at_most` or `between`; values are volts; `u` is the standard uncertainty, or null where it is
 //! unknown; `value` is null where there is none. With `--risk` the risk of the judgement follows its verdict (`-` where
 //! it has none). A line that is no such case ends the program with 2.
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "an example talks to its terminal")]
+#![allow(
+    clippy::print_stdout,
+    clippy::print_stderr,
+    reason = "an example talks to its terminal"
+)]
 
 use pilotage_core::{Contribution, Dimension, Measured, NoValue, Quantity, Tolerance, Uncertainty};
 use pilotage_evidence::judge::{Ruling, judge};
@@ -96,5 +100,7 @@ fn volts(si: f64) -> Result<Quantity, String> {
 /// The verdict's word as the journal writes it.
 fn word(verdict: Verdict) -> Result<String, String> {
     let json = serde_json::to_value(verdict).map_err(|error| error.to_string())?;
-    json.as_str().map(str::to_owned).ok_or_else(|| format!("{json} is no word"))
+    json.as_str()
+        .map(str::to_owned)
+        .ok_or_else(|| format!("{json} is no word"))
 }
