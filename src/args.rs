@@ -80,7 +80,7 @@ pub struct Fitting {
     #[arg(long, value_name = "SET")]
     pub limits: Option<String>,
     /// How uncertainty enters verdicts.
-    #[arg(long, value_enum, default_value_t = Rule::Simple)]
+    #[arg(long, value_enum, default_value_t = Rule::GuardBanded)]
     pub rule: Rule,
 }
 
