@@ -1,4 +1,4 @@
-"""Guard bands and risks against published examples; their numbers stand only here.
+"""Guard bands and risks against published examples; their numbers stand in tests only, never in code that judges.
 
 Sources: ILAC-G8:09/2019 Table 1 (guard band w as a multiple of U, with the risk of a false accept that it promises) and 4.2.3
 (from pass through the guard band to fail); JCGM 106:2012, 7.3 (conformance probability of a breakdown voltage and of a burst
