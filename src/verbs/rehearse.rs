@@ -22,13 +22,15 @@ pub fn perform(arguments: &Rehearse, context: &mut Context<'_>) -> Result<u8, Fa
         defect: arguments.virtual_item.defect.as_deref(),
     };
     let fitted = load(request, &context.shelves)?;
+    context.times.lap("load");
     let name = run_name(&arguments.sequence, &arguments.virtual_item);
     let out = arguments.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&name));
     vacate(&out, arguments.out.is_some())?;
     let outcome = run(&fitted, &arguments.virtual_item, &name, &out, context)?;
     let record = super::verify::open(&out)?;
     let document = document(&record)?;
-    let paths = write_reports(&document, &out, &reports_folder(&out), !arguments.no_pdf)?;
+    context.times.lap("document");
+    let paths = write_reports(&document, &out, &reports_folder(&out), !arguments.no_pdf, &mut context.times)?;
     say(&document, &out, &paths, context);
     Ok(outcome)
 }
@@ -62,7 +64,9 @@ fn run(
     let defect = given.map(|given| format!("{} {}", given.defect.id.value, severity_word(given.severity)));
     let rehearsal = Rehearsal { fitted, setup, seed: virtual_item.seed, defect, run: name.to_owned() };
     let outcome = rehearsal::rehearse(&rehearsal, &mut journal)?;
+    context.times.lap("run");
     journal.record.seal().map_err(|error| Failure::broken(error.to_string(), error.mend))?;
+    context.times.lap("seal");
     Ok(outcome.exit_code)
 }
 
