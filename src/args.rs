@@ -19,6 +19,9 @@ pub struct Command {
     /// Log what the program does: error, warn, info, debug or trace (messages go to the standard error).
     #[arg(long, value_name = "LEVEL", global = true, value_parser = level)]
     pub log: Option<String>,
+    /// Say at the end how long each part took, as JSON on the standard error.
+    #[arg(long, global = true, hide = true)]
+    pub times: bool,
 }
 
 /// A pace that clocks can follow.

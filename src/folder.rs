@@ -3,6 +3,7 @@
 use crate::failure::Failure;
 use crate::forecast::Forecast;
 use crate::screen::Screen;
+use crate::times::Times;
 use pilotage_core::RunTime;
 use pilotage_evidence::document::Document;
 use pilotage_evidence::event::{Event, Stamped};
@@ -120,20 +121,30 @@ impl Journal for Events {
 }
 
 /// Makes every report of a document into `folder`, with a manifest. Gives the paths.
-pub fn write_reports(document: &Document, record: &Path, folder: &Path, pdf: bool) -> Result<Vec<PathBuf>, Failure> {
+pub fn write_reports(
+    document: &Document,
+    record: &Path,
+    folder: &Path,
+    pdf: bool,
+    times: &mut Times,
+) -> Result<Vec<PathBuf>, Failure> {
     std::fs::create_dir_all(folder).map_err(|error| Failure::disk(folder, &error))?;
     let mut files = vec![
         (format!("TEST-{}.xml", document.run), junit(document)?),
         (format!("{}.csv", document.run), pilotage_reports::csv::csv(document).into_bytes()),
     ];
+    times.lap("junit_and_csv");
     if pdf {
         let path = record.join(JOURNAL);
         let journal = std::fs::read(&path).map_err(|error| Failure::disk(&path, &error))?;
         files.push((format!("{}.pdf", document.run), pdf_bytes(document, &journal)?));
+        times.lap("pdf");
     }
     let manifest = manifest(document, &files);
     files.push(("manifest.json".to_owned(), manifest));
-    files.into_iter().map(|(name, bytes)| put(folder, &name, &bytes)).collect()
+    let paths = files.into_iter().map(|(name, bytes)| put(folder, &name, &bytes)).collect();
+    times.lap("write_reports");
+    paths
 }
 
 /// Where the reports of a record lie unless another folder is given.

@@ -16,6 +16,7 @@
 //! | [`people`] | persons at a bench: at the terminal, or virtual over TCP |
 //! | [`serving`] | the virtual bench over TCP |
 //! | [`output`] | data on the standard output, messages on the standard error |
+//! | [`times`] | how long each part of a job took |
 //! | [`text`] | untrusted text made harmless for a terminal |
 
 pub mod args;
@@ -32,5 +33,6 @@ pub mod screen;
 pub mod serving;
 pub mod shipped;
 pub mod text;
+pub mod times;
 pub mod verbs;
 pub mod wiring;

@@ -24,13 +24,15 @@ pub(super) fn perform(arguments: &Rehearse, context: &mut Context<'_>) -> Result
         defect: arguments.virtual_item.defect.as_deref(),
     };
     let fitted = load(request, &context.shelves)?;
+    context.times.lap("load");
     let name = run_name(&arguments.sequence, &arguments.virtual_item);
     let out = arguments.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&name));
     vacate(&out, arguments.out.is_some())?;
     let outcome = run(&fitted, &arguments.virtual_item, &name, &out, context)?;
     let record = super::verify::open(&out)?;
     let document = document(&record)?;
-    let paths = write_reports(&document, &out, &reports_folder(&out), !arguments.no_pdf)?;
+    context.times.lap("document");
+    let paths = write_reports(&document, &out, &reports_folder(&out), !arguments.no_pdf, &mut context.times)?;
     say(&document, &out, &paths, context);
     Ok(outcome)
 }
@@ -80,7 +82,10 @@ fn run(
     let defect = given.map(|given| format!("{} {}", given.defect.id.value, severity_word(given.severity)));
     let rehearsal = Rehearsal { fitted, setup, seed: virtual_item.seed, defect, run: name.to_owned() };
     let outcome = rehearsal::rehearse(&rehearsal, &mut journal);
-    close(outcome, journal.record, context)
+    context.times.lap("run");
+    let exit_code = close(outcome, journal.record, context)?;
+    context.times.lap("seal");
+    Ok(exit_code)
 }
 
 /// What could not be confirmed dead is said before anything else; then the record is sealed. A run that never began leaves

@@ -30,6 +30,7 @@ const NOT_YET: &str = "until a watchdog process can switch a bench off when this
 pub(super) fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, Failure> {
     let request = Request { sequence: &arguments.sequence, fitting: &arguments.fitting, defect: None };
     let fitted = load(request, &context.shelves)?;
+    context.times.lap("load");
     let addresses = addresses(&fitted)?;
     let mode = mode(&addresses)?;
     if let Some(port) = arguments.virtual_person {
@@ -44,10 +45,13 @@ pub(super) fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, 
     let options = Options { mode, run: name, started, stop_proof: StopProof::Wanted };
     let mut journal = Recorder::new(record, Lines::new(context.output, Forecast::of(&fitted.program)));
     let outcome = on_runtime(arguments, &fitted, &addresses, &options, &mut journal);
+    context.times.lap("run");
     let exit_code = close(outcome, journal.record, context)?;
+    context.times.lap("seal");
     let record = super::verify::open(&out)?;
     let document = document(&record)?;
-    let paths = write_reports(&document, &out, &reports_folder(&out), !arguments.no_pdf)?;
+    context.times.lap("document");
+    let paths = write_reports(&document, &out, &reports_folder(&out), !arguments.no_pdf, &mut context.times)?;
     say(&document, &out, &paths, context);
     Ok(exit_code)
 }
