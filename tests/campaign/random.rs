@@ -1,0 +1,163 @@
+//! Random sequences on items with random defects, with persons who forget, refuse, open the door and press the stop.
+
+use crate::bench::{Plot, Story, run, shipped};
+use crate::contradictions::{contradictions, lied};
+use crate::draw::{Draw, on_all_cores};
+use crate::sequences::sequence;
+use crate::size;
+use pilotage::args::SeverityWord;
+use pilotage::fitting::{Fitted, all_defects};
+use pilotage::wiring::setup::{Given, setup};
+use pilotage_evidence::{DecisionRule, Event};
+use pilotage_plan::files::defect::DefectFile;
+use pilotage_plan::fit::{FitRequest, fit};
+use pilotage_plan::lower::read::read_sequence;
+use pilotage_plan::program::Program;
+use pilotage_virtual::physics::{Action, Setup};
+use std::collections::BTreeMap;
+use std::time::{Duration, Instant};
+
+/// What one rehearsal brought.
+struct Seen {
+    contradictions: Vec<String>,
+    virtual_s: f64,
+    hands: usize,
+    dead: usize,
+    intents: usize,
+    sights: usize,
+    lied: bool,
+    exit_code: u8,
+}
+
+fn fitted_text(fitted: &Fitted, text: &str) -> Result<Program, Vec<String>> {
+    let words = |problems: Vec<pilotage_plan::problem::Problem>| -> Vec<String> {
+        problems.iter().map(|problem| format!("{problem:?}").chars().take(200).collect()).collect()
+    };
+    let sequence = read_sequence("random.yaml", text).map_err(words)?;
+    let request = FitRequest {
+        sequence: &sequence,
+        item: &fitted.item,
+        bench: &fitted.bench,
+        drivers: &fitted.drivers,
+        limits: &fitted.limits,
+        decision_rule: DecisionRule::Simple,
+        inputs: &[],
+    };
+    fit(request).map_err(words)
+}
+
+/// The item of rehearsal `number`: healthy, or with any defect in any of its severities, and a person of any sort.
+fn item(fitted: &Fitted, defects: &[DefectFile], draw: &mut Draw, seed: u64) -> Setup {
+    let defect = &defects[draw.below(defects.len() as u64) as usize];
+    let severities: Vec<SeverityWord> = [SeverityWord::Edge, SeverityWord::Plain, SeverityWord::Gross]
+        .into_iter()
+        .filter(|severity| setup(&fitted.item, Some(Given { defect, severity: *severity }), seed).is_ok())
+        .collect();
+    let severity = severities[draw.below(severities.len() as u64) as usize];
+    let given = (!draw.once_in(8)).then_some(Given { defect, severity });
+    let mut item = setup(&fitted.item, given, seed).unwrap();
+    for deed in ["lock_isolator", "unlock_isolator", "open_enclosure", "close_enclosure", "press_stop", "release_stop"] {
+        if draw.once_in(25) {
+            let how = draw.of(&["forgets", "refuses"]).to_owned();
+            item.words.insert(format!("person_{deed}"), how);
+        }
+    }
+    if draw.once_in(20) {
+        item.words.insert("person_yes_no".to_owned(), draw.of(&["no", "perhaps"]).to_owned());
+    }
+    item
+}
+
+/// What somebody does at a random time.
+fn plot(draw: &mut Draw, seed: u64) -> Plot {
+    let mut plot = Plot { seed, ..Plot::default() };
+    let mut when = |draw: &mut Draw| Duration::from_secs_f64(draw.between(0.0, 90.0));
+    if draw.once_in(6) {
+        let opened = when(draw);
+        plot.deeds.push((opened, Action::Enclosure { closed: false }));
+        if draw.once_in(2) {
+            let closed = opened + Duration::from_secs_f64(draw.between(0.01, 2.0));
+            plot.deeds.push((closed, Action::Enclosure { closed: true }));
+        }
+    }
+    if draw.once_in(8) {
+        plot.deeds.push((when(draw), Action::Stop { pressed: true }));
+    }
+    if draw.once_in(10) {
+        plot.stop_after = Some(when(draw));
+    }
+    plot
+}
+
+fn summary(story: &Story, expected_end: f64) -> Seen {
+    let count = |wanted: fn(&Event) -> bool| story.events().filter(|(_, event)| wanted(event)).count();
+    let _ = expected_end;
+    Seen {
+        contradictions: contradictions(story),
+        virtual_s: story.entries.last().map_or(0.0, |entry| entry.at.seconds()),
+        hands: story.entries.iter().filter(|entry| matches!(entry.what, crate::witness::What::HandsIn { .. })).count(),
+        dead: count(|event| matches!(event, Event::Dead(statement) if statement.dead)),
+        intents: count(|event| matches!(event, Event::Intent { .. })),
+        sights: story.entries.iter().filter(|entry| matches!(entry.what, crate::witness::What::Sight(_) | crate::witness::What::Sent { .. })).count(),
+        lied: lied(story),
+        exit_code: story.outcome.as_ref().map_or(255, |outcome| outcome.exit_code),
+    }
+}
+
+#[test]
+fn no_prompt_and_no_dead_contradicts_the_truth() {
+    let began = Instant::now();
+    let fitted = shipped("wall_unit/quick_check");
+    let defects: Vec<DefectFile> = all_defects().unwrap().into_iter().map(|(_, defect)| defect).collect();
+    let wanted = size(200, 2000);
+    let tries = on_all_cores(wanted * 5 / 2, |number| fitted_text(&fitted, &sequence(number as u64)));
+    let refused: Vec<&Vec<String>> = tries.iter().filter_map(|tried| tried.as_ref().err()).collect();
+    if std::env::var("PILOTAGE_CAMPAIGN").is_ok_and(|form| form == "why") {
+        let mut why: BTreeMap<String, u32> = BTreeMap::new();
+        for problems in &refused {
+            *why.entry(problems[0].clone()).or_insert(0) += 1;
+        }
+        why.iter().for_each(|(why, count)| println!("{count} {why}"));
+    }
+    let programs: Vec<(usize, &Program)> =
+        tries.iter().enumerate().filter_map(|(number, tried)| Some((number, tried.as_ref().ok()?))).take(wanted).collect();
+    println!("{} texts, {} refused", tries.len(), refused.len());
+    assert!(programs.len() == wanted, "only {} of {} were accepted", programs.len(), tries.len());
+    assert!(refused.len() * 10 <= tries.len() * 7, "{} of {} were refused", refused.len(), tries.len());
+    let seen = on_all_cores(wanted, |index| {
+        let (number, program) = programs[index];
+        let mut draw = Draw::new("item", number as u64);
+        let seed = 1 + number as u64;
+        let item = item(&fitted, &defects, &mut draw, seed);
+        let story = run(&fitted, program, &item, &plot(&mut draw, seed));
+        summary(&story, 0.0)
+    });
+    tell(&seen, began);
+    let bad: Vec<String> = seen
+        .iter()
+        .enumerate()
+        .filter(|(_, seen)| !seen.contradictions.is_empty())
+        .map(|(index, seen)| format!("sequence {}: {}", programs[index].0, seen.contradictions.join(" | ")))
+        .collect();
+    assert!(bad.is_empty(), "{} of {wanted} runs contradict the truth:\n{}", bad.len(), bad.join("\n"));
+    // A campaign in which nothing happened has shown nothing.
+    let enough = |count: fn(&Seen) -> usize, least: usize| seen.iter().map(count).sum::<usize>() >= least;
+    assert!(enough(|seen| seen.hands, wanted / 10) && enough(|seen| seen.dead, wanted) && enough(|seen| seen.intents, wanted));
+}
+
+fn tell(seen: &[Seen], began: Instant) {
+    let sum = |count: fn(&Seen) -> usize| seen.iter().map(count).sum::<usize>();
+    let mut codes: BTreeMap<u8, u32> = BTreeMap::new();
+    seen.iter().for_each(|seen| *codes.entry(seen.exit_code).or_insert(0) += 1);
+    println!(
+        "{} rehearsals, {:.0} s of virtual time, {:.1} s: {} prompts for hands, {} times dead, {} intents, {} looks at the truth, {} lied about the lock, exit codes {codes:?}",
+        seen.len(),
+        seen.iter().map(|seen| seen.virtual_s).sum::<f64>(),
+        began.elapsed().as_secs_f64(),
+        sum(|seen| seen.hands),
+        sum(|seen| seen.dead),
+        sum(|seen| seen.intents),
+        sum(|seen| seen.sights),
+        seen.iter().filter(|seen| seen.lied).count(),
+    );
+}
