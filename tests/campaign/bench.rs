@@ -143,7 +143,7 @@ async fn do_at(witness: Witness, clock: TokioClock, (after, action): (Duration, 
     witness.look();
 }
 
-/// Sees every whole line that goes out, before it does, and looks at the world at every exchange.
+/// Sees every whole line that goes out, and looks at the world just before it does.
 struct Spy {
     inner: MemoryLink,
     name: String,
@@ -175,7 +175,6 @@ impl Link for Spy {
         Box::pin(async move {
             self.inner.receive(into, deadline).await?;
             *self.replies.lock().unwrap().entry(self.name.clone()).or_insert(0) += 1;
-            self.witness.look();
             Ok(())
         })
     }
@@ -297,6 +296,34 @@ impl People for Watched {
         match self.stop_after {
             Some(span) => self.clock.sleep(span).await,
             None => std::future::pending().await,
+        }
+    }
+}
+
+/// A story for people who look for the reason of a contradiction.
+pub(crate) fn print(story: &Story) {
+    for entry in &story.entries {
+        let at = entry.at.seconds();
+        match &entry.what {
+            What::Sight(_) => {}
+            What::Sent { instrument, line, sight } => {
+                let guard = instrument == "guard" || instrument == "thermometer";
+                if !guard {
+                    println!("{at:10.4} > {instrument} {line}   out {:.1?} in {:.1?}", sight.out_v, sight.in_v);
+                }
+            }
+            What::Event(event) => match event.as_ref() {
+                Event::RunStarted(_) => {}
+                Event::Reading(reading) => {
+                    let value = reading.value.as_ref().map(|measured| measured.value);
+                    println!("{at:10.4}   {} = {value:?} {:?} {:?}", reading.name, reading.word, reading.no_value);
+                }
+                Event::Applied { order, .. } => println!("{at:10.4}   applied {order}"),
+                Event::Captured(_) | Event::Judged(_) => {}
+                Event::Dead(statement) => println!("{at:10.4}   {}", statement.sentence),
+                other => println!("{at:10.4}   {other:?}"),
+            },
+            other => println!("{at:10.4} * {other:?}"),
         }
     }
 }

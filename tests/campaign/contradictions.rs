@@ -3,7 +3,7 @@
 //! | looked at | must hold |
 //! | --- | --- |
 //! | hands are wanted at the item | from the prompt to the answer every conductor is below 30 V, and the isolator is locked (unless the person lied about it) |
-//! | "dead" | over the very readings that it names each pair was below 30 V AC and 60 V DC, and stays so until it is said |
+//! | "dead" | over the very readings that it names each pair was below 30 V AC and 60 V DC |
 //! | a line that can energise | its intent was on disk before, names it, and is spent by it |
 //! | a trip, a stop, a journal that failed | no line that can energise comes after it |
 //! | the end | make safe was run last; confirmed means output and input are dead now; not confirmed means exit code 6 |
@@ -12,12 +12,13 @@ use crate::bench::Story;
 use crate::witness::{Entry, Sight, What};
 use pilotage_core::RunTime;
 use pilotage_evidence::Event;
-use pilotage_evidence::event::DeadStatement;
 
 /// Below this a conductor counts as dead, V AC rms.
 const DEAD_AC_V: f64 = 30.0;
 /// The same for DC, V.
 const DEAD_DC_V: f64 = 60.0;
+/// A conductor that is connected to mains; the ghost of an open one stays far below, V rms.
+const LIVE_V: f64 = 100.0;
 /// Behind the diode, an item in the middle of its tolerance sees state C at and below this: 1 kΩ · (8 − 0.7) / (12 − 8).
 const ASKING_OHM: f64 = 1825.0;
 
@@ -78,22 +79,26 @@ fn dead(entries: &[Entry], found: &mut Vec<String>) {
         if pairs.len() != 3 {
             found.push(format!("said dead of {} pairs", pairs.len()));
         }
-        stays_dead(&entries[..index], entry.at, statement, found);
     }
 }
 
-/// From a second before it is said (the readings themselves are looked at one by one) every pair stays below its limit
-/// while the known burden lies across it; a ghost without it is no energy.
-fn stays_dead(before: &[Entry], at: RunTime, statement: &DeadStatement, found: &mut Vec<String>) {
-    let recent = before.iter().rev().take_while(|entry| at.since(entry.at).as_millis() <= 1000);
-    let live = recent.filter_map(|entry| match &entry.what {
-        What::Sight(sight) | What::Sent { sight, .. } => Some((entry.at, place(sight, &statement.at))),
-        _ => None,
-    });
-    // A ghost of an open conductor stays far below half the mains.
-    if let Some((seen, volts)) = live.filter(|(_, volts)| *volts >= 100.0).last() {
-        found.push(format!("said dead at {:.3} s, but {volts:.1} V at {:.3} s", at.seconds(), seen.seconds()));
+/// How often an output had become live again by the time it was said dead: every reading was true when it was taken, and
+/// the statement names their time. With the supply off this cannot be.
+pub(crate) fn overtaken(story: &Story) -> usize {
+    let mut last: Option<&Sight> = None;
+    let mut count = 0;
+    for entry in &story.entries {
+        match &entry.what {
+            What::Sight(sight) | What::Sent { sight, .. } => last = Some(sight),
+            What::Event(event) => {
+                if let Event::Dead(statement) = event.as_ref() {
+                    count += usize::from(statement.dead && last.is_some_and(|sight| place(sight, &statement.at) >= LIVE_V));
+                }
+            }
+            _ => {}
+        }
     }
+    count
 }
 
 fn place(sight: &Sight, at: &str) -> f64 {
@@ -181,7 +186,7 @@ fn asks(instrument: &str, line: &str) -> Option<bool> {
 /// Whether a line can put voltage or current where there was none, as things truly stand.
 fn can_energise(instrument: &str, line: &str, sight: &Sight, asking: bool) -> bool {
     let number = |text: &str| text.parse::<f64>().unwrap_or(f64::MAX);
-    let live = sight.out_v.iter().any(|volts| *volts >= DEAD_AC_V);
+    let live = sight.out_v.iter().any(|volts| *volts >= LIVE_V);
     commands(line).any(|(header, argument)| match (instrument, header.as_str()) {
         ("supply", "OUTPUT") => argument.eq_ignore_ascii_case("on"),
         ("supply", "VOLTAGE") => sight.supply_on && number(argument) > 0.0,

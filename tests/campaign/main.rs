@@ -8,8 +8,12 @@
 mod bench;
 mod contradictions;
 mod draw;
+mod flaws;
+mod journals;
+mod links;
 mod random;
 mod sequences;
+mod stops;
 mod witness;
 
 /// How many of something a campaign takes: few in every build, many in the full form.

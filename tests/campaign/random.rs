@@ -1,7 +1,7 @@
 //! Random sequences on items with random defects, with persons who forget, refuse, open the door and press the stop.
 
 use crate::bench::{Plot, Story, run, shipped};
-use crate::contradictions::{contradictions, lied};
+use crate::contradictions::{contradictions, lied, overtaken};
 use crate::draw::{Draw, on_all_cores};
 use crate::sequences::sequence;
 use crate::size;
@@ -12,6 +12,7 @@ use pilotage_evidence::{DecisionRule, Event};
 use pilotage_plan::files::defect::DefectFile;
 use pilotage_plan::fit::{FitRequest, fit};
 use pilotage_plan::lower::read::read_sequence;
+use pilotage_plan::problem::Problem;
 use pilotage_plan::program::Program;
 use pilotage_virtual::physics::{Action, Setup};
 use std::collections::BTreeMap;
@@ -26,13 +27,12 @@ struct Seen {
     intents: usize,
     sights: usize,
     lied: bool,
+    overtaken: usize,
     exit_code: u8,
 }
 
 fn fitted_text(fitted: &Fitted, text: &str) -> Result<Program, Vec<String>> {
-    let words = |problems: Vec<pilotage_plan::problem::Problem>| -> Vec<String> {
-        problems.iter().map(|problem| format!("{problem:?}").chars().take(200).collect()).collect()
-    };
+    let words = |problems: Vec<Problem>| problems.into_iter().map(|problem| problem.message).collect::<Vec<_>>();
     let sequence = read_sequence("random.yaml", text).map_err(words)?;
     let request = FitRequest {
         sequence: &sequence,
@@ -71,7 +71,7 @@ fn item(fitted: &Fitted, defects: &[DefectFile], draw: &mut Draw, seed: u64) -> 
 /// What somebody does at a random time.
 fn plot(draw: &mut Draw, seed: u64) -> Plot {
     let mut plot = Plot { seed, ..Plot::default() };
-    let mut when = |draw: &mut Draw| Duration::from_secs_f64(draw.between(0.0, 90.0));
+    let when = |draw: &mut Draw| Duration::from_secs_f64(draw.between(0.0, 90.0));
     if draw.once_in(6) {
         let opened = when(draw);
         plot.deeds.push((opened, Action::Enclosure { closed: false }));
@@ -89,9 +89,19 @@ fn plot(draw: &mut Draw, seed: u64) -> Plot {
     plot
 }
 
-fn summary(story: &Story, expected_end: f64) -> Seen {
+fn rehearse(fitted: &Fitted, program: &Program, number: u64) -> Story {
+    let mut draw = Draw::new("item", number);
+    let seed = 1 + number;
+    let item = item(fitted, &defects(), &mut draw, seed);
+    run(fitted, program, &item, &plot(&mut draw, seed))
+}
+
+fn defects() -> Vec<DefectFile> {
+    all_defects().unwrap().into_iter().map(|(_, defect)| defect).collect()
+}
+
+fn summary(story: &Story) -> Seen {
     let count = |wanted: fn(&Event) -> bool| story.events().filter(|(_, event)| wanted(event)).count();
-    let _ = expected_end;
     Seen {
         contradictions: contradictions(story),
         virtual_s: story.entries.last().map_or(0.0, |entry| entry.at.seconds()),
@@ -100,6 +110,7 @@ fn summary(story: &Story, expected_end: f64) -> Seen {
         intents: count(|event| matches!(event, Event::Intent { .. })),
         sights: story.entries.iter().filter(|entry| matches!(entry.what, crate::witness::What::Sight(_) | crate::witness::What::Sent { .. })).count(),
         lied: lied(story),
+        overtaken: overtaken(story),
         exit_code: story.outcome.as_ref().map_or(255, |outcome| outcome.exit_code),
     }
 }
@@ -108,17 +119,9 @@ fn summary(story: &Story, expected_end: f64) -> Seen {
 fn no_prompt_and_no_dead_contradicts_the_truth() {
     let began = Instant::now();
     let fitted = shipped("wall_unit/quick_check");
-    let defects: Vec<DefectFile> = all_defects().unwrap().into_iter().map(|(_, defect)| defect).collect();
     let wanted = size(200, 2000);
     let tries = on_all_cores(wanted * 5 / 2, |number| fitted_text(&fitted, &sequence(number as u64)));
     let refused: Vec<&Vec<String>> = tries.iter().filter_map(|tried| tried.as_ref().err()).collect();
-    if std::env::var("PILOTAGE_CAMPAIGN").is_ok_and(|form| form == "why") {
-        let mut why: BTreeMap<String, u32> = BTreeMap::new();
-        for problems in &refused {
-            *why.entry(problems[0].clone()).or_insert(0) += 1;
-        }
-        why.iter().for_each(|(why, count)| println!("{count} {why}"));
-    }
     let programs: Vec<(usize, &Program)> =
         tries.iter().enumerate().filter_map(|(number, tried)| Some((number, tried.as_ref().ok()?))).take(wanted).collect();
     println!("{} texts, {} refused", tries.len(), refused.len());
@@ -126,11 +129,7 @@ fn no_prompt_and_no_dead_contradicts_the_truth() {
     assert!(refused.len() * 10 <= tries.len() * 7, "{} of {} were refused", refused.len(), tries.len());
     let seen = on_all_cores(wanted, |index| {
         let (number, program) = programs[index];
-        let mut draw = Draw::new("item", number as u64);
-        let seed = 1 + number as u64;
-        let item = item(&fitted, &defects, &mut draw, seed);
-        let story = run(&fitted, program, &item, &plot(&mut draw, seed));
-        summary(&story, 0.0)
+        summary(&rehearse(&fitted, program, number as u64))
     });
     tell(&seen, began);
     let bad: Vec<String> = seen
@@ -145,12 +144,27 @@ fn no_prompt_and_no_dead_contradicts_the_truth() {
     assert!(enough(|seen| seen.hands, wanted / 10) && enough(|seen| seen.dead, wanted) && enough(|seen| seen.intents, wanted));
 }
 
+/// `PILOTAGE_CAMPAIGN_ONE=96` tells everything about sequence 96.
+#[test]
+fn one_sequence_is_told() {
+    let Some(number) = std::env::var("PILOTAGE_CAMPAIGN_ONE").ok().and_then(|number| number.parse::<u64>().ok()) else {
+        return;
+    };
+    let fitted = shipped("wall_unit/quick_check");
+    let text = sequence(number);
+    println!("{text}");
+    let program = fitted_text(&fitted, &text).unwrap();
+    let story = rehearse(&fitted, &program, number);
+    crate::bench::print(&story);
+    println!("{}", contradictions(&story).join("\n"));
+}
+
 fn tell(seen: &[Seen], began: Instant) {
     let sum = |count: fn(&Seen) -> usize| seen.iter().map(count).sum::<usize>();
     let mut codes: BTreeMap<u8, u32> = BTreeMap::new();
     seen.iter().for_each(|seen| *codes.entry(seen.exit_code).or_insert(0) += 1);
     println!(
-        "{} rehearsals, {:.0} s of virtual time, {:.1} s: {} prompts for hands, {} times dead, {} intents, {} looks at the truth, {} lied about the lock, exit codes {codes:?}",
+        "{} rehearsals, {:.0} s of virtual time, {:.1} s: {} prompts for hands, {} times dead, {} intents, {} looks at the truth, {} lied about the lock, {} times dead was overtaken before it was said, exit codes {codes:?}",
         seen.len(),
         seen.iter().map(|seen| seen.virtual_s).sum::<f64>(),
         began.elapsed().as_secs_f64(),
@@ -159,5 +173,6 @@ fn tell(seen: &[Seen], began: Instant) {
         sum(|seen| seen.intents),
         sum(|seen| seen.sights),
         seen.iter().filter(|seen| seen.lied).count(),
+        sum(|seen| seen.overtaken),
     );
 }

@@ -21,7 +21,7 @@ cautions:
 "#;
 
 const GUARDS: &str = r#"interlocks:
-  enclosure: {must_be: closed, every: 50 ms}
+  enclosure: {must_be: closed, every: EVERY}
   hard_wired_stop: {proven_within: 12 h}
 protect:
   terminal.temperature: {at_most: 90 °C, every: 1 s}
@@ -54,7 +54,8 @@ struct Writer {
 pub(crate) fn sequence(number: u64) -> String {
     let mut writer = Writer { draw: Draw::new("sequence", number), text: HEAD.to_owned(), names: 0, isolated: true, supply: false };
     if !writer.draw.once_in(20) {
-        writer.text.push_str(GUARDS);
+        let every = writer.draw.of(&["50 ms", "100 ms", "200 ms", "500 ms"]);
+        writer.text.push_str(&GUARDS.replace("EVERY", every));
     }
     writer.text.push_str("steps:\n");
     for step in 0..=writer.draw.below(4) {
@@ -105,7 +106,7 @@ impl Writer {
             6 | 7 => one(self.supply()),
             8 | 9 => self.load(),
             10 => one(self.burden_or_reference()),
-            11..=13 => one(format!("hold: {} ms", 10 + self.draw.below(6000))),
+            11..=13 => one(format!("hold: {} ms", 10 + self.draw.below(4000))),
             14 | 15 => one(self.read()),
             16 => self.read_and_judge(),
             17 => one(self.wait()),
