@@ -21,9 +21,6 @@ pub struct Given<'a> {
     pub severity: SeverityWord,
 }
 
-/// Virtual values that begin so are answers of the virtual person, e.g. `person_breaker_rating: 32 A`.
-const PERSON: &str = "person_";
-
 /// The setup of a virtual item. A severity that the defect does not have is wrong usage.
 pub fn setup(item: &ItemFile, given: Option<Given<'_>>, seed: u64) -> Result<Setup, Failure> {
     let mut amounts = BTreeMap::new();
