@@ -51,10 +51,14 @@ pub enum Verb {
     #[command(after_help = "Example: pilotage check my_sequence.yaml --item my_unit.yaml")]
     Check(Check),
     /// Run a sequence on the virtual bench, in virtual time. No item is tested.
-    #[command(after_help = "Examples:\n  pilotage rehearse wall_unit/quick_check\n  pilotage rehearse wall_unit/quick_check --defect W03 --severity edge")]
+    #[command(
+        after_help = "Examples:\n  pilotage rehearse wall_unit/quick_check\n  pilotage rehearse wall_unit/quick_check --defect W03 --severity edge"
+    )]
     Rehearse(Rehearse),
     /// Run a sequence on a bench that is linked over TCP. Today only benches on this machine are energised.
-    #[command(after_help = "Example, in two terminals:\n  pilotage bench serve\n  pilotage run wall_unit/quick_check --bench mid_bench_tcp --virtual-person 5034\n\nWithout --virtual-person the questions are asked here, at the terminal. Ctrl-C stops the run and makes safe.")]
+    #[command(
+        after_help = "Example, in two terminals:\n  pilotage bench serve\n  pilotage run wall_unit/quick_check --bench mid_bench_tcp --virtual-person 5034\n\nWithout --virtual-person the questions are asked here, at the terminal. Ctrl-C stops the run and makes safe."
+    )]
     Run(Run),
     /// Offer a virtual bench to other programs.
     #[command(after_help = "Example: pilotage bench serve --port 5025")]
@@ -207,7 +211,9 @@ pub struct Run {
 #[derive(Debug, Subcommand)]
 pub enum BenchVerb {
     /// Serve the virtual bench over TCP, one port an instrument, until interrupted.
-    #[command(after_help = "Examples:\n  pilotage bench serve\n  pilotage bench serve --port 0 --pace 10 --defect W17 --json")]
+    #[command(
+        after_help = "Examples:\n  pilotage bench serve\n  pilotage bench serve --port 0 --pace 10 --defect W17 --json"
+    )]
     Serve(Serve),
 }
 

@@ -76,7 +76,11 @@ pub struct Reader<'a> {
 impl<'a> Reader<'a> {
     /// Looks in these shelves.
     pub fn new(shelves: &'a Shelves) -> Self {
-        Self { shelves, texts: Vec::new(), inputs: Vec::new() }
+        Self {
+            shelves,
+            texts: Vec::new(),
+            inputs: Vec::new(),
+        }
     }
 
     /// Reads one file of a kind.
@@ -98,7 +102,9 @@ impl<'a> Reader<'a> {
         text: Text,
         read: fn(&str, &str) -> Result<T, Vec<Problem>>,
     ) -> Result<T, Failure> {
-        let source = tree::decode(&text.name, &text.bytes).map_err(|problem| self.refuse(vec![*problem]))?.to_owned();
+        let source = tree::decode(&text.name, &text.bytes)
+            .map_err(|problem| self.refuse(vec![*problem]))?
+            .to_owned();
         self.texts.push((text.name.clone(), source.clone()));
         let file = read(&text.name, &source).map_err(|problems| self.refuse(problems))?;
         self.inputs.push(Input { role, text });
@@ -107,7 +113,10 @@ impl<'a> Reader<'a> {
 
     /// Problems with the texts that they stand in.
     pub fn refuse(&self, problems: Vec<Problem>) -> Failure {
-        Failure::Problems(Box::new(Problems { problems, texts: self.texts.clone() }))
+        Failure::Problems(Box::new(Problems {
+            problems,
+            texts: self.texts.clone(),
+        }))
     }
 }
 
@@ -147,7 +156,17 @@ pub fn load(request: Request<'_>, shelves: &Shelves) -> Result<Fitted, Failure> 
     })
     .map_err(|problems| reader.refuse(problems))?;
     let sides = sides?;
-    Ok(Fitted { sequence, item, bench, drivers, limits, sides, defect, program, inputs: reader.inputs })
+    Ok(Fitted {
+        sequence,
+        item,
+        bench,
+        drivers,
+        limits,
+        sides,
+        defect,
+        program,
+        inputs: reader.inputs,
+    })
 }
 
 /// The folder of a sequence given by its path comes before the shipped files.
@@ -200,7 +219,10 @@ fn drivers(bench: &BenchFile, reader: &mut Reader<'_>) -> Result<BTreeMap<String
 /// A defect by its id or its file.
 fn defect(id: &str, reader: &mut Reader<'_>) -> Result<DefectFile, Failure> {
     let known = all_defects()?;
-    match known.into_iter().find(|(_, file)| file.id.value.eq_ignore_ascii_case(id)) {
+    match known
+        .into_iter()
+        .find(|(_, file)| file.id.value.eq_ignore_ascii_case(id))
+    {
         Some((text, _)) => reader.read_text("defect", text, reading::read_defect),
         None => reader.read(Shelf::Defects, "defect", id, reading::read_defect),
     }

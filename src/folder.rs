@@ -39,7 +39,12 @@ impl<'a> Lines<'a> {
     /// person is needed next.
     pub fn new(output: &'a mut crate::output::Output, forecast: Forecast) -> Self {
         let progress = output.live.then(indicatif::ProgressBar::new_spinner);
-        Self { screen: Screen::default(), forecast, output, progress }
+        Self {
+            screen: Screen::default(),
+            forecast,
+            output,
+            progress,
+        }
     }
 
     fn print(&mut self, line: &str) {
@@ -97,7 +102,11 @@ impl<V: Viewer> Journal for Recorder<V> {
 }
 
 fn journal_error(error: WriteError) -> JournalError {
-    JournalError { file: error.file, what: error.what, mend: error.mend }
+    JournalError {
+        file: error.file,
+        what: error.what,
+        mend: error.mend,
+    }
 }
 
 /// Events in memory, for campaigns.
@@ -131,7 +140,10 @@ pub fn write_reports(
     std::fs::create_dir_all(folder).map_err(|error| Failure::disk(folder, &error))?;
     let mut files = vec![
         (format!("TEST-{}.xml", document.run), junit(document)?),
-        (format!("{}.csv", document.run), pilotage_reports::csv::csv(document).into_bytes()),
+        (
+            format!("{}.csv", document.run),
+            pilotage_reports::csv::csv(document).into_bytes(),
+        ),
     ];
     times.lap("junit_and_csv");
     if pdf {
@@ -142,7 +154,10 @@ pub fn write_reports(
     }
     let manifest = manifest(document, &files);
     files.push(("manifest.json".to_owned(), manifest));
-    let paths = files.into_iter().map(|(name, bytes)| put(folder, &name, &bytes)).collect();
+    let paths = files
+        .into_iter()
+        .map(|(name, bytes)| put(folder, &name, &bytes))
+        .collect();
     times.lap("write_reports");
     paths
 }
@@ -158,8 +173,12 @@ fn junit(document: &Document) -> Result<Vec<u8>, Failure> {
 }
 
 fn pdf_bytes(document: &Document, journal: &[u8]) -> Result<Vec<u8>, Failure> {
-    pilotage_pdf::render(document, journal)
-        .map_err(|error| Failure::broken(format!("PDF: {error}"), "the record is whole: make the reports with --no-pdf, and report this"))
+    pilotage_pdf::render(document, journal).map_err(|error| {
+        Failure::broken(
+            format!("PDF: {error}"),
+            "the record is whole: make the reports with --no-pdf, and report this",
+        )
+    })
 }
 
 fn manifest(document: &Document, files: &[(String, Vec<u8>)]) -> Vec<u8> {

@@ -2,8 +2,8 @@
 //! next.
 
 use pilotage_core::RunTime;
-use pilotage_evidence::event::Stamped;
 use pilotage_evidence::Event;
+use pilotage_evidence::event::Stamped;
 use pilotage_plan::program::{ActKind, Program, Step};
 use std::time::Duration;
 
@@ -50,7 +50,10 @@ impl Forecast {
             1..60 => format!("about {left} s left"),
             _ => format!("about {} min {:02} s left", left / 60, left % 60),
         };
-        let next = self.asking.iter().find(|(number, _)| self.step.is_none_or(|step| *number >= step));
+        let next = self
+            .asking
+            .iter()
+            .find(|(number, _)| self.step.is_none_or(|step| *number >= step));
         match next {
             Some((number, id)) if Some(*number) == self.step => format!("{left} · {id} needs a person"),
             Some((_, id)) => format!("{left} · a person is needed at {id}"),
@@ -60,5 +63,7 @@ impl Forecast {
 }
 
 fn asks(step: &Step) -> bool {
-    step.acts.iter().any(|act| matches!(act.kind, ActKind::Ask(_) | ActKind::Isolate(_)))
+    step.acts
+        .iter()
+        .any(|act| matches!(act.kind, ActKind::Ask(_) | ActKind::Isolate(_)))
 }

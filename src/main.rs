@@ -28,7 +28,10 @@ fn main() -> ExitCode {
 
 /// A panic within a run is caught there and makes safe; one outside of it ends here.
 fn broken_program() -> Failure {
-    Failure::broken("the program itself failed (see above)", "report this, with the files that it was given")
+    Failure::broken(
+        "the program itself failed (see above)",
+        "report this, with the files that it was given",
+    )
 }
 
 /// Help and version are answers (0); anything else is wrong usage (2).

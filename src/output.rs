@@ -27,7 +27,11 @@ impl Output {
 
     /// Two writers of one's own, without a terminal.
     pub fn to(data: Box<dyn Write>, messages: Box<dyn Write>) -> Self {
-        Self { data: Box::new(anstream::StripStream::new(data)), messages: Box::new(anstream::StripStream::new(messages)), live: false }
+        Self {
+            data: Box::new(anstream::StripStream::new(data)),
+            messages: Box::new(anstream::StripStream::new(messages)),
+            live: false,
+        }
     }
 
     /// A line of data. A reader that went away (`| head`) is no failure of ours.
@@ -62,7 +66,10 @@ impl Output {
         let red = Style::new().fg_color(Some(AnsiColor::Red.into())).bold();
         let text = failure.to_string();
         let mut lines = text.lines();
-        self.message(&format!("{red}error:{red:#} {}", harmless(lines.next().unwrap_or_default())));
+        self.message(&format!(
+            "{red}error:{red:#} {}",
+            harmless(lines.next().unwrap_or_default())
+        ));
         lines.for_each(|line| self.message(&harmless(line)));
         if let Some(mend) = failure.mend() {
             self.message(&format!("\n  mend: {}", harmless(mend)));
@@ -71,7 +78,13 @@ impl Output {
 
     /// Every problem: in full as a message for people, in the short form as data for editors and CI.
     pub fn problems(&mut self, problems: &Problems, form: Form) {
-        let text_of = |name: &str| problems.texts.iter().find(|(file, _)| file == name).map(|(_, text)| text.as_str());
+        let text_of = |name: &str| {
+            problems
+                .texts
+                .iter()
+                .find(|(file, _)| file == name)
+                .map(|(_, text)| text.as_str())
+        };
         let rendered = render::render_all(&problems.problems, &text_of, form);
         if form == Form::Short {
             self.data(rendered.trim_end());

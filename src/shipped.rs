@@ -1,9 +1,9 @@
 //! Files by name: a path that exists, then the folders given with `--files`, then the folder of the sequence, then the
 //! files that are embedded in the binary.
 
+use include_dir::{Dir, include_dir};
 use pilotage_plan::fit::near;
 use pilotage_plan::tree::MOST_BYTES;
-use include_dir::{Dir, include_dir};
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
@@ -128,8 +128,14 @@ fn belongs(shelf: Shelf, name: &str) -> bool {
 fn collect(dir: &Dir<'_>, texts: &mut Vec<Text>) {
     for file in dir.files() {
         let path = file.path().to_string_lossy().replace('\\', "/");
-        if Path::new(&path).extension().is_some_and(|extension| extension == "yaml") {
-            texts.push(Text { name: format!("shipped:{path}"), bytes: file.contents().to_vec() });
+        if Path::new(&path)
+            .extension()
+            .is_some_and(|extension| extension == "yaml")
+        {
+            texts.push(Text {
+                name: format!("shipped:{path}"),
+                bytes: file.contents().to_vec(),
+            });
         }
     }
     for below in dir.dirs() {
@@ -143,7 +149,10 @@ fn candidates(name: &str) -> [String; 2] {
 
 fn read(path: &Path, shelf: Shelf, name: &str) -> Result<Text, NotFound> {
     match bytes(path) {
-        Ok(bytes) => Ok(Text { name: path.to_string_lossy().into_owned(), bytes }),
+        Ok(bytes) => Ok(Text {
+            name: path.to_string_lossy().into_owned(),
+            bytes,
+        }),
         Err(error) => Err(NotFound {
             word: shelf.word(),
             name: name.to_owned(),
@@ -156,7 +165,9 @@ fn read(path: &Path, shelf: Shelf, name: &str) -> Result<Text, NotFound> {
 /// No more than what the reader then refuses as too large: a huge file must not fill the memory first.
 fn bytes(path: &Path) -> std::io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
-    std::fs::File::open(path)?.take(MOST_BYTES as u64 + 1).read_to_end(&mut bytes)?;
+    std::fs::File::open(path)?
+        .take(MOST_BYTES as u64 + 1)
+        .read_to_end(&mut bytes)?;
     Ok(bytes)
 }
 
@@ -165,7 +176,9 @@ fn shipped(shelf: Shelf, name: &str) -> Option<Text> {
     let wanted = name.trim_start_matches("shipped:").trim_end_matches(".yaml");
     Shelves::all(shelf).into_iter().find(|text| {
         let inner = text.name.trim_start_matches("shipped:").trim_end_matches(".yaml");
-        inner == wanted || inner.strip_prefix(shelf.folder()) == Some(wanted) || inner.rsplit('/').next() == Some(wanted)
+        inner == wanted
+            || inner.strip_prefix(shelf.folder()) == Some(wanted)
+            || inner.rsplit('/').next() == Some(wanted)
     })
 }
 
@@ -181,7 +194,12 @@ pub fn did_you_mean<S: AsRef<str>>(name: &str, known: &[S]) -> String {
 fn not_found(shelf: Shelf, name: &str) -> NotFound {
     let known: Vec<String> = Shelves::all(shelf)
         .iter()
-        .map(|text| text.name.trim_start_matches("shipped:").trim_end_matches(".yaml").to_owned())
+        .map(|text| {
+            text.name
+                .trim_start_matches("shipped:")
+                .trim_end_matches(".yaml")
+                .to_owned()
+        })
         .map(|inner| inner.strip_prefix(shelf.folder()).unwrap_or(&inner).to_owned())
         .collect();
     NotFound {

@@ -57,7 +57,9 @@ fn find(path: &str, context: &Context<'_>) -> Result<Text, Failure> {
         Shelf::Defects,
         Shelf::Sides,
     ];
-    let found = shelves.into_iter().find_map(|shelf| context.shelves.find(shelf, path).ok());
+    let found = shelves
+        .into_iter()
+        .find_map(|shelf| context.shelves.find(shelf, path).ok());
     match found {
         Some(text) => Ok(text),
         None => Ok(context.shelves.find(Shelf::Sequences, path)?),
@@ -67,7 +69,10 @@ fn find(path: &str, context: &Context<'_>) -> Result<Text, Failure> {
 /// Where the text is not UTF-8, places do not fit it and nothing of it is shown.
 fn refuse(text: &Text, problems: Vec<Problem>) -> Failure {
     let source = std::str::from_utf8(&text.bytes).ok();
-    let texts = source.map(|source| (text.name.clone(), source.to_owned())).into_iter().collect();
+    let texts = source
+        .map(|source| (text.name.clone(), source.to_owned()))
+        .into_iter()
+        .collect();
     Failure::Problems(Box::new(Problems { problems, texts }))
 }
 
@@ -75,9 +80,13 @@ fn refuse(text: &Text, problems: Vec<Problem>) -> Failure {
 fn whole_file(path: &str, failure: &Failure, short: bool, context: &mut Context<'_>) {
     let mend = failure.mend().unwrap_or_default();
     if context.json {
-        context.output.data(&json!({"file": path, "message": failure.to_string(), "mend": mend}).to_string());
+        context
+            .output
+            .data(&json!({"file": path, "message": failure.to_string(), "mend": mend}).to_string());
     } else if short {
-        context.output.data(&harmless(&format!("{path}:1:1: error: {failure}; {mend}")));
+        context
+            .output
+            .data(&harmless(&format!("{path}:1:1: error: {failure}; {mend}")));
     } else {
         context.output.failure(failure);
     }
@@ -85,14 +94,25 @@ fn whole_file(path: &str, failure: &Failure, short: bool, context: &mut Context<
 
 fn say_good(name: &str, kind: &str, context: &mut Context<'_>) {
     if context.json {
-        context.output.data(&json!({"file": name, "kind": kind, "problems": []}).to_string());
+        context
+            .output
+            .data(&json!({"file": name, "kind": kind, "problems": []}).to_string());
     } else {
-        context.output.data(&format!("{}: {kind}, nothing wrong", harmless(name)));
+        context
+            .output
+            .data(&format!("{}: {kind}, nothing wrong", harmless(name)));
     }
 }
 
 fn sequence(path: &str, arguments: &Check, context: &mut Context<'_>) -> Result<(), Failure> {
-    let fitted = load(Request { sequence: path, fitting: &arguments.fitting, defect: None }, &context.shelves)?;
+    let fitted = load(
+        Request {
+            sequence: path,
+            fitting: &arguments.fitting,
+            defect: None,
+        },
+        &context.shelves,
+    )?;
     let fitness = fitness(&fitted.program, &fitted.bench, &fitted.drivers);
     if context.json {
         context.output.data(&summary(path, &fitted, &fitness).to_string());
@@ -107,7 +127,10 @@ fn sequence(path: &str, arguments: &Check, context: &mut Context<'_>) -> Result<
         seconds % 60,
         fitness.len(),
     ));
-    for entry in fitness.iter().filter(|entry| entry.ratio.is_some_and(|ratio| ratio < 4.0)) {
+    for entry in fitness
+        .iter()
+        .filter(|entry| entry.ratio.is_some_and(|ratio| ratio < 4.0))
+    {
         context.output.data(&format!("  {}", harmless(&entry.says)));
     }
     Ok(())
@@ -135,7 +158,9 @@ fn show(problems: &Problems, short: bool, context: &mut Context<'_>) {
         }
         return;
     }
-    context.output.problems(problems, if short { Form::Short } else { Form::Styled });
+    context
+        .output
+        .problems(problems, if short { Form::Short } else { Form::Styled });
 }
 
 fn as_json(problem: &Problem) -> serde_json::Value {

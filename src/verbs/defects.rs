@@ -30,7 +30,10 @@ pub(super) fn perform(arguments: &Defects, context: &mut Context<'_>) -> Result<
         }
     }
     if context.json {
-        let list: Vec<_> = rows.iter().map(|(defect, claimed)| as_json(defect, claimed.as_deref())).collect();
+        let list: Vec<_> = rows
+            .iter()
+            .map(|(defect, claimed)| as_json(defect, claimed.as_deref()))
+            .collect();
         context.output.json(&json!({"defects": list}));
         return Ok(0);
     }

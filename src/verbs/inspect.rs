@@ -27,8 +27,12 @@ struct Samples {
 /// Shows levels, state, duty, amps and edges. Exit code 1 where something is outside its limit.
 pub(super) fn perform(arguments: &Inspect, context: &mut Context<'_>) -> Result<u8, Failure> {
     let samples = read(&arguments.path)?;
-    let pulse = analyse(&samples.volts, samples.interval_s)
-        .map_err(|lack| Failure::usage(format!("{}: {lack}", arguments.path.display()), "give a capture of at least some samples"))?;
+    let pulse = analyse(&samples.volts, samples.interval_s).map_err(|lack| {
+        Failure::usage(
+            format!("{}: {lack}", arguments.path.display()),
+            "give a capture of at least some samples",
+        )
+    })?;
     let shelves = context.shelves.clone();
     let limits = Reader::new(&shelves).read(Shelf::Limits, "limits", &arguments.limits, reading::read_limits)?;
     let state = state(&pulse);
@@ -41,7 +45,9 @@ pub(super) fn perform(arguments: &Inspect, context: &mut Context<'_>) -> Result<
         }));
     } else {
         if !arguments.no_drawing {
-            drawing(&samples, &pulse).iter().for_each(|line| context.output.data(line));
+            drawing(&samples, &pulse)
+                .iter()
+                .for_each(|line| context.output.data(line));
         }
         words(&pulse, state).iter().for_each(|line| context.output.data(line));
         rows.iter().for_each(|row| context.output.data(&harmless(&row.line())));
@@ -50,7 +56,8 @@ pub(super) fn perform(arguments: &Inspect, context: &mut Context<'_>) -> Result<
 }
 
 fn read(path: &Path) -> Result<Samples, Failure> {
-    let text = std::fs::read_to_string(path).map_err(|error| Failure::usage(format!("{}: {error}", path.display()), "give a CSV file"))?;
+    let text = std::fs::read_to_string(path)
+        .map_err(|error| Failure::usage(format!("{}: {error}", path.display()), "give a CSV file"))?;
     let mut times = Vec::new();
     let mut volts = Vec::new();
     for (number, line) in text.lines().enumerate() {
@@ -77,23 +84,40 @@ fn row(line: &str) -> Option<(f64, f64)> {
 fn not_numbers(path: &Path, line: usize, text: &str) -> Failure {
     let shown: String = text.chars().take(60).collect();
     Failure::usage(
-        format!("{}:{line}: expected time in seconds and volts, got `{}`", path.display(), harmless(&shown)),
+        format!(
+            "{}:{line}: expected time in seconds and volts, got `{}`",
+            path.display(),
+            harmless(&shown)
+        ),
         "write two numbers with a decimal point, separated by a comma, a semicolon or a tab",
     )
 }
 
 /// The spacing of the samples: they must be evenly spaced to 1 % of it, or no timing can be believed.
 fn interval(path: &Path, times: &[f64]) -> Result<f64, Failure> {
-    let wrong = |what: String| Failure::usage(format!("{}: {what}", path.display()), "export evenly spaced samples with enough digits of time");
-    let (Some(first), Some(last)) = (times.first(), times.last()) else { return Err(wrong("no samples".to_owned())) };
+    let wrong = |what: String| {
+        Failure::usage(
+            format!("{}: {what}", path.display()),
+            "export evenly spaced samples with enough digits of time",
+        )
+    };
+    let (Some(first), Some(last)) = (times.first(), times.last()) else {
+        return Err(wrong("no samples".to_owned()));
+    };
     let interval = (last - first) / (times.len().max(2) - 1) as f64;
     if interval <= 0.0 {
         return Err(wrong(format!("time does not grow from {first} s to {last} s")));
     }
     // Times are often printed with few digits, so a single one may be off by a little; drift may not.
-    let off = times.iter().enumerate().map(|(n, time)| (time - first - n as f64 * interval).abs()).fold(0.0, f64::max);
+    let off = times
+        .iter()
+        .enumerate()
+        .map(|(n, time)| (time - first - n as f64 * interval).abs())
+        .fold(0.0, f64::max);
     if off > 2.0 * interval {
-        return Err(wrong(format!("samples are not evenly spaced: one is {off:.3e} s away from its place")));
+        return Err(wrong(format!(
+            "samples are not evenly spaced: one is {off:.3e} s away from its place"
+        )));
     }
     Ok(interval)
 }
@@ -103,10 +127,34 @@ fn state(pulse: &PulseParameters) -> &'static str {
     let high = value(&pulse.high_v).unwrap_or(pulse.mean_v);
     let pulsed = !pulse.steady;
     match high {
-        v if (11.0..=13.0).contains(&v) => if pulsed { "A2" } else { "A1" },
-        v if (8.0..=10.0).contains(&v) => if pulsed { "B2" } else { "B1" },
-        v if (5.0..=7.0).contains(&v) => if pulsed { "C2" } else { "C1" },
-        v if (2.0..=4.0).contains(&v) => if pulsed { "D2" } else { "D1" },
+        v if (11.0..=13.0).contains(&v) => {
+            if pulsed {
+                "A2"
+            } else {
+                "A1"
+            }
+        }
+        v if (8.0..=10.0).contains(&v) => {
+            if pulsed {
+                "B2"
+            } else {
+                "B1"
+            }
+        }
+        v if (5.0..=7.0).contains(&v) => {
+            if pulsed {
+                "C2"
+            } else {
+                "C1"
+            }
+        }
+        v if (2.0..=4.0).contains(&v) => {
+            if pulsed {
+                "D2"
+            } else {
+                "D1"
+            }
+        }
         v if (-1.0..2.0).contains(&v) => "E",
         v if (-13.0..=-11.0).contains(&v) && !pulsed => "F",
         _ => "?",
@@ -147,7 +195,11 @@ fn words(pulse: &PulseParameters, state: &str) -> Vec<String> {
     };
     let mut lines = vec![format!("  state            {state}")];
     if pulse.steady {
-        lines.push(format!("  level            {:.4} V, steady, {:.1} mV from lowest to highest", pulse.mean_v, pulse.span_v() * 1e3));
+        lines.push(format!(
+            "  level            {:.4} V, steady, {:.1} mV from lowest to highest",
+            pulse.mean_v,
+            pulse.span_v() * 1e3
+        ));
         return lines;
     }
     lines.push(shown("high", &pulse.high_v, 1.0, "V"));
@@ -188,17 +240,28 @@ impl Row {
 
     fn line(&self) -> String {
         let word = if self.is_outside() { "OUTSIDE" } else { "inside" };
-        let (value, tolerance) = (screen::in_unit(self.value, &self.unit), screen::tolerance(&self.tolerance, &self.unit));
+        let (value, tolerance) = (
+            screen::in_unit(self.value, &self.unit),
+            screen::tolerance(&self.tolerance, &self.unit),
+        );
         format!("  {word:<11} {:<28} {value}  ({tolerance})", self.key)
     }
 }
 
 /// The limits that can be judged from a capture alone. The bench load's window needs an exact load, so for anybody's capture
 /// the state window and the corner window of a real pair are taken.
-fn judged(pulse: &PulseParameters, state: &str, limits: &LimitsFile, current: Option<&str>) -> Result<Vec<Row>, Failure> {
+fn judged(
+    pulse: &PulseParameters,
+    state: &str,
+    limits: &LimitsFile,
+    current: Option<&str>,
+) -> Result<Vec<Row>, Failure> {
     let letter = &state[..1];
     let high = value(&pulse.high_v).or(pulse.steady.then_some(pulse.mean_v));
-    let mut wanted = vec![(format!("pilot.state_{letter}"), high), (format!("pilot.corner_{letter}"), high)];
+    let mut wanted = vec![
+        (format!("pilot.state_{letter}"), high),
+        (format!("pilot.corner_{letter}"), high),
+    ];
     if letter == "A" {
         wanted.push(("pilot.generator_high".to_owned(), high));
     }
@@ -214,14 +277,21 @@ fn judged(pulse: &PulseParameters, state: &str, limits: &LimitsFile, current: Op
         wanted.push(("pilot.duty_of_setting".to_owned(), value(&pulse.duty_at_zero)));
     }
     let find = |key: &str| limits.limits.iter().find(|limit| limit.key.value == key);
-    Ok(wanted.into_iter().filter_map(|(key, value)| against(find(&key)?, value?, current)).collect())
+    Ok(wanted
+        .into_iter()
+        .filter_map(|(key, value)| against(find(&key)?, value?, current))
+        .collect())
 }
 
 fn current_of(text: &str) -> Result<Quantity, Failure> {
     let mend = "write a current, e.g. --current \"32 A\"";
-    let current = Quantity::parse(text).map_err(|error| Failure::usage(format!("--current {text}: {}", error.message), mend))?;
+    let current =
+        Quantity::parse(text).map_err(|error| Failure::usage(format!("--current {text}: {}", error.message), mend))?;
     if current.dimension() != Dimension::CURRENT || current.si() <= 0.0 {
-        return Err(Failure::usage(format!("--current {text}: expected a current above 0, got {current}"), mend));
+        return Err(Failure::usage(
+            format!("--current {text}: expected a current above 0, got {current}"),
+            mend,
+        ));
     }
     Ok(current)
 }
@@ -233,7 +303,13 @@ fn against(limit: &LimitText, si: f64, current: Option<Quantity>) -> Option<Row>
     let tolerance = tolerance(&limit.tolerance, current)?;
     let uncertainty = Uncertainty::Unknown("nothing is known about the instrument".to_owned());
     let ruling = judge(Ok(&Measured { value, uncertainty }), &tolerance, DecisionRule::Simple);
-    Some(Row { key: limit.key.value.clone(), unit: limit.unit.value.clone(), value, tolerance, ruling })
+    Some(Row {
+        key: limit.key.value.clone(),
+        unit: limit.unit.value.clone(),
+        value,
+        tolerance,
+        ruling,
+    })
 }
 
 /// A tolerance whose bounds can be worked out from the set current alone.
@@ -256,7 +332,10 @@ fn tolerance(text: &ToleranceText, current: Option<Quantity>) -> Option<Toleranc
 }
 
 fn constant(name: &str, current: Option<Quantity>) -> Option<Datum> {
-    (name == "rated_current").then_some(current).flatten().map(|current| Ok(Measured::exact(current)))
+    (name == "rated_current")
+        .then_some(current)
+        .flatten()
+        .map(|current| Ok(Measured::exact(current)))
 }
 
 /// Two periods as a drawing of 72 × 13 characters.
@@ -264,14 +343,19 @@ fn drawing(samples: &Samples, pulse: &PulseParameters) -> Vec<String> {
     const WIDTH: usize = 72;
     const HEIGHT: usize = 13;
     let period_s = value(&pulse.period_s).unwrap_or(samples.volts.len() as f64 * samples.interval_s / 2.0);
-    let shown = ((2.0 * period_s / samples.interval_s) as usize).max(2).min(samples.volts.len());
+    let shown = ((2.0 * period_s / samples.interval_s) as usize)
+        .max(2)
+        .min(samples.volts.len());
     let (low, high) = (pulse.lowest_v.min(-0.5), pulse.highest_v.max(0.5));
     let row_of = |volt: f64| (((high - volt) / (high - low)) * (HEIGHT - 1) as f64).round() as usize;
     let mut grid = vec![vec![' '; WIDTH]; HEIGHT];
     let zero = row_of(0.0).min(HEIGHT - 1);
     grid[zero].fill('·');
     for column in 0..WIDTH {
-        let (from, to) = (column * shown / WIDTH, ((column + 1) * shown / WIDTH).max(column * shown / WIDTH + 1));
+        let (from, to) = (
+            column * shown / WIDTH,
+            ((column + 1) * shown / WIDTH).max(column * shown / WIDTH + 1),
+        );
         let slice = &samples.volts[from..to.min(samples.volts.len())];
         let (top, bottom) = slice.iter().fold((usize::MAX, 0), |(top, bottom), volt| {
             let row = row_of(*volt).min(HEIGHT - 1);
@@ -287,8 +371,16 @@ fn drawing(samples: &Samples, pulse: &PulseParameters) -> Vec<String> {
         row if row == zero => "   0.00 V ".to_owned(),
         _ => " ".repeat(10),
     };
-    let mut lines: Vec<String> = grid.iter().enumerate().map(|(row, cells)| label(row) + &cells.iter().collect::<String>()).collect();
-    lines.push(format!("{}0 … {:.3} ms", " ".repeat(10), shown as f64 * samples.interval_s * 1e3));
+    let mut lines: Vec<String> = grid
+        .iter()
+        .enumerate()
+        .map(|(row, cells)| label(row) + &cells.iter().collect::<String>())
+        .collect();
+    lines.push(format!(
+        "{}0 … {:.3} ms",
+        " ".repeat(10),
+        shown as f64 * samples.interval_s * 1e3
+    ));
     lines.push(String::new());
     lines
 }

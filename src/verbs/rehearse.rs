@@ -4,15 +4,15 @@ use super::Context;
 use crate::args::{Rehearse, VirtualItem};
 use crate::failure::Failure;
 use crate::fitting::{Fitted, Request, load};
-use crate::forecast::Forecast;
 use crate::folder::{Lines, Recorder, reports_folder, write_reports};
+use crate::forecast::Forecast;
 use crate::rehearsal::{self, Rehearsal, document};
 use crate::screen;
 use crate::text::harmless;
-use crate::wiring::setup::{Given, severity_word, setup};
+use crate::wiring::setup::{Given, setup, severity_word};
 use pilotage_evidence::document::Document;
-use pilotage_run::options::Outcome;
 use pilotage_evidence::record::{CAPTURES, INPUTS, JOURNAL, REPORTS, RecordWriter, SEAL};
+use pilotage_run::options::Outcome;
 use serde_json::json;
 use std::path::{Path, PathBuf};
 
@@ -26,13 +26,22 @@ pub(super) fn perform(arguments: &Rehearse, context: &mut Context<'_>) -> Result
     let fitted = load(request, &context.shelves)?;
     context.times.lap("load");
     let name = run_name(&arguments.sequence, &arguments.virtual_item);
-    let out = arguments.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&name));
+    let out = arguments
+        .out
+        .clone()
+        .unwrap_or_else(|| PathBuf::from("out").join(&name));
     vacate(&out, arguments.out.is_some())?;
     let outcome = run(&fitted, &arguments.virtual_item, &name, &out, context)?;
     let record = super::verify::open(&out)?;
     let document = document(&record)?;
     context.times.lap("document");
-    let paths = write_reports(&document, &out, &reports_folder(&out), !arguments.no_pdf, &mut context.times)?;
+    let paths = write_reports(
+        &document,
+        &out,
+        &reports_folder(&out),
+        !arguments.no_pdf,
+        &mut context.times,
+    )?;
     say(&document, &out, &paths, context);
     Ok(outcome)
 }
@@ -51,21 +60,42 @@ pub(super) fn must_be_free(out: &Path) -> Result<(), Failure> {
     let holds = |name: &str| out.join(name).exists();
     if [JOURNAL, SEAL, INPUTS, CAPTURES, REPORTS].into_iter().any(holds) {
         return Err(Failure::usage(
-            format!("{} holds a record already, and a record is never rewritten", out.display()),
+            format!(
+                "{} holds a record already, and a record is never rewritten",
+                out.display()
+            ),
             "give a new folder with --out",
         ));
     }
     if out.exists() && !out.is_dir() {
-        return Err(Failure::usage(format!("{} is not a folder", out.display()), "give a new folder with --out"));
+        return Err(Failure::usage(
+            format!("{} is not a folder", out.display()),
+            "give a new folder with --out",
+        ));
     }
     Ok(())
 }
 
 fn run_name(sequence: &str, virtual_item: &VirtualItem) -> String {
-    let stem = sequence.trim_end_matches(".yaml").rsplit(['/', '\\']).next().unwrap_or("run");
-    let defect = virtual_item.defect.as_ref().map(|id| format!("-{}-{}", id.to_uppercase(), severity_word(virtual_item.severity)));
+    let stem = sequence
+        .trim_end_matches(".yaml")
+        .rsplit(['/', '\\'])
+        .next()
+        .unwrap_or("run");
+    let defect = virtual_item
+        .defect
+        .as_ref()
+        .map(|id| format!("-{}-{}", id.to_uppercase(), severity_word(virtual_item.severity)));
     let name = format!("{stem}{}-seed{}", defect.unwrap_or_default(), virtual_item.seed);
-    name.chars().map(|c| if c.is_ascii_alphanumeric() || c == '-' || c == '_' { c } else { '_' }).collect()
+    name.chars()
+        .map(|c| {
+            if c.is_ascii_alphanumeric() || c == '-' || c == '_' {
+                c
+            } else {
+                '_'
+            }
+        })
+        .collect()
 }
 
 fn run(
@@ -75,12 +105,21 @@ fn run(
     out: &Path,
     context: &mut Context<'_>,
 ) -> Result<u8, Failure> {
-    let given = fitted.defect.as_ref().map(|defect| Given { defect, severity: virtual_item.severity });
+    let given = fitted.defect.as_ref().map(|defect| Given {
+        defect,
+        severity: virtual_item.severity,
+    });
     let setup = setup(&fitted.item, given, virtual_item.seed)?;
     let record = start_record(fitted, out)?;
     let mut journal = Recorder::new(record, Lines::new(context.output, Forecast::of(&fitted.program)));
     let defect = given.map(|given| format!("{} {}", given.defect.id.value, severity_word(given.severity)));
-    let rehearsal = Rehearsal { fitted, setup, seed: virtual_item.seed, defect, run: name.to_owned() };
+    let rehearsal = Rehearsal {
+        fitted,
+        setup,
+        seed: virtual_item.seed,
+        defect,
+        run: name.to_owned(),
+    };
     let outcome = rehearsal::rehearse(&rehearsal, &mut journal);
     context.times.lap("run");
     let exit_code = close(outcome, journal.record, context)?;
@@ -105,7 +144,9 @@ pub(super) fn close(
     if let Some(by_hand) = &outcome.not_confirmed_dead {
         context.output.said_first(by_hand);
     }
-    record.seal().map_err(|error| Failure::broken(error.to_string(), error.mend))?;
+    record
+        .seal()
+        .map_err(|error| Failure::broken(error.to_string(), error.mend))?;
     Ok(outcome.exit_code)
 }
 
@@ -144,14 +185,26 @@ pub(super) fn say(document: &Document, out: &Path, paths: &[PathBuf], context: &
         }));
         return;
     }
-    let note = document.virtual_note.as_ref().map(|note| format!(" · {note}")).unwrap_or_default();
-    context.output.data(&format!("\n  {}  {}{note}", screen::word(document.verdict), counts(document)));
+    let note = document
+        .virtual_note
+        .as_ref()
+        .map(|note| format!(" · {note}"))
+        .unwrap_or_default();
+    context.output.data(&format!(
+        "\n  {}  {}{note}",
+        screen::word(document.verdict),
+        counts(document)
+    ));
     for reason in document.because.iter().take(MOST_REASONS) {
         context.output.data(&format!("  because: {}", harmless(reason)));
     }
-    context.output.data(&format!("  side: {}", harmless(&document.side.says)));
+    context
+        .output
+        .data(&format!("  side: {}", harmless(&document.side.says)));
     if !document.side.cheapest_next.is_empty() {
-        context.output.data(&format!("  next: {}", harmless(&document.side.cheapest_next)));
+        context
+            .output
+            .data(&format!("  next: {}", harmless(&document.side.cheapest_next)));
     }
     context.output.data(&format!("\n  record   {}", shown(out)));
     for path in paths {
@@ -164,8 +217,19 @@ const MOST_REASONS: usize = 4;
 
 fn counts(document: &Document) -> String {
     let total: u64 = document.counts.values().sum();
-    let each: Vec<String> = document.counts.iter().map(|(verdict, count)| format!("{count} {verdict}")).collect();
-    format!("{total} verdicts: {}", if each.is_empty() { "none".to_owned() } else { each.join(", ") })
+    let each: Vec<String> = document
+        .counts
+        .iter()
+        .map(|(verdict, count)| format!("{count} {verdict}"))
+        .collect();
+    format!(
+        "{total} verdicts: {}",
+        if each.is_empty() {
+            "none".to_owned()
+        } else {
+            each.join(", ")
+        }
+    )
 }
 
 fn shown(path: &Path) -> String {

@@ -14,8 +14,17 @@ pub(super) fn perform(arguments: &Report, context: &mut Context<'_>) -> Result<u
     let record = open(&arguments.record)?;
     let document = document(&record)?;
     context.times.lap("document");
-    let folder = arguments.out.clone().unwrap_or_else(|| reports_folder(&arguments.record));
-    let paths = write_reports(&document, &arguments.record, &folder, !arguments.no_pdf, &mut context.times)?;
+    let folder = arguments
+        .out
+        .clone()
+        .unwrap_or_else(|| reports_folder(&arguments.record));
+    let paths = write_reports(
+        &document,
+        &arguments.record,
+        &folder,
+        !arguments.no_pdf,
+        &mut context.times,
+    )?;
     for text in &document.said_first {
         context.output.said_first(text);
     }

@@ -5,8 +5,8 @@ use super::rehearse::{close, must_be_free, say, start_record};
 use crate::args::Run;
 use crate::failure::Failure;
 use crate::fitting::{Fitted, Request, load};
-use crate::forecast::Forecast;
 use crate::folder::{Lines, Recorder, reports_folder, write_reports};
+use crate::forecast::Forecast;
 use crate::people::{AtTerminal, OverTcp};
 use crate::rehearsal::{document, not_wired};
 use crate::wiring::clock::TokioClock;
@@ -28,7 +28,11 @@ const NOT_YET: &str = "until a watchdog process can switch a bench off when this
 
 /// Runs, seals, reports. The exit code is the run's.
 pub(super) fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, Failure> {
-    let request = Request { sequence: &arguments.sequence, fitting: &arguments.fitting, defect: None };
+    let request = Request {
+        sequence: &arguments.sequence,
+        fitting: &arguments.fitting,
+        defect: None,
+    };
     let fitted = load(request, &context.shelves)?;
     context.times.lap("load");
     let addresses = addresses(&fitted)?;
@@ -38,11 +42,19 @@ pub(super) fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, 
     }
     let started = now()?;
     let name = format!("run-{}", started.replace([':', '-'], ""));
-    let out = arguments.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&name));
+    let out = arguments
+        .out
+        .clone()
+        .unwrap_or_else(|| PathBuf::from("out").join(&name));
     must_be_free(&out)?;
     let record = start_record(&fitted, &out)?;
     context.output.message(&format!("  {NOT_YET}.\n"));
-    let options = Options { mode, run: name, started, stop_proof: StopProof::Wanted };
+    let options = Options {
+        mode,
+        run: name,
+        started,
+        stop_proof: StopProof::Wanted,
+    };
     let mut journal = Recorder::new(record, Lines::new(context.output, Forecast::of(&fitted.program)));
     let outcome = on_runtime(arguments, &fitted, &addresses, &options, &mut journal);
     context.times.lap("run");
@@ -51,13 +63,22 @@ pub(super) fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, 
     let record = super::verify::open(&out)?;
     let document = document(&record)?;
     context.times.lap("document");
-    let paths = write_reports(&document, &out, &reports_folder(&out), !arguments.no_pdf, &mut context.times)?;
+    let paths = write_reports(
+        &document,
+        &out,
+        &reports_folder(&out),
+        !arguments.no_pdf,
+        &mut context.times,
+    )?;
     say(&document, &out, &paths, context);
     Ok(exit_code)
 }
 
 fn no_person(port: u16, error: &std::io::Error) -> Failure {
-    Failure::broken(format!("the virtual person at port {port}: {error}"), "take the port that `bench serve` prints for `person`")
+    Failure::broken(
+        format!("the virtual person at port {port}: {error}"),
+        "take the port that `bench serve` prints for `person`",
+    )
 }
 
 /// Host and port of every instrument. A bench with virtual links belongs to `rehearse`.
@@ -70,9 +91,15 @@ fn addresses(fitted: &Fitted) -> Result<BTreeMap<String, Address>, Failure> {
                 "use `pilotage rehearse` for a virtual bench, or give a bench file with `tcp:` links by --bench mid_bench_tcp",
             ));
         };
-        let address = Address { host: host.value.clone(), port: *port };
+        let address = Address {
+            host: host.value.clone(),
+            port: *port,
+        };
         if !address.is_loopback() {
-            return Err(Failure::usage(format!("{}: {address} is not on this machine", host.span.place()), NOT_YET));
+            return Err(Failure::usage(
+                format!("{}: {address} is not on this machine", host.span.place()),
+                NOT_YET,
+            ));
         }
         addresses.insert(instrument.name.value.clone(), address);
     }
@@ -103,11 +130,22 @@ fn mode(addresses: &BTreeMap<String, Address>) -> Result<Mode, Failure> {
     let mut all_virtual = true;
     for (name, address) in addresses {
         let reply = identity(address).map_err(|error| {
-            Failure::broken(format!("{name} at {address}: {error}"), "switch it on, or start `pilotage bench serve`")
+            Failure::broken(
+                format!("{name} at {address}: {error}"),
+                "switch it on, or start `pilotage bench serve`",
+            )
         })?;
         all_virtual &= reply.contains("VIRTUAL");
     }
-    Ok(if all_virtual { Mode::VirtualBench { seed: 0, defect: None, over_tcp: true } } else { Mode::RealBench })
+    Ok(if all_virtual {
+        Mode::VirtualBench {
+            seed: 0,
+            defect: None,
+            over_tcp: true,
+        }
+    } else {
+        Mode::RealBench
+    })
 }
 
 fn identity(address: &Address) -> std::io::Result<String> {
@@ -120,7 +158,9 @@ fn identity(address: &Address) -> std::io::Result<String> {
 }
 
 fn now() -> Result<String, Failure> {
-    let now = time::OffsetDateTime::now_utc().replace_nanosecond(0).unwrap_or(time::OffsetDateTime::UNIX_EPOCH);
+    let now = time::OffsetDateTime::now_utc()
+        .replace_nanosecond(0)
+        .unwrap_or(time::OffsetDateTime::UNIX_EPOCH);
     now.format(&time::format_description::well_known::Rfc3339)
         .map_err(|error| Failure::broken(format!("the clock: {error}"), "set the clock of this machine"))
 }
@@ -166,7 +206,13 @@ async fn with_people<J: Journal, P: People>(
             .map_err(|error| Failure::broken(format!("{name}: {error}"), error.mend()))?;
         links.insert(name.clone(), Box::new(link));
     }
-    let bench = Wired::open(&fitted.program, &fitted.bench, fitted.drivers.values(), links, Arc::new(clock))
-        .map_err(|problems| not_wired(&problems))?;
+    let bench = Wired::open(
+        &fitted.program,
+        &fitted.bench,
+        fitted.drivers.values(),
+        links,
+        Arc::new(clock),
+    )
+    .map_err(|problems| not_wired(&problems))?;
     Ok(pilotage_run::run(&fitted.program, &bench, &clock, journal, people, options).await)
 }

@@ -23,12 +23,20 @@ pub struct TokioClock {
 impl TokioClock {
     /// Starts now in virtual time: tokio's paused clock, and no wall clock.
     pub fn virtual_time() -> Self {
-        Self { start: Instant::now(), pace: 1.0, wall: None }
+        Self {
+            start: Instant::now(),
+            pace: 1.0,
+            wall: None,
+        }
     }
 
     /// Starts now beside the wall clock; `pace` seconds of run time pass in each second.
     pub fn with_pace(pace: f64) -> Self {
-        Self { start: Instant::now(), pace, wall: Some(SystemTime::now()) }
+        Self {
+            start: Instant::now(),
+            pace,
+            wall: Some(SystemTime::now()),
+        }
     }
 
     /// Waits for a run time. A bench that lives faster than the wall clock needs it to less than a millisecond: at a pace of
@@ -56,7 +64,11 @@ impl Clock for TokioClock {
     fn now(&self) -> RunTime {
         let elapsed = self.start.elapsed();
         // A whole pace of 1 must not go through floating point: nanoseconds would be lost after a few days.
-        let span = if (self.pace - 1.0).abs() < f64::EPSILON { elapsed } else { elapsed.mul_f64(self.pace) };
+        let span = if (self.pace - 1.0).abs() < f64::EPSILON {
+            elapsed
+        } else {
+            elapsed.mul_f64(self.pace)
+        };
         RunTime::START.plus(span)
     }
 

@@ -47,7 +47,11 @@ fn changes<'a>(given: Given<'a>) -> Result<&'a [(Sp<String>, Formula)], Failure>
     let found = given.defect.severities.iter().find(|(severity, _)| *severity == wanted);
     found.map(|(_, changes)| changes.as_slice()).ok_or_else(|| {
         Failure::usage(
-            format!("defect {} has no severity {}", given.defect.id.value, severity_word(given.severity)),
+            format!(
+                "defect {} has no severity {}",
+                given.defect.id.value,
+                severity_word(given.severity)
+            ),
             "it is there or not: leave --severity out",
         )
     })
@@ -76,7 +80,11 @@ fn number(formula: &Formula) -> Result<f64, Failure> {
         Ok(Value::Measured(measured)) => Ok(measured.value.si()),
         Ok(Value::Truth(truth)) => Ok(f64::from(u8::from(truth))),
         Err(no_value) => Err(Failure::usage(
-            format!("{}: `{}` has no value: {no_value}", formula.span.place(), formula.expr.text()),
+            format!(
+                "{}: `{}` has no value: {no_value}",
+                formula.span.place(),
+                formula.expr.text()
+            ),
             "write a number with its unit",
         )),
     }

@@ -26,11 +26,25 @@ fn a_bad_bench_is_not_a_bad_item() {
         let (name, value) = flaws[index / 2];
         let fitted = shipped(sequences[index % 2]);
         let item = setup(&fitted.item, None, 1).unwrap();
-        let plot = Plot { seed: 1, flaws: BTreeMap::from([(name.to_owned(), value)]), ..Plot::default() };
+        let plot = Plot {
+            seed: 1,
+            flaws: BTreeMap::from([(name.to_owned(), value)]),
+            ..Plot::default()
+        };
         let story = run(&fitted, &fitted.program, &item, &plot);
-        let mut text = format!("{name} {value} {}: exit {:?}", sequences[index % 2], story.outcome.as_ref().map(|outcome| outcome.exit_code));
+        let mut text = format!(
+            "{name} {value} {}: exit {:?}",
+            sequences[index % 2],
+            story.outcome.as_ref().map(|outcome| outcome.exit_code)
+        );
         for (_, event) in story.events() {
-            if let Event::StepEnded { step, verdict, because, side } = event {
+            if let Event::StepEnded {
+                step,
+                verdict,
+                because,
+                side,
+            } = event
+            {
                 if !matches!(verdict, Verdict::Pass | Verdict::NotRun) {
                     text += &format!("\n   step {step} {verdict:?} {side:?} {because:?}");
                 }

@@ -17,7 +17,10 @@ fn calc_works_out_units() {
     ];
     for (arguments, answer) in cases {
         let ran = place.run(&arguments).exits(0);
-        assert!(ran.out.starts_with(answer) && ran.err.is_empty(), "{arguments:?}: {ran:?}");
+        assert!(
+            ran.out.starts_with(answer) && ran.err.is_empty(),
+            "{arguments:?}: {ran:?}"
+        );
     }
 }
 
@@ -30,10 +33,15 @@ fn calc_marks_what_is_wrong_where_it_stands() {
     place.run(&["calc", "(1 V"]).refused(&["^"]);
     place.run(&["calc", "1 volts"]).refused(&["volts"]);
     place.run(&["calc", "$x * 2"]).refused(&["x"]);
-    place.run(&["calc", "1 V", "--unit", "A"]).refused(&["1 V", "cannot be given in A"]);
+    place
+        .run(&["calc", "1 V", "--unit", "A"])
+        .refused(&["1 V", "cannot be given in A"]);
     place.run(&["calc", "1 V", "--unit", "mVV"]).refused(&["mVV", "mV"]);
     let json = place.run(&["calc", "12 V + 3 s", "--json"]).exits(2).json();
-    assert!(json["from"].is_u64() && json["to"].is_u64() && json["error"].is_string(), "{json}");
+    assert!(
+        json["from"].is_u64() && json["to"].is_u64() && json["error"].is_string(),
+        "{json}"
+    );
 }
 
 #[test]
@@ -50,7 +58,9 @@ fn calc_without_a_value_is_inconclusive_never_a_number() {
 #[test]
 fn calc_answers_line_by_line() {
     let place = Place::new();
-    let ran = place.run_with(&["calc", "-", "--json"], &[], "1 V * 2\n1 V +\n1 / 0\n").exits(2);
+    let ran = place
+        .run_with(&["calc", "-", "--json"], &[], "1 V * 2\n1 V +\n1 / 0\n")
+        .exits(2);
     let lines = ran.json_lines();
     assert_eq!(lines.len(), 3);
     assert_eq!(lines[0]["si"], 2.0);
@@ -64,14 +74,30 @@ fn explain_shows_source_derivation_and_use() {
     let place = Place::new();
     let ran = place.run(&["explain", "contactor.close_delay"]).exits(0);
     assert!(ran.out.contains("used by") && ran.out.contains("WU-19"), "{}", ran.out);
-    snapshot("explain", &place.run(&["explain", "pilot.state_B", "--limits", "iec_61851_1_2017"]).exits(0).out);
+    snapshot(
+        "explain",
+        &place
+            .run(&["explain", "pilot.state_B", "--limits", "iec_61851_1_2017"])
+            .exits(0)
+            .out,
+    );
     let json = place.run(&["explain", "pilot.state_B", "--json"]).exits(0).json();
-    assert!(json["limits"].as_array().unwrap().len() >= 2, "both shipped sets have it");
+    assert!(
+        json["limits"].as_array().unwrap().len() >= 2,
+        "both shipped sets have it"
+    );
     for limit in json["limits"].as_array().unwrap() {
-        assert!(limit["status"].is_string() && limit["place"].is_string() && limit["bounds"].is_array(), "{limit}");
+        assert!(
+            limit["status"].is_string() && limit["place"].is_string() && limit["bounds"].is_array(),
+            "{limit}"
+        );
     }
-    place.run(&["explain", "contactor.close_dely"]).refused(&["did you mean `contactor.close_delay`"]);
-    place.run(&["explain", "pilot.state_B", "--limits", "none"]).refused(&["limit set"]);
+    place
+        .run(&["explain", "contactor.close_dely"])
+        .refused(&["did you mean `contactor.close_delay`"]);
+    place
+        .run(&["explain", "pilot.state_B", "--limits", "none"])
+        .refused(&["limit set"]);
 }
 
 #[test]
@@ -80,9 +106,15 @@ fn defects_say_who_should_notice_them() {
     let ran = place.run(&["defects"]).exits(0);
     assert!(ran.out.lines().count() >= 22, "{}", ran.out);
     assert!(ran.out.contains("W03") && ran.out.contains("WU-14"));
-    let json = place.run(&["defects", "wall_unit/quick_check", "--json"]).exits(0).json();
+    let json = place
+        .run(&["defects", "wall_unit/quick_check", "--json"])
+        .exits(0)
+        .json();
     for defect in json["defects"].as_array().unwrap() {
-        assert!(defect["claimed_step"].is_string() && !defect["severities"].as_array().unwrap().is_empty(), "{defect}");
+        assert!(
+            defect["claimed_step"].is_string() && !defect["severities"].as_array().unwrap().is_empty(),
+            "{defect}"
+        );
     }
     place.run(&["defects", "wall_unit/quick"]).refused(&["quick_check"]);
 }

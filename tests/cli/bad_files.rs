@@ -10,7 +10,9 @@ use std::time::{Duration, Instant};
 fn bad_files() -> Vec<String> {
     let entries = std::fs::read_dir(repository("tests/bad-files")).unwrap();
     let paths = entries.map(|entry| entry.unwrap().path()).filter(|path| path.is_file());
-    let mut names: Vec<String> = paths.map(|path| path.file_stem().unwrap().to_string_lossy().into_owned()).collect();
+    let mut names: Vec<String> = paths
+        .map(|path| path.file_stem().unwrap().to_string_lossy().into_owned())
+        .collect();
     names.sort();
     names
 }
@@ -26,7 +28,14 @@ fn check(arguments: &[&str]) -> (Ran, Duration) {
     let took = began.elapsed();
     let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
     let code = output.status.code().expect("no signal");
-    (Ran { code, out: text(output.stdout), err: text(output.stderr) }, took)
+    (
+        Ran {
+            code,
+            out: text(output.stdout),
+            err: text(output.stderr),
+        },
+        took,
+    )
 }
 
 /// A good file of another kind than wanted is wrong only where a sequence is wanted.
@@ -37,11 +46,17 @@ fn verb(name: &str) -> &'static str {
 /// A busy machine may hold a process up, so the best of three counts.
 fn in_time(arguments: &[&str]) -> Ran {
     let runs = (0..3).map(|_| check(arguments));
-    runs.into_iter().find(|(_, took)| *took < Duration::from_secs(1)).unwrap_or_else(|| panic!("{arguments:?}: slow")).0
+    runs.into_iter()
+        .find(|(_, took)| *took < Duration::from_secs(1))
+        .unwrap_or_else(|| panic!("{arguments:?}: slow"))
+        .0
 }
 
 fn no_panic(ran: &Ran) {
-    assert!(!ran.err.contains("panicked") && !ran.err.contains("program itself"), "{ran:#?}");
+    assert!(
+        !ran.err.contains("panicked") && !ran.err.contains("program itself"),
+        "{ran:#?}"
+    );
 }
 
 /// `file:line:column: error[CODE]: message; …; mend`: its code.
@@ -92,12 +107,22 @@ fn every_code_of_fitting_has_a_file_with_that_mistake_alone() {
         let problem = &problems[0];
         assert_eq!(problem["code"], name[..4], "{problem:#}");
         for key in ["expected", "got", "mend", "message", "file"] {
-            assert!(problem[key].as_str().is_some_and(|text| !text.is_empty()), "{name}: no {key}: {problem:#}");
+            assert!(
+                problem[key].as_str().is_some_and(|text| !text.is_empty()),
+                "{name}: no {key}: {problem:#}"
+            );
         }
-        assert!(problem["line"].as_u64() >= Some(1) && problem["column"].as_u64() >= Some(1), "{problem:#}");
+        assert!(
+            problem["line"].as_u64() >= Some(1) && problem["column"].as_u64() >= Some(1),
+            "{problem:#}"
+        );
         met.insert(name[..4].to_owned());
     }
-    let missing: Vec<&str> = FITTING.iter().map(|code| code.id).filter(|id| !met.contains(*id)).collect();
+    let missing: Vec<&str> = FITTING
+        .iter()
+        .map(|code| code.id)
+        .filter(|id| !met.contains(*id))
+        .collect();
     assert!(missing.is_empty(), "no bad file gives {missing:?}");
 }
 
@@ -118,8 +143,19 @@ fn files_that_are_no_files_are_refused_in_time() {
     place.write("deep.yaml", "[".repeat(900_000));
     place.write("empty.yaml", "");
     std::fs::create_dir(place.path().join("folder.yaml")).unwrap();
-    for name in ["huge.yaml", "deep.yaml", "empty.yaml", "folder.yaml", "nowhere.yaml", "/dev/null"] {
-        for verb in [vec!["check", name], vec!["check", "--short", name], vec!["rehearse", name]] {
+    for name in [
+        "huge.yaml",
+        "deep.yaml",
+        "empty.yaml",
+        "folder.yaml",
+        "nowhere.yaml",
+        "/dev/null",
+    ] {
+        for verb in [
+            vec!["check", name],
+            vec!["check", "--short", name],
+            vec!["rehearse", name],
+        ] {
             let began = Instant::now();
             let ran = place.run(&verb).exits(2);
             no_panic(&ran);

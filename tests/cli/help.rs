@@ -36,18 +36,33 @@ fn every_verb_has_an_example_that_names_it() {
     for verb in VERBS {
         let ran = place.run(&[verb, &["--help"]].concat()).exits(0);
         assert!(ran.out.contains("Example"), "{verb:?} has no example: {}", ran.out);
-        assert!(ran.out.contains(&format!("pilotage {}", verb.join(" "))), "{verb:?}: {}", ran.out);
+        assert!(
+            ran.out.contains(&format!("pilotage {}", verb.join(" "))),
+            "{verb:?}: {}",
+            ran.out
+        );
     }
 }
 
 #[test]
 fn every_verb_of_the_program_is_tested_here() {
     let ran = Place::new().run(&["--help"]);
-    let listed = ran.out.lines().skip_while(|line| *line != "Commands:").skip(1).take_while(|line| !line.is_empty());
-    let listed: Vec<&str> = listed.filter_map(|line| line.strip_prefix("  ")).filter(|l| !l.starts_with(' ')).collect();
+    let listed = ran
+        .out
+        .lines()
+        .skip_while(|line| *line != "Commands:")
+        .skip(1)
+        .take_while(|line| !line.is_empty());
+    let listed: Vec<&str> = listed
+        .filter_map(|line| line.strip_prefix("  "))
+        .filter(|l| !l.starts_with(' '))
+        .collect();
     for line in listed {
         let verb = line.split_whitespace().next().unwrap();
-        assert!(verb == "help" || VERBS.iter().any(|known| known[0] == verb), "{verb} is not in the list of this test");
+        assert!(
+            verb == "help" || VERBS.iter().any(|known| known[0] == verb),
+            "{verb} is not in the list of this test"
+        );
     }
 }
 
@@ -76,13 +91,28 @@ fn wrong_usage_exits_2_on_the_standard_error() {
 fn a_slip_in_a_verb_or_an_option_is_answered_by_the_near_one() {
     let place = Place::new();
     assert!(place.run(&["rehears", "x"]).exits(2).err.contains("rehearse"));
-    assert!(place.run(&["rehearse", "x", "--defekt", "W03"]).exits(2).err.contains("--defect"));
+    assert!(
+        place
+            .run(&["rehearse", "x", "--defekt", "W03"])
+            .exits(2)
+            .err
+            .contains("--defect")
+    );
 }
 
 #[test]
 fn logs_go_to_the_standard_error() {
     let place = Place::new();
-    let arguments = ["rehearse", "wall_unit/quick_check", "--no-pdf", "--json", "--out", "r", "--log", "trace"];
+    let arguments = [
+        "rehearse",
+        "wall_unit/quick_check",
+        "--no-pdf",
+        "--json",
+        "--out",
+        "r",
+        "--log",
+        "trace",
+    ];
     let ran = place.run(&arguments).exits(0);
     assert_eq!(ran.json()["exit_code"], 0);
     assert!(ran.err.contains("TRACE"), "{}", ran.err);

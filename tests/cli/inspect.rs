@@ -10,7 +10,13 @@ fn pulse(high: f64, low: f64, duty: f64) -> String {
         let phase_us = f64::from(n % 1000);
         let up = (phase_us / 4.0).min(1.0);
         let down = ((phase_us - duty * 1000.0) / 4.0).clamp(0.0, 1.0);
-        writeln!(text, "{:.6},{:.4}", f64::from(n) * 1e-6, low + (high - low) * (up - down)).unwrap();
+        writeln!(
+            text,
+            "{:.6},{:.4}",
+            f64::from(n) * 1e-6,
+            low + (high - low) * (up - down)
+        )
+        .unwrap();
     }
     text
 }
@@ -23,10 +29,20 @@ fn levels_state_duty_and_amps_of_a_good_pilot() {
     snapshot("inspect_good", &ran.out);
     let json = place.run(&["inspect", "good.csv", "--json"]).exits(0).json();
     assert_eq!(json["state"], "B2");
-    assert!((json["pulse"]["frequency"].as_f64().unwrap() - 1000.0).abs() < 0.1, "{json:#}");
+    assert!(
+        (json["pulse"]["frequency"].as_f64().unwrap() - 1000.0).abs() < 0.1,
+        "{json:#}"
+    );
     // SAE J1772 and IEC 61851-1 Table A.7: current = duty × 60 A.
     assert!((json["amps"].as_f64().unwrap() - 32.0).abs() < 0.1, "{json:#}");
-    assert!(json["judged"].as_array().unwrap().iter().all(|row| row["verdict"] == "pass"), "{json:#}");
+    assert!(
+        json["judged"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .all(|row| row["verdict"] == "pass"),
+        "{json:#}"
+    );
 }
 
 #[test]
@@ -34,15 +50,37 @@ fn what_is_outside_says_so_and_exits_1() {
     let place = Place::new();
     place.write("weak.csv", pulse(9.0, -10.0, 0.5333));
     let ran = place.run(&["inspect", "weak.csv", "--no-drawing"]).exits(1);
-    assert!(ran.out.contains("OUTSIDE") && ran.out.contains("pilot.generator_low"), "{}", ran.out);
-    assert!(place.run(&["inspect", "weak.csv", "--current", "16 A"]).exits(1).out.contains("pilot.duty_of_setting"));
+    assert!(
+        ran.out.contains("OUTSIDE") && ran.out.contains("pilot.generator_low"),
+        "{}",
+        ran.out
+    );
+    assert!(
+        place
+            .run(&["inspect", "weak.csv", "--current", "16 A"])
+            .exits(1)
+            .out
+            .contains("pilot.duty_of_setting")
+    );
 }
 
 #[test]
 fn steady_levels_have_their_states() {
     let place = Place::new();
-    let steady = |volts: f64| (0..2000).fold(String::new(), |text, n| text + &format!("{:.6};{volts}\n", f64::from(n) * 1e-6));
-    for (volts, state) in [(12.0, "A1"), (9.0, "B1"), (6.0, "C1"), (3.0, "D1"), (0.0, "E"), (-12.0, "F"), (7.5, "?")] {
+    let steady = |volts: f64| {
+        (0..2000).fold(String::new(), |text, n| {
+            text + &format!("{:.6};{volts}\n", f64::from(n) * 1e-6)
+        })
+    };
+    for (volts, state) in [
+        (12.0, "A1"),
+        (9.0, "B1"),
+        (6.0, "C1"),
+        (3.0, "D1"),
+        (0.0, "E"),
+        (-12.0, "F"),
+        (7.5, "?"),
+    ] {
         place.write("steady.csv", steady(volts));
         let json = place.run(&["inspect", "steady.csv", "--json"]).json();
         assert_eq!(json["state"], state, "{volts} V");
@@ -70,10 +108,15 @@ fn wrong_csv_is_refused_with_its_line() {
         place.write("wrong.csv", text);
         let ran = place.run(&["inspect", "wrong.csv"]);
         assert_eq!((ran.code, ran.out.as_str()), (2, ""), "{what}: {ran:?}");
-        assert!(ran.err.contains("wrong.csv") && ran.err.contains("mend: "), "{what}: {ran:?}");
+        assert!(
+            ran.err.contains("wrong.csv") && ran.err.contains("mend: "),
+            "{what}: {ran:?}"
+        );
     }
     place.write("words.csv", good.replace("0.000500,", "noon,"));
-    place.run(&["inspect", "words.csv"]).refused(&["words.csv:502:", "noon"]);
+    place
+        .run(&["inspect", "words.csv"])
+        .refused(&["words.csv:502:", "noon"]);
     place.write("binary.csv", [0_u8, 159, 146, 150]);
     place.run(&["inspect", "binary.csv"]).refused(&["binary.csv"]);
     place.run(&["inspect", "nowhere.csv"]).refused(&["nowhere.csv"]);
@@ -84,9 +127,13 @@ fn a_current_is_a_current() {
     let place = Place::new();
     place.write("good.csv", pulse(9.0, -12.0, 0.5333));
     for wrong in ["32", "32 V", "0 A", "-6 A", "many"] {
-        place.run(&["inspect", "good.csv", &format!("--current={wrong}")]).refused(&["--current", "32 A"]);
+        place
+            .run(&["inspect", "good.csv", &format!("--current={wrong}")])
+            .refused(&["--current", "32 A"]);
     }
-    place.run(&["inspect", "good.csv", "--limits", "iec"]).refused(&["limit set"]);
+    place
+        .run(&["inspect", "good.csv", "--limits", "iec"])
+        .refused(&["limit set"]);
 }
 
 #[test]

@@ -39,23 +39,27 @@ fn damaged() -> impl Strategy<Value = Vec<u8>> {
         "drivers/files/bench_meter.yaml",
         "tests/scenarios/every_act.yaml",
     ]);
-    (files, prop::collection::vec((any::<prop::sample::Index>(), 0_usize..4, any::<u8>()), 1..4)).prop_map(|(file, damages)| {
-        let mut bytes = std::fs::read(repository(file)).unwrap();
-        for (index, kind, byte) in damages {
-            let at = index.index(bytes.len());
-            match kind {
-                0 => drop(bytes.remove(at)),
-                1 => bytes.insert(at, byte),
-                2 => bytes[at] = byte,
-                _ => {
-                    let end = (at + usize::from(byte)).min(bytes.len());
-                    let part = bytes[at..end].to_vec();
-                    bytes.splice(at..at, part);
+    (
+        files,
+        prop::collection::vec((any::<prop::sample::Index>(), 0_usize..4, any::<u8>()), 1..4),
+    )
+        .prop_map(|(file, damages)| {
+            let mut bytes = std::fs::read(repository(file)).unwrap();
+            for (index, kind, byte) in damages {
+                let at = index.index(bytes.len());
+                match kind {
+                    0 => drop(bytes.remove(at)),
+                    1 => bytes.insert(at, byte),
+                    2 => bytes[at] = byte,
+                    _ => {
+                        let end = (at + usize::from(byte)).min(bytes.len());
+                        let part = bytes[at..end].to_vec();
+                        bytes.splice(at..at, part);
+                    }
                 }
             }
-        }
-        bytes
-    })
+            bytes
+        })
 }
 
 proptest! {

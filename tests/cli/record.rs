@@ -13,18 +13,26 @@ fn flip(path: &Path, at: usize) {
 fn a_sealed_record_verifies_and_comes_out_the_same_when_judged_again() {
     let (place, _) = copied();
     let ran = place.run(&["verify", "record"]).exits(0);
-    assert!(ran.out.contains("unaltered") && ran.out.contains("sealed") && ran.err.is_empty(), "{ran:?}");
+    assert!(
+        ran.out.contains("unaltered") && ran.out.contains("sealed") && ran.err.is_empty(),
+        "{ran:?}"
+    );
     let json = place.run(&["verify", "record", "--json"]).exits(0).json();
     assert_eq!((&json["altered"], &json["sealed"]), (&false.into(), &true.into()));
     let ran = place.run(&["judge", "record"]).exits(0);
     assert!(ran.out.contains("0 differ"), "{}", ran.out);
     let json = place.run(&["judge", "record", "--json"]).exits(0).json();
-    assert!(json["judged"].as_u64() > Some(20) && json["differences"].as_array().unwrap().is_empty(), "{json:#}");
+    assert!(
+        json["judged"].as_u64() > Some(20) && json["differences"].as_array().unwrap().is_empty(),
+        "{json:#}"
+    );
 }
 
 #[test]
 fn any_flipped_byte_of_the_sealed_part_is_found_and_its_file_named() {
-    let sealed = files(healthy()).into_iter().filter(|(path, bytes)| !path.starts_with("reports") && !bytes.is_empty());
+    let sealed = files(healthy())
+        .into_iter()
+        .filter(|(path, bytes)| !path.starts_with("reports") && !bytes.is_empty());
     let mut tried = 0;
     for (path, bytes) in sealed {
         for at in [0, bytes.len() / 2, bytes.len() - 1] {
@@ -33,9 +41,15 @@ fn any_flipped_byte_of_the_sealed_part_is_found_and_its_file_named() {
             let ran = place.run(&["verify", "record"]);
             let name = path.file_name().unwrap().to_string_lossy().into_owned();
             // A seal or a first line that cannot be read any more may make the folder no record at all.
-            assert!(ran.code == 1 || (ran.code == 2 && ran.err.contains("journal.txt")), "{name} at {at}: {ran:#?}");
+            assert!(
+                ran.code == 1 || (ran.code == 2 && ran.err.contains("journal.txt")),
+                "{name} at {at}: {ran:#?}"
+            );
             assert!(ran.out.contains("ALTERED") || ran.code == 2, "{name} at {at}: {ran:#?}");
-            assert!(ran.out.contains(&name) || ran.err.contains(&name), "{name} at {at}: {ran:#?}");
+            assert!(
+                ran.out.contains(&name) || ran.err.contains(&name),
+                "{name} at {at}: {ran:#?}"
+            );
             tried += 1;
         }
         if tried > 45 {
@@ -51,14 +65,22 @@ fn added_removed_and_unsealed() {
     std::fs::write(record.join("captures/more.i16"), b"x").unwrap();
     place.run(&["verify", "record"]).exits(1);
     let (place, record) = copied();
-    let capture = std::fs::read_dir(record.join("captures")).unwrap().next().unwrap().unwrap().path();
+    let capture = std::fs::read_dir(record.join("captures"))
+        .unwrap()
+        .next()
+        .unwrap()
+        .unwrap()
+        .path();
     std::fs::remove_file(capture).unwrap();
     place.run(&["verify", "record"]).exits(1);
     let (place, record) = copied();
     std::fs::remove_file(record.join("seal.json")).unwrap();
     let ran = place.run(&["verify", "record"]).exits(3);
     assert!(ran.out.contains("never sealed"), "{}", ran.out);
-    assert_eq!(place.run(&["verify", "record", "--json"]).exits(3).json()["sealed"], false);
+    assert_eq!(
+        place.run(&["verify", "record", "--json"]).exits(3).json()["sealed"],
+        false
+    );
 }
 
 #[test]
@@ -71,16 +93,25 @@ fn a_report_of_an_altered_record_says_so_before_anything_else() {
     std::fs::write(&journal, turned).unwrap();
     place.run(&["verify", "record"]).exits(1);
     let ran = place.run(&["report", "record", "--no-pdf", "--out", "again"]);
-    assert!(ran.err.contains("!!!") && ran.err.to_lowercase().contains("altered"), "{ran:?}");
+    assert!(
+        ran.err.contains("!!!") && ran.err.to_lowercase().contains("altered"),
+        "{ran:?}"
+    );
     // A verdict that somebody turned is not the one that the readings give.
     let ran = place.run(&["judge", "record"]).exits(1);
-    assert!(ran.out.contains("was fail") || ran.out.contains("differ"), "{}", ran.out);
+    assert!(
+        ran.out.contains("was fail") || ran.out.contains("differ"),
+        "{}",
+        ran.out
+    );
 }
 
 #[test]
 fn reports_are_made_again_to_the_byte() {
     let (place, record) = copied();
-    let ran = place.run(&["report", "record", "--no-pdf", "--json", "--out", "again"]).exits(0);
+    let ran = place
+        .run(&["report", "record", "--no-pdf", "--json", "--out", "again"])
+        .exits(0);
     assert_eq!(ran.json()["reports"].as_array().unwrap().len(), 3);
     assert!(files(&place.path().join("again")) == files(&record.join("reports")));
 }
@@ -94,7 +125,10 @@ fn what_is_no_record_is_refused() {
     for verb in ["verify", "judge", "report"] {
         for folder in ["nowhere", "empty", "wrong"] {
             let ran = place.run(&[verb, folder]);
-            assert!(ran.code == 2 || (folder == "wrong" && ran.code == 1), "{verb} {folder}: {ran:#?}");
+            assert!(
+                ran.code == 2 || (folder == "wrong" && ran.code == 1),
+                "{verb} {folder}: {ran:#?}"
+            );
             assert!(ran.code == 1 || ran.err.contains("mend: "), "{verb} {folder}: {ran:#?}");
         }
     }

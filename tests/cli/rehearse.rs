@@ -8,11 +8,22 @@ fn rehearse(place: &Place, more: &[&str]) -> crate::support::Ran {
 
 #[test]
 fn a_healthy_unit_passes_and_everything_lies_in_the_folder() {
-    let names: Vec<String> = files(healthy()).iter().map(|(path, _)| path.display().to_string()).collect();
-    for name in ["journal.txt", "seal.json", "reports/manifest.json", "reports/quick_check-seed1.csv"] {
+    let names: Vec<String> = files(healthy())
+        .iter()
+        .map(|(path, _)| path.display().to_string())
+        .collect();
+    for name in [
+        "journal.txt",
+        "seal.json",
+        "reports/manifest.json",
+        "reports/quick_check-seed1.csv",
+    ] {
         assert!(names.iter().any(|known| known == name), "{name} is not among {names:?}");
     }
-    assert!(names.iter().any(|name| name == "reports/TEST-quick_check-seed1.xml"), "{names:?}");
+    assert!(
+        names.iter().any(|name| name == "reports/TEST-quick_check-seed1.xml"),
+        "{names:?}"
+    );
     assert!(names.iter().any(|name| name.starts_with("inputs/")), "{names:?}");
     assert!(names.iter().any(|name| name.starts_with("captures/")), "{names:?}");
 }
@@ -22,7 +33,10 @@ fn what_a_person_sees() {
     let place = Place::new();
     let ran = rehearse(&place, &["--no-pdf", "--out", "r"]).exits(0);
     assert!(ran.out.contains("virtual bench, no item was tested"));
-    snapshot("rehearse_pass", &format!("{}\n--- standard error\n{}", ran.out, ran.err));
+    snapshot(
+        "rehearse_pass",
+        &format!("{}\n--- standard error\n{}", ran.out, ran.err),
+    );
 }
 
 #[test]
@@ -30,7 +44,10 @@ fn a_defect_fails_at_the_step_that_claims_it_and_a_side_is_named() {
     let place = Place::new();
     let ran = rehearse(&place, &["--no-pdf", "--out", "r", "--defect", "w03", "--json"]).exits(1);
     let json = ran.json();
-    assert_eq!((&json["verdict"], &json["exit_code"], &json["side"]["side"]), (&"fail".into(), &1.into(), &"wall_unit".into()));
+    assert_eq!(
+        (&json["verdict"], &json["exit_code"], &json["side"]["side"]),
+        (&"fail".into(), &1.into(), &"wall_unit".into())
+    );
     let failed: Vec<&str> = json["steps"]
         .as_array()
         .unwrap()
@@ -45,8 +62,13 @@ fn a_defect_fails_at_the_step_that_claims_it_and_a_side_is_named() {
 #[test]
 fn a_unit_that_waits_is_inconclusive_and_nothing_of_it_is_green() {
     let place = Place::new();
-    let json = rehearse(&place, &["--no-pdf", "--out", "r", "--defect", "S01", "--json"]).exits(3).json();
-    assert_eq!((&json["verdict"], &json["side"]["side"]), (&"inconclusive".into(), &"settings".into()));
+    let json = rehearse(&place, &["--no-pdf", "--out", "r", "--defect", "S01", "--json"])
+        .exits(3)
+        .json();
+    assert_eq!(
+        (&json["verdict"], &json["side"]["side"]),
+        (&"inconclusive".into(), &"settings".into())
+    );
     let junit = std::fs::read_to_string(place.path().join("r/reports/TEST-quick_check-S01-plain-seed1.xml")).unwrap();
     assert!(junit.contains("<error"), "{junit}");
 }
@@ -64,10 +86,16 @@ fn two_rehearsals_with_one_seed_are_the_same_to_the_byte() {
         assert_eq!(name, other_name);
         assert!(bytes == other_bytes, "{} differs", name.display());
     }
-    assert!(one.iter().any(|(name, bytes)| name.ends_with("quick_check-seed1.pdf") && bytes.starts_with(b"%PDF-")));
+    assert!(
+        one.iter()
+            .any(|(name, bytes)| name.ends_with("quick_check-seed1.pdf") && bytes.starts_with(b"%PDF-"))
+    );
     // The reports of the record, made again elsewhere, are the same too: PDF included.
     first.run(&["report", "one", "--out", "again"]).exits(0);
-    assert!(files(&first.path().join("again")) == files(&first.path().join("one/reports")), "the reports differ");
+    assert!(
+        files(&first.path().join("again")) == files(&first.path().join("one/reports")),
+        "the reports differ"
+    );
 }
 
 #[test]
@@ -112,7 +140,9 @@ fn a_run_that_cannot_begin_leaves_no_record_behind() {
 #[test]
 fn unknown_names_say_what_may_be_meant() {
     let place = Place::new();
-    place.run(&["rehearse", "wall_unit/quick_chek"]).refused(&["did you mean `wall_unit/quick_check`"]);
+    place
+        .run(&["rehearse", "wall_unit/quick_chek"])
+        .refused(&["did you mean `wall_unit/quick_check`"]);
     rehearse(&place, &["--item", "wall_unit_32"]).refused(&["did you mean `wall_unit_32a`"]);
     rehearse(&place, &["--bench", "mid_bensh"]).refused(&["did you mean `mid_bench`"]);
     rehearse(&place, &["--limits", "iec_61851"]).refused(&["iec_61851_1_2017"]);
@@ -124,7 +154,11 @@ fn unknown_names_say_what_may_be_meant() {
 fn neither_a_pipe_nor_no_color_gets_colours() {
     let place = Place::new();
     for variables in [vec![], vec![("NO_COLOR", "1")], vec![("TERM", "dumb")]] {
-        let ran = place.run_with(&["check", "--bench", "nowhere", "wall_unit/quick_check"], &variables, "");
+        let ran = place.run_with(
+            &["check", "--bench", "nowhere", "wall_unit/quick_check"],
+            &variables,
+            "",
+        );
         assert!(!ran.out.contains('\u{1b}') && !ran.err.contains('\u{1b}'), "{ran:?}");
     }
     let ran = rehearse(&place, &["--no-pdf", "--out", "r", "--defect", "W03"]);
@@ -144,11 +178,27 @@ fn hostile_text_of_files_never_reaches_the_terminal() {
     let sequence = sequence
         .replace("title: Wall unit quick check", &format!("title: {bell}"))
         .replace("step: pilot level in state A", &format!("step: {bell}"))
-        .replace("means: \"supply rail of the pilot, or its oscillator runs in state A\"", &format!("means: {bell}"));
+        .replace(
+            "means: \"supply rail of the pilot, or its oscillator runs in state A\"",
+            &format!("means: {bell}"),
+        );
     let item = std::fs::read_to_string(repository("sequences/items/wall_unit_32a.yaml")).unwrap();
     place.write("hostile.yaml", sequence);
-    place.write("item.yaml", item.replace("serial: WU-DEMO-0032", &format!("serial: {bell}")));
-    let arguments = ["rehearse", "hostile.yaml", "--item", "item.yaml", "--no-pdf", "--out", "r", "--defect", "W01"];
+    place.write(
+        "item.yaml",
+        item.replace("serial: WU-DEMO-0032", &format!("serial: {bell}")),
+    );
+    let arguments = [
+        "rehearse",
+        "hostile.yaml",
+        "--item",
+        "item.yaml",
+        "--no-pdf",
+        "--out",
+        "r",
+        "--defect",
+        "W01",
+    ];
     let forced = [("CLICOLOR_FORCE", "1")];
     let mut all = vec![place.run_with(&arguments, &forced, "")];
     for verb in ["judge", "verify", "report"] {
@@ -170,9 +220,35 @@ fn a_sequence_of_every_form_of_act_passes() {
     let path = repository("tests/scenarios/every_act.yaml");
     let text = std::fs::read_to_string(&path).unwrap();
     let forms = [
-        "set:", "read:", "capture:", "while:", "find:", "sweep:", "ramp:", "wait_for:", "must_not:", "hold:", "settle:", "ask:",
-        "answer: yes_no", "answer: {word:", "answer: {quantity:", "isolate:", "prove_dead:", "judge:", "when:", "repeat:",
-        "for_each:", "only_if:", "needs:", "pulse:", "level:", "count:", "swept:", "from:", "and_back:",
+        "set:",
+        "read:",
+        "capture:",
+        "while:",
+        "find:",
+        "sweep:",
+        "ramp:",
+        "wait_for:",
+        "must_not:",
+        "hold:",
+        "settle:",
+        "ask:",
+        "answer: yes_no",
+        "answer: {word:",
+        "answer: {quantity:",
+        "isolate:",
+        "prove_dead:",
+        "judge:",
+        "when:",
+        "repeat:",
+        "for_each:",
+        "only_if:",
+        "needs:",
+        "pulse:",
+        "level:",
+        "count:",
+        "swept:",
+        "from:",
+        "and_back:",
     ];
     for form in forms {
         assert!(text.contains(form), "{form} does not occur");
@@ -180,9 +256,18 @@ fn a_sequence_of_every_form_of_act_passes() {
     let place = Place::new();
     let path = path.to_str().unwrap();
     // An answered quantity has no known uncertainty, which simple acceptance takes as it is.
-    let ran = place.run(&["rehearse", path, "--no-pdf", "--json", "--out", "r", "--rule", "simple"]).exits(0);
+    let ran = place
+        .run(&["rehearse", path, "--no-pdf", "--json", "--out", "r", "--rule", "simple"])
+        .exits(0);
     let json = ran.json();
-    assert!(json["steps"].as_array().unwrap().iter().all(|step| step["verdict"] == "pass"), "{json:#}");
+    assert!(
+        json["steps"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .all(|step| step["verdict"] == "pass"),
+        "{json:#}"
+    );
     place.run(&["verify", "r"]).exits(0);
     place.run(&["judge", "r"]).exits(0);
 }

@@ -27,31 +27,46 @@ fn every_kind_has_a_draft_07_schema() {
 
 #[test]
 fn every_shipped_file_validates() {
-    let validators: BTreeMap<&str, jsonschema::Validator> =
-        KINDS.into_iter().map(|kind| (kind, jsonschema::draft7::new(&schema(kind)).unwrap())).collect();
+    let validators: BTreeMap<&str, jsonschema::Validator> = KINDS
+        .into_iter()
+        .map(|kind| (kind, jsonschema::draft7::new(&schema(kind)).unwrap()))
+        .collect();
     let mut seen = BTreeMap::new();
     let folders = ["sequences", "drivers/files", "tests/scenarios"];
     for path in folders.into_iter().flat_map(yaml_below) {
         let file = yaml(&std::fs::read_to_string(&path).unwrap());
         let kind = file["pilotage"].as_str().unwrap().trim_end_matches("/1").to_owned();
-        let complaints: Vec<String> =
-            validators[kind.as_str()].iter_errors(&file).map(|error| format!("{}: {error}", error.instance_path())).collect();
+        let complaints: Vec<String> = validators[kind.as_str()]
+            .iter_errors(&file)
+            .map(|error| format!("{}: {error}", error.instance_path()))
+            .collect();
         assert!(complaints.is_empty(), "{}: {complaints:#?}", path.display());
         *seen.entry(kind).or_insert(0) += 1;
     }
-    assert_eq!(seen.keys().map(String::as_str).collect::<Vec<_>>().len(), KINDS.len(), "{seen:?}");
+    assert_eq!(
+        seen.keys().map(String::as_str).collect::<Vec<_>>().len(),
+        KINDS.len(),
+        "{seen:?}"
+    );
 }
 
 #[test]
 fn wrong_files_do_not_validate() {
     for (name, kind) in [("P030_unknown_key", "sequence"), ("P031_missing_key", "item")] {
         let file = yaml(&std::fs::read_to_string(repository(&format!("tests/bad-files/{name}.yaml"))).unwrap());
-        let kind = file["pilotage"].as_str().map_or(kind, |word| word.trim_end_matches("/1"));
-        assert!(!jsonschema::draft7::new(&schema(kind)).unwrap().is_valid(&file), "{name}");
+        let kind = file["pilotage"]
+            .as_str()
+            .map_or(kind, |word| word.trim_end_matches("/1"));
+        assert!(
+            !jsonschema::draft7::new(&schema(kind)).unwrap().is_valid(&file),
+            "{name}"
+        );
     }
 }
 
 #[test]
 fn an_unknown_kind_is_answered_by_the_near_one() {
-    Place::new().run(&["schema", "sequense"]).refused(&["did you mean `sequence`"]);
+    Place::new()
+        .run(&["schema", "sequense"])
+        .refused(&["did you mean `sequence`"]);
 }

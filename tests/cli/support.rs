@@ -42,11 +42,19 @@ impl Place {
 
     pub(crate) fn run_with(&self, arguments: &[&str], variables: &[(&str, &str)], input: &str) -> Ran {
         let mut command = assert_cmd::Command::new(binary());
-        command.current_dir(self.path()).args(arguments).envs(variables.iter().copied()).write_stdin(input);
+        command
+            .current_dir(self.path())
+            .args(arguments)
+            .envs(variables.iter().copied())
+            .write_stdin(input);
         let output = command.output().unwrap();
         let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("what is printed is UTF-8");
         let code = output.status.code().expect("the binary ends by itself");
-        Ran { code, out: text(output.stdout), err: text(output.stderr) }
+        Ran {
+            code,
+            out: text(output.stdout),
+            err: text(output.stderr),
+        }
     }
 }
 
@@ -67,7 +75,9 @@ impl Ran {
     #[track_caller]
     pub(crate) fn json_lines(&self) -> Vec<Value> {
         let lines = self.out.lines().map(serde_json::from_str);
-        lines.collect::<Result<_, _>>().unwrap_or_else(|error| panic!("{error}: {self:#?}"))
+        lines
+            .collect::<Result<_, _>>()
+            .unwrap_or_else(|error| panic!("{error}: {self:#?}"))
     }
 
     /// Wrong usage: exit code 2, nothing on the standard output, a message that holds these words, and a mend.
@@ -113,7 +123,9 @@ pub(crate) fn healthy() -> &'static Path {
     static RECORD: OnceLock<PathBuf> = OnceLock::new();
     RECORD.get_or_init(|| {
         let place = Place::new();
-        place.run(&["rehearse", "wall_unit/quick_check", "--no-pdf", "--out", "healthy"]).exits(0);
+        place
+            .run(&["rehearse", "wall_unit/quick_check", "--no-pdf", "--out", "healthy"])
+            .exits(0);
         let kept = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("healthy-{}", std::process::id()));
         copy(&place.path().join("healthy"), &kept);
         kept
