@@ -204,5 +204,10 @@ fn put(folder: &Path, name: &str, bytes: &[u8]) -> Result<PathBuf, Failure> {
 
 /// Lower-case hexadecimal digits.
 pub fn hexadecimal(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+    const DIGITS: &[u8; 16] = b"0123456789abcdef";
+    bytes
+        .iter()
+        .flat_map(|byte| [byte >> 4, byte & 15])
+        .map(|half| char::from(DIGITS[usize::from(half)]))
+        .collect()
 }

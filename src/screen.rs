@@ -214,17 +214,20 @@ fn why_not(step: &Step, because: Option<&str>) -> Vec<String> {
             harmless(&judgement.name),
             step.values.get(&judgement.reading).map_or("", String::as_str),
             outside(judgement),
-            judgement
-                .marks
-                .iter()
-                .map(|mark| format!(", {}", harmless(mark)))
-                .collect::<String>(),
+            marks(judgement),
             tolerance(&judgement.limit.tolerance, &judgement.limit.unit),
             harmless(&judgement.limit.title),
         ));
     }
     lines.extend(step.notes.iter().map(|note| format!("          {}", harmless(note))));
     lines
+}
+
+fn marks(judgement: &Judgement) -> String {
+    judgement
+        .marks
+        .iter()
+        .fold(String::new(), |marks, mark| marks + ", " + &harmless(mark))
 }
 
 fn outside(judgement: &Judgement) -> String {
@@ -254,7 +257,7 @@ fn made_safe(confirmed: bool, lines: &[SafeLine], by_hand: Option<&str>) -> Vec<
     if !confirmed {
         let missing = lines.iter().filter(|line| !line.confirmed);
         out.push(alarm("NOT CONFIRMED DEAD"));
-        out.extend(by_hand.map(|text| alarm(text)));
+        out.extend(by_hand.map(alarm));
         out.extend(missing.map(|line| format!("          {}: {}", harmless(&line.what), harmless(&line.seen))));
     } else if let Some(last) = lines.last() {
         out.push(format!("\n  made safe and read back: {}", harmless(&last.seen)));

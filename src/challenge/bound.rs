@@ -10,9 +10,9 @@ pub fn upper_95(events: u64, trials: u64) -> f64 {
     for _ in 0..200 {
         let middle = f64::midpoint(low, high);
         if at_most(events, trials, middle) > 0.05 {
-            low = middle
+            low = middle;
         } else {
-            high = middle
+            high = middle;
         }
     }
     high

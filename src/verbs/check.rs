@@ -13,6 +13,7 @@ use pilotage_plan::render::Form;
 use serde_json::json;
 
 /// Exit code 0 where nothing is wrong, 2 otherwise. Every file is looked at, whatever the ones before it said.
+#[expect(clippy::unnecessary_wraps, reason = "every verb has the same form")]
 pub(super) fn perform(arguments: &Check, context: &mut Context<'_>) -> Result<u8, Failure> {
     let mut wrong = 0;
     for path in &arguments.paths {

@@ -45,12 +45,16 @@ pub(super) fn perform(arguments: &Inspect, context: &mut Context<'_>) -> Result<
         }));
     } else {
         if !arguments.no_drawing {
-            drawing(&samples, &pulse)
-                .iter()
-                .for_each(|line| context.output.data(line));
+            for line in drawing(&samples, &pulse) {
+                context.output.data(&line);
+            }
         }
-        words(&pulse, state).iter().for_each(|line| context.output.data(line));
-        rows.iter().for_each(|row| context.output.data(&harmless(&row.line())));
+        for line in words(&pulse, state) {
+            context.output.data(&line);
+        }
+        for row in &rows {
+            context.output.data(&harmless(&row.line()));
+        }
     }
     Ok(u8::from(outside))
 }

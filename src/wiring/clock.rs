@@ -78,8 +78,7 @@ impl Clock for TokioClock {
         let elapsed = self.start.elapsed();
         let run = LONG_BEFORE + self.now().since(RunTime::START);
         Some(match SystemTime::now().duration_since(started) {
-            Ok(wall) if wall >= elapsed => run + (wall - elapsed),
-            Ok(wall) => run.saturating_sub(elapsed - wall),
+            Ok(wall) => (run + wall).saturating_sub(elapsed),
             Err(before) => run.saturating_sub(elapsed + before.duration()),
         })
     }

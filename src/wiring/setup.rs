@@ -42,7 +42,7 @@ pub fn setup(item: &ItemFile, given: Option<Given<'_>>, seed: u64) -> Result<Set
     Ok(Setup { amounts, words, seed })
 }
 
-fn changes<'a>(given: Given<'a>) -> Result<&'a [(Sp<String>, Formula)], Failure> {
+fn changes(given: Given<'_>) -> Result<&[(Sp<String>, Formula)], Failure> {
     let wanted = severity(given.severity);
     let found = given.defect.severities.iter().find(|(severity, _)| *severity == wanted);
     found.map(|(_, changes)| changes.as_slice()).ok_or_else(|| {
