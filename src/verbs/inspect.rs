@@ -97,7 +97,7 @@ fn not_numbers(path: &Path, line: usize, text: &str) -> Failure {
     )
 }
 
-/// The spacing of the samples: they must be evenly spaced to 1 % of it, or no timing can be believed.
+/// The spacing of the samples: none may lie further from its place than one spacing, or no timing can be believed.
 fn interval(path: &Path, times: &[f64]) -> Result<f64, Failure> {
     let wrong = |what: String| {
         Failure::usage(
@@ -118,7 +118,7 @@ fn interval(path: &Path, times: &[f64]) -> Result<f64, Failure> {
         .enumerate()
         .map(|(n, time)| (time - first - n as f64 * interval).abs())
         .fold(0.0, f64::max);
-    if off > 2.0 * interval {
+    if off > interval {
         return Err(wrong(format!(
             "samples are not evenly spaced: one is {off:.3e} s away from its place"
         )));

@@ -182,5 +182,9 @@ pub(crate) fn snapshot(name: &str, text: &str) {
     settings.add_filter(r"(/[\w.-]+)+/\.tmp\w+", "[folder]");
     settings.add_filter(r"\b[0-9a-f]{64}\b", "[hash]");
     settings.add_filter(r"\b0\.\d+\.\d+\b", "[version]");
+    settings.add_filter(r"\b\d\.\d+e-1\d\b", "[rounding]");
+    // Readings of the virtual bench, which change whenever its noise or its physics do.
+    settings.add_filter(r"-?\d[\d.]* (V|mV|s|ms|%|mΩ) \(", "[reading] (");
+    settings.add_filter(r"\b08:\d\d:\d\d\b", "[time]");
     settings.bind(|| insta::assert_snapshot!(name, text));
 }
