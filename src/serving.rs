@@ -173,6 +173,8 @@ async fn execute(instrument: &Turn<Box<dyn Responder + Send>>, line: &[u8], cloc
     let mut ready: RunTime = instrument.respond(line, clock.now()).ready;
     loop {
         clock.sleep_until(ready).await;
+        // A long order comes in parts that are due at once: between them the other instruments get their turn.
+        tokio::task::yield_now().await;
         match instrument.finish(clock.now()) {
             Outcome::Pending(pending) => ready = pending.ready,
             Outcome::Done(bytes) => return bytes,
