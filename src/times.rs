@@ -14,7 +14,11 @@ pub struct Times {
 impl Default for Times {
     fn default() -> Self {
         let now = Instant::now();
-        Self { began: now, last: now, laps: Vec::new() }
+        Self {
+            began: now,
+            last: now,
+            laps: Vec::new(),
+        }
     }
 }
 
@@ -28,7 +32,11 @@ impl Times {
 
     /// Milliseconds of each part and of the whole.
     pub fn as_json(&self) -> Value {
-        let laps: Map<String, Value> = self.laps.iter().map(|(part, span)| ((*part).to_owned(), milliseconds(*span))).collect();
+        let laps: Map<String, Value> = self
+            .laps
+            .iter()
+            .map(|(part, span)| ((*part).to_owned(), milliseconds(*span)))
+            .collect();
         json!({"parts_ms": laps, "whole_ms": milliseconds(self.began.elapsed())})
     }
 }

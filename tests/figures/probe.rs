@@ -67,10 +67,14 @@ async fn link(port: u16) -> Outcome<TcpLink> {
 async fn bench(port: u16, clock: TokioClock) -> Outcome<Wired<TokioClock>> {
     let refused = |problems: &dyn std::fmt::Debug| format!("{problems:?}");
     let bench = read_bench("one_meter.bench.yaml", include_str!("one_meter.bench.yaml")).map_err(|p| refused(&p))?;
-    let driver = read_driver("one_meter.driver.yaml", include_str!("one_meter.driver.yaml")).map_err(|p| refused(&p))?;
+    let driver =
+        read_driver("one_meter.driver.yaml", include_str!("one_meter.driver.yaml")).map_err(|p| refused(&p))?;
     let tables = Tables::compile(&bench, [&driver]).map_err(|p| refused(&p))?;
     let link: Box<dyn Link> = Box::new(link(port).await?);
-    Ok(Wired::from_tables(tables, BTreeMap::from([("meter".to_owned(), link)]), Arc::new(clock)).map_err(|p| refused(&p))?)
+    Ok(
+        Wired::from_tables(tables, BTreeMap::from([("meter".to_owned(), link)]), Arc::new(clock))
+            .map_err(|p| refused(&p))?,
+    )
 }
 
 /// What is asked in turn, as the peer does: volts, amperes, volts …
@@ -85,8 +89,13 @@ impl Asked {
     }
 
     fn of(point: &str, unit: &str) -> Outcome<Self> {
-        let bound = |text: &str| Quantity::of(text.parse()?, Unit::find(unit).ok_or("unit")?).map_err(Box::<dyn Error>::from);
-        let spec = ReadSpec { name: point.to_owned(), point: point.to_owned(), unit: unit.to_owned() };
+        let bound =
+            |text: &str| Quantity::of(text.parse()?, Unit::find(unit).ok_or("unit")?).map_err(Box::<dyn Error>::from);
+        let spec = ReadSpec {
+            name: point.to_owned(),
+            point: point.to_owned(),
+            unit: unit.to_owned(),
+        };
         let limit = LimitPlate {
             key: "inline".to_owned(),
             title: format!("{point} of the supply"),
@@ -137,9 +146,15 @@ async fn one(
     let reading = asked.reading(step, answer);
     let ruling = judge_reading(&reading, &asked.limit, DecisionRule::GuardBanded);
     let verdict = ruling.verdict;
-    let bare = Reading { exchanges: Vec::new(), ..reading.clone() };
+    let bare = Reading {
+        exchanges: Vec::new(),
+        ..reading.clone()
+    };
     let seq = append(clock.now(), Event::Reading(Box::new(reading)))?;
-    append(clock.now(), Event::Judged(Box::new(ruling.of(&bare, seq, &asked.limit))))?;
+    append(
+        clock.now(),
+        Event::Judged(Box::new(ruling.of(&bare, seq, &asked.limit))),
+    )?;
     Ok(verdict)
 }
 
@@ -154,14 +169,32 @@ async fn sixty(port: u16, folder: &Path) -> Outcome<serde_json::Value> {
     let mut passed = 0;
     for step in 0..STEPS {
         record.append(clock.now(), Event::StepStarted { step })?;
-        let verdict = one(&bench, &asked[step as usize % 2], step, &clock, &mut |at, event| Ok(record.append(at, event)?)).await?;
+        let verdict = one(&bench, &asked[step as usize % 2], step, &clock, &mut |at, event| {
+            Ok(record.append(at, event)?)
+        })
+        .await?;
         passed += u32::from(verdict == Verdict::Pass);
-        record.append(clock.now(), Event::StepEnded { step, verdict, because: None, side: None })?;
+        record.append(
+            clock.now(),
+            Event::StepEnded {
+                step,
+                verdict,
+                because: None,
+                side: None,
+            },
+        )?;
         record.sync()?;
     }
     bench.drain().await?;
     let verdict = if passed == STEPS { Verdict::Pass } else { Verdict::Fail };
-    record.append(clock.now(), Event::RunEnded { verdict, exit_code: 0, codes: vec![0] })?;
+    record.append(
+        clock.now(),
+        Event::RunEnded {
+            verdict,
+            exit_code: 0,
+            codes: vec![0],
+        },
+    )?;
     times.lap("readings");
     record.seal()?;
     times.lap("seal");
@@ -189,11 +222,20 @@ fn heading() -> Heading {
         form: JOURNAL_FORM,
         program_version: env!("CARGO_PKG_VERSION").to_owned(),
         run: "sixty".to_owned(),
-        mode: Mode::VirtualBench { seed: 0, defect: None, over_tcp: true },
+        mode: Mode::VirtualBench {
+            seed: 0,
+            defect: None,
+            over_tcp: true,
+        },
         started: pilotage::rehearsal::STARTED.to_owned(),
         title: "Sixty readings".to_owned(),
         inputs: Vec::new(),
-        item: ItemPlate { kind: ItemKind::Bench, title: "a supply".to_owned(), serial: "1".to_owned(), nameplate: Vec::new() },
+        item: ItemPlate {
+            kind: ItemKind::Bench,
+            title: "a supply".to_owned(),
+            serial: "1".to_owned(),
+            nameplate: Vec::new(),
+        },
         bench: BenchPlate {
             title: "One meter".to_owned(),
             instruments: vec![InstrumentPlate {
@@ -205,7 +247,10 @@ fn heading() -> Heading {
             }],
             notes: Vec::new(),
         },
-        limits: LimitSetPlate { name: "inline".to_owned(), title: "inline".to_owned() },
+        limits: LimitSetPlate {
+            name: "inline".to_owned(),
+            title: "inline".to_owned(),
+        },
         decision_rule: DecisionRule::GuardBanded,
         basis: Vec::new(),
         cautions: Vec::new(),
@@ -240,9 +285,15 @@ async fn stall(port: u16, count: usize) -> Outcome<serde_json::Value> {
     let mut spans = Vec::with_capacity(count);
     for _ in 0..count + 50 {
         let began = Instant::now();
-        meter.exchange(Lane::Work, Message::write("CONF:VOLT:DC 10", DEADLINE)).await?;
-        meter.exchange(Lane::Work, Message::write("SENS:NPLC 1", DEADLINE)).await?;
-        meter.exchange(Lane::Work, Message::query("MEAS:VOLT:DC?", DEADLINE)).await?;
+        meter
+            .exchange(Lane::Work, Message::write("CONF:VOLT:DC 10", DEADLINE))
+            .await?;
+        meter
+            .exchange(Lane::Work, Message::write("SENS:NPLC 1", DEADLINE))
+            .await?;
+        meter
+            .exchange(Lane::Work, Message::query("MEAS:VOLT:DC?", DEADLINE))
+            .await?;
         spans.push(began.elapsed().as_secs_f64() * 1e6);
     }
     Ok(said(spans.split_off(50), "us"))
@@ -254,7 +305,9 @@ async fn block(port: u16, count: usize) -> Outcome<serde_json::Value> {
     let mut spans = Vec::with_capacity(count);
     for _ in 0..=count {
         let began = Instant::now();
-        let (done, _) = meter.exchange(Lane::Work, Message::query("WAV:DATA?", DEADLINE)).await?;
+        let (done, _) = meter
+            .exchange(Lane::Work, Message::query("WAV:DATA?", DEADLINE))
+            .await?;
         let samples = samples(&done.reply)?;
         spans.push(began.elapsed().as_secs_f64() * 1e3);
         assert_eq!(samples.len(), 4_000_000, "half of 8 000 000 bytes");
@@ -270,7 +323,12 @@ fn samples(reply: &[u8]) -> Outcome<Vec<i16>> {
 
 async fn meter(port: u16) -> Outcome<Handle> {
     let clock = TokioClock::start();
-    Ok(Handle::start("meter", Box::new(link(port).await?), Arc::new(move || clock.now()), DEADLINE))
+    Ok(Handle::start(
+        "meter",
+        Box::new(link(port).await?),
+        Arc::new(move || clock.now()),
+        DEADLINE,
+    ))
 }
 
 fn said(mut spans: Vec<f64>, unit: &str) -> serde_json::Value {
