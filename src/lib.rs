@@ -10,6 +10,7 @@
 //! | [`rehearsal`] | a run on the virtual bench in virtual time |
 //! | [`wiring`] | the virtual instruments behind links, clocks and the virtual person |
 //! | [`folder`] | the folder of a run: journal, record, reports |
+//! | [`forecast`] | time left, and when a person is needed next |
 //! | [`screen`] | events as lines for people |
 //! | [`failure`] | what can go wrong before and after a run, with its exit code |
 //! | [`people`] | persons at a bench: at the terminal, or virtual over TCP |
@@ -23,6 +24,7 @@ pub mod challenge;
 pub mod failure;
 pub mod fitting;
 pub mod folder;
+pub mod forecast;
 pub mod logging;
 pub mod output;
 pub mod people;

@@ -11,12 +11,18 @@ use pilotage_evidence::rejudge::{Difference, rejudge};
 use serde_json::json;
 
 /// Exit code 0 where every verdict comes out the same, 1 where one differs.
-pub fn perform(arguments: &RecordOnly, context: &mut Context<'_>) -> Result<u8, Failure> {
+pub(super) fn perform(arguments: &RecordOnly, context: &mut Context<'_>) -> Result<u8, Failure> {
     let record = open(&arguments.record)?;
     let differences = rejudge(&record);
-    let judged = record.events().iter().filter(|stamped| matches!(stamped.event, Event::Judged(_))).count();
+    let judged = record
+        .events()
+        .iter()
+        .filter(|stamped| matches!(stamped.event, Event::Judged(_)))
+        .count();
     if context.json {
-        context.output.json(&json!({"record": arguments.record, "judged": judged, "differences": differences}));
+        context
+            .output
+            .json(&json!({"record": arguments.record, "judged": judged, "differences": differences}));
         return Ok(code(&differences));
     }
     for stamped in record.events() {
@@ -24,13 +30,22 @@ pub fn perform(arguments: &RecordOnly, context: &mut Context<'_>) -> Result<u8, 
             let limit = screen::tolerance(&judgement.limit.tolerance, &judgement.limit.unit);
             let pass = judgement.pass.as_deref().unwrap_or("");
             let line = format!("{:>6}  {:<16} {pass:<12} {limit}", stamped.seq, judgement.name);
-            context.output.data(&format!("  {} {}", screen::word(judgement.verdict), harmless(&line)));
+            context
+                .output
+                .data(&format!("  {} {}", screen::word(judgement.verdict), harmless(&line)));
         }
     }
     for difference in &differences {
-        context.output.data(&format!("line {}: was {}, is {}", difference.seq, harmless(&difference.was), harmless(&difference.is)));
+        context.output.data(&format!(
+            "line {}: was {}, is {}",
+            difference.seq,
+            harmless(&difference.was),
+            harmless(&difference.is)
+        ));
     }
-    context.output.data(&format!("{judged} verdicts judged again, {} differ", differences.len()));
+    context
+        .output
+        .data(&format!("{judged} verdicts judged again, {} differ", differences.len()));
     Ok(code(&differences))
 }
 

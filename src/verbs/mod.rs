@@ -37,7 +37,12 @@ pub struct Context<'a> {
 
 /// Does what was typed. Gives the exit code.
 pub fn perform(command: Command, output: &mut Output) -> Result<u8, Failure> {
-    let mut context = Context { shelves: Shelves { folders: command.files }, json: command.json, output, times: Times::default() };
+    let mut context = Context {
+        shelves: Shelves { folders: command.files },
+        json: command.json,
+        output,
+        times: Times::default(),
+    };
     let code = dispatch(command.verb, &mut context);
     if command.times {
         context.output.message(&context.times.as_json().to_string());
@@ -50,7 +55,9 @@ fn dispatch(verb: Verb, context: &mut Context<'_>) -> Result<u8, Failure> {
         Verb::Check(arguments) => check::perform(&arguments, context),
         Verb::Rehearse(arguments) => rehearse::perform(&arguments, context),
         Verb::Run(arguments) => run::perform(&arguments, context),
-        Verb::Bench { what: BenchVerb::Serve(arguments) } => bench::serve(&arguments, context),
+        Verb::Bench {
+            what: BenchVerb::Serve(arguments),
+        } => bench::serve(&arguments, context),
         Verb::Defects(arguments) => defects::perform(&arguments, context),
         Verb::Challenge(arguments) => challenge::perform(&arguments, context),
         Verb::Explain(arguments) => explain::perform(&arguments, context),

@@ -160,7 +160,7 @@ async fn one(
 
 async fn sixty(port: u16, folder: &Path) -> Outcome<serde_json::Value> {
     let mut times = Times::default();
-    let clock = TokioClock::start();
+    let clock = TokioClock::with_pace(1.0);
     let bench = bench(port, clock).await?;
     let mut record = RecordWriter::create(folder)?;
     record.append(clock.now(), Event::RunStarted(Box::new(heading())))?;
@@ -260,7 +260,7 @@ fn heading() -> Heading {
 }
 
 async fn readings(port: u16, count: u32) -> Outcome<serde_json::Value> {
-    let clock = TokioClock::start();
+    let clock = TokioClock::with_pace(1.0);
     let bench = bench(port, clock).await?;
     let file = tempfile::tempfile()?;
     let mut journal = JournalWriter::new(file, JOURNAL);
@@ -322,7 +322,7 @@ fn samples(reply: &[u8]) -> Outcome<Vec<i16>> {
 }
 
 async fn meter(port: u16) -> Outcome<Handle> {
-    let clock = TokioClock::start();
+    let clock = TokioClock::with_pace(1.0);
     Ok(Handle::start(
         "meter",
         Box::new(link(port).await?),
