@@ -14,7 +14,7 @@ import time
 
 ACCEPTANCE = "wall_unit/acceptance_single_phase"
 CPU = "0"
-ROUNDS = 9
+ROUNDS = 7
 READINGS = 20_000
 
 
