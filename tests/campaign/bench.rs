@@ -71,13 +71,30 @@ impl Story {
 
 /// A shipped sequence with everything that it names.
 pub(crate) fn shipped(sequence: &str) -> Fitted {
-    let fitting = pilotage::args::Fitting { item: None, bench: None, limits: None, rule: pilotage::args::Rule::Simple };
-    load(Request { sequence, fitting: &fitting, defect: None }, &Shelves::default()).unwrap()
+    let fitting = pilotage::args::Fitting {
+        item: None,
+        bench: None,
+        limits: None,
+        rule: pilotage::args::Rule::Simple,
+    };
+    load(
+        Request {
+            sequence,
+            fitting: &fitting,
+            defect: None,
+        },
+        &Shelves::default(),
+    )
+    .unwrap()
 }
 
 /// Runs a program.
 pub(crate) fn run(fitted: &Fitted, program: &Program, setup: &Setup, plot: &Plot) -> Story {
-    let runtime = tokio::runtime::Builder::new_current_thread().enable_time().start_paused(true).build().unwrap();
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_time()
+        .start_paused(true)
+        .build()
+        .unwrap();
     tokio::task::LocalSet::new().block_on(&runtime, on_the_bench(fitted, program, setup, plot))
 }
 
@@ -110,21 +127,38 @@ async fn on_the_bench(fitted: &Fitted, program: &Program, setup: &Setup, plot: &
         stop_after: plot.stop_after,
     };
     let options = Options {
-        mode: Mode::VirtualBench { seed: plot.seed, defect: None, over_tcp: false },
+        mode: Mode::VirtualBench {
+            seed: plot.seed,
+            defect: None,
+            over_tcp: false,
+        },
         run: "campaign".to_owned(),
         started: "2026-01-01T08:00:00Z".to_owned(),
         stop_proof: StopProof::Wanted,
     };
-    let mut diary = Diary { witness: witness.clone(), plot: plot.clone(), counts: [0; 3], taken: BTreeMap::new() };
+    let mut diary = Diary {
+        witness: witness.clone(),
+        plot: plot.clone(),
+        counts: [0; 3],
+        taken: BTreeMap::new(),
+    };
     let looks = tokio::task::spawn_local(look_on(witness.clone(), clock));
-    let deeds: Vec<_> = plot.deeds.iter().map(|deed| tokio::task::spawn_local(do_at(witness.clone(), clock, *deed))).collect();
+    let deeds: Vec<_> = plot
+        .deeds
+        .iter()
+        .map(|deed| tokio::task::spawn_local(do_at(witness.clone(), clock, *deed)))
+        .collect();
     let ran = pilotage_run::run(program, &bench, &clock, &mut diary, &people, &options);
     let outcome = tokio::time::timeout(HANGS_AFTER, ran).await.ok();
     witness.look();
     looks.abort();
     deeds.iter().for_each(tokio::task::JoinHandle::abort);
     let replies = replies.lock().unwrap().clone();
-    Story { outcome, entries: witness.entries(), replies }
+    Story {
+        outcome,
+        entries: witness.entries(),
+        replies,
+    }
 }
 
 async fn look_on(witness: Witness, clock: TokioClock) {
@@ -162,7 +196,11 @@ impl Link for Spy {
             if *byte == b'\n' {
                 let line = String::from_utf8_lossy(&self.line).into_owned();
                 let sight = self.witness.sight();
-                self.witness.note(What::Sent { instrument: self.name.clone(), line, sight });
+                self.witness.note(What::Sent {
+                    instrument: self.name.clone(),
+                    line,
+                    sight,
+                });
                 self.line.clear();
             } else {
                 self.line.push(*byte);
@@ -208,14 +246,25 @@ impl Diary {
         let what = ["append", "sync", "store"][what];
         self.witness.note(What::Refused(what));
         let text = |words: &str| words.to_owned();
-        Err(JournalError { file: text("journal.txt"), what: format!("{what} failed"), mend: text("make room") })
+        Err(JournalError {
+            file: text("journal.txt"),
+            what: format!("{what} failed"),
+            mend: text("make room"),
+        })
     }
 
     fn look_back(&self, statement: &DeadStatement) {
         let pairs: Vec<_> = statement
             .pairs
             .iter()
-            .map(|pair| (statement.at.clone(), pair.pair.clone(), self.taken[&pair.ac], self.taken[&pair.dc]))
+            .map(|pair| {
+                (
+                    statement.at.clone(),
+                    pair.pair.clone(),
+                    self.taken[&pair.ac],
+                    self.taken[&pair.dc],
+                )
+            })
             .collect();
         self.witness.look_back(&pairs);
     }
@@ -267,7 +316,9 @@ impl People for Watched {
     async fn ask(&self, question: Question<'_>) -> Option<Reply> {
         let (hands, purpose) = (question.hands, question.purpose);
         if hands {
-            self.witness.note(What::HandsIn { prompt: question.prompt.to_owned() });
+            self.witness.note(What::HandsIn {
+                prompt: question.prompt.to_owned(),
+            });
         }
         let reply = if hands {
             tokio::select! {
@@ -306,17 +357,27 @@ pub(crate) fn print(story: &Story) {
         let at = entry.at.seconds();
         match &entry.what {
             What::Sight(_) => {}
-            What::Sent { instrument, line, sight } => {
+            What::Sent {
+                instrument,
+                line,
+                sight,
+            } => {
                 let guard = instrument == "guard" || instrument == "thermometer";
                 if !guard {
-                    println!("{at:10.4} > {instrument} {line}   out {:.1?} in {:.1?}", sight.out_v, sight.in_v);
+                    println!(
+                        "{at:10.4} > {instrument} {line}   out {:.1?} in {:.1?}",
+                        sight.out_v, sight.in_v
+                    );
                 }
             }
             What::Event(event) => match event.as_ref() {
                 Event::RunStarted(_) => {}
                 Event::Reading(reading) => {
                     let value = reading.value.as_ref().map(|measured| measured.value);
-                    println!("{at:10.4}   {} = {value:?} {:?} {:?}", reading.name, reading.word, reading.no_value);
+                    println!(
+                        "{at:10.4}   {} = {value:?} {:?} {:?}",
+                        reading.name, reading.word, reading.no_value
+                    );
                 }
                 Event::Applied { order, .. } => println!("{at:10.4}   applied {order}"),
                 Event::Captured(_) | Event::Judged(_) => {}

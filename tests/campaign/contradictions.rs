@@ -49,7 +49,11 @@ fn hands(entries: &[Entry], found: &mut Vec<String>) {
             What::Sight(sight) | What::Sent { sight, .. } => {
                 let Some(prompt) = open else { continue };
                 if sight.highest() >= DEAD_AC_V {
-                    found.push(format!("hands at {:.1} V, {:.3} s: {prompt}", sight.highest(), entry.at.seconds()));
+                    found.push(format!(
+                        "hands at {:.1} V, {:.3} s: {prompt}",
+                        sight.highest(),
+                        entry.at.seconds()
+                    ));
                 }
                 if !sight.locked && !lied {
                     found.push(format!("hands without the lock, {:.3} s: {prompt}", entry.at.seconds()));
@@ -63,7 +67,9 @@ fn hands(entries: &[Entry], found: &mut Vec<String>) {
 fn dead(entries: &[Entry], found: &mut Vec<String>) {
     for (index, entry) in entries.iter().enumerate() {
         let What::Event(event) = &entry.what else { continue };
-        let Event::Dead(statement) = event.as_ref() else { continue };
+        let Event::Dead(statement) = event.as_ref() else {
+            continue;
+        };
         if !statement.dead {
             continue;
         }
@@ -92,7 +98,8 @@ pub(crate) fn overtaken(story: &Story) -> usize {
             What::Sight(sight) | What::Sent { sight, .. } => last = Some(sight),
             What::Event(event) => {
                 if let Event::Dead(statement) = event.as_ref() {
-                    count += usize::from(statement.dead && last.is_some_and(|sight| place(sight, &statement.at) >= LIVE_V));
+                    count +=
+                        usize::from(statement.dead && last.is_some_and(|sight| place(sight, &statement.at) >= LIVE_V));
                 }
             }
             _ => {}
@@ -120,7 +127,11 @@ fn energising(entries: &[Entry], found: &mut Vec<String>) {
             }
             What::Synced => intent = intent.take().map(|(messages, _)| (messages, true)),
             What::Refused(_) => refused = true,
-            What::Sent { instrument, line, sight } => {
+            What::Sent {
+                instrument,
+                line,
+                sight,
+            } => {
                 let energises = can_energise(instrument, line, sight, asking);
                 asking = asks(instrument, line).unwrap_or(asking);
                 if !energises {
@@ -190,7 +201,9 @@ fn can_energise(instrument: &str, line: &str, sight: &Sight, asking: bool) -> bo
     commands(line).any(|(header, argument)| match (instrument, header.as_str()) {
         ("supply", "OUTPUT") => argument.eq_ignore_ascii_case("on"),
         ("supply", "VOLTAGE") => sight.supply_on && number(argument) > 0.0,
-        ("pilot_box", "ROUTE:PILOT" | "ROUTE:PILOT:RESISTANCE") => sight.supply_on && asks(instrument, line) == Some(true),
+        ("pilot_box", "ROUTE:PILOT" | "ROUTE:PILOT:RESISTANCE") => {
+            sight.supply_on && asks(instrument, line) == Some(true)
+        }
         ("pilot_box", "ROUTE:PILOT:DIODE") => sight.supply_on && asking && argument.to_uppercase().starts_with("SHOR"),
         ("load", "INPUT") => live && argument.eq_ignore_ascii_case("on"),
         ("load", "CURRENT") => live && number(argument) > 0.0,
@@ -205,7 +218,10 @@ fn end(story: &Story, found: &mut Vec<String>) {
     };
     let confirmed = outcome.not_confirmed_dead.is_none();
     if confirmed == (outcome.exit_code == 6) {
-        found.push(format!("exit code {}, but {:?}", outcome.exit_code, outcome.not_confirmed_dead));
+        found.push(format!(
+            "exit code {}, but {:?}",
+            outcome.exit_code, outcome.not_confirmed_dead
+        ));
     }
     let last = story.entries.iter().rev().find_map(|entry| match &entry.what {
         What::Sight(sight) => Some(sight),
@@ -230,7 +246,9 @@ fn told_in_order(story: &Story, confirmed: bool, found: &mut Vec<String>) {
     }
     match made.map(|at| events[at]) {
         Some(Event::MadeSafe { confirmed: said, .. }) if *said == confirmed => {}
-        other => found.push(format!("the last make safe says {other:?}, the run says confirmed: {confirmed}")),
+        other => found.push(format!(
+            "the last make safe says {other:?}, the run says confirmed: {confirmed}"
+        )),
     }
     if made < stopped {
         found.push("stopped without make safe after it".to_owned());

@@ -10,7 +10,9 @@ pub(crate) struct Draw(u64);
 impl Draw {
     /// Draws keyed by a purpose and a number.
     pub(crate) fn new(purpose: &str, number: u64) -> Self {
-        let key = purpose.bytes().fold(number, |key, byte| key.wrapping_mul(0x0100_0000_01b3) ^ u64::from(byte));
+        let key = purpose
+            .bytes()
+            .fold(number, |key, byte| key.wrapping_mul(0x0100_0000_01b3) ^ u64::from(byte));
         let mut draw = Self(key);
         draw.bits();
         draw

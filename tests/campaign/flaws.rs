@@ -42,7 +42,12 @@ const FLAWS: [(&str, f64, Found); 10] = [
 
 #[test]
 fn a_bad_bench_is_not_a_bad_item() {
-    let welded = all_defects().unwrap().into_iter().map(|(_, defect)| defect).find(|defect| defect.id.value == "W19").unwrap();
+    let welded = all_defects()
+        .unwrap()
+        .into_iter()
+        .map(|(_, defect)| defect)
+        .find(|defect| defect.id.value == "W19")
+        .unwrap();
     let sequences = ["wall_unit/quick_check", "wall_unit/acceptance_single_phase"].map(shipped);
     let count = size(1, 2);
     let cases = FLAWS.len() * count * 2;
@@ -50,14 +55,28 @@ fn a_bad_bench_is_not_a_bad_item() {
         let (name, value, wanted) = FLAWS[index % FLAWS.len()];
         let fitted = &sequences[index / FLAWS.len() % count];
         let healthy = index < FLAWS.len() * count;
-        let given = (!healthy).then_some(Given { defect: &welded, severity: SeverityWord::Plain });
+        let given = (!healthy).then_some(Given {
+            defect: &welded,
+            severity: SeverityWord::Plain,
+        });
         let item = setup(&fitted.item, given, 1).unwrap();
-        let plot = Plot { seed: 1, flaws: BTreeMap::from([(name.to_owned(), value)]), ..Plot::default() };
+        let plot = Plot {
+            seed: 1,
+            flaws: BTreeMap::from([(name.to_owned(), value)]),
+            ..Plot::default()
+        };
         let story = run(fitted, &fitted.program, &item, &plot);
         let mut wrong = contradictions(&story);
         let code = story.outcome.as_ref().map_or(255, |outcome| outcome.exit_code);
         let by_bench = story.events().any(|(_, event)| {
-            matches!(event, Event::StepEnded { verdict: Verdict::Error, side: Some(Side::Bench), .. })
+            matches!(
+                event,
+                Event::StepEnded {
+                    verdict: Verdict::Error,
+                    side: Some(Side::Bench),
+                    ..
+                }
+            )
         });
         let found = match code {
             0 => Found::Unseen,

@@ -12,15 +12,27 @@ use std::time::Instant;
 type Failing = fn(u64) -> Plot;
 
 fn appends(number: u64) -> Plot {
-    Plot { seed: 1, append_fails: Some(number), ..Plot::default() }
+    Plot {
+        seed: 1,
+        append_fails: Some(number),
+        ..Plot::default()
+    }
 }
 
 fn syncs(number: u64) -> Plot {
-    Plot { seed: 1, sync_fails: Some(number), ..Plot::default() }
+    Plot {
+        seed: 1,
+        sync_fails: Some(number),
+        ..Plot::default()
+    }
 }
 
 fn stores(number: u64) -> Plot {
-    Plot { seed: 1, store_fails: Some(number), ..Plot::default() }
+    Plot {
+        seed: 1,
+        store_fails: Some(number),
+        ..Plot::default()
+    }
 }
 
 #[test]
@@ -28,11 +40,21 @@ fn a_journal_that_fails_anywhere_is_made_safe() {
     let began = Instant::now();
     let fitted = shipped("wall_unit/quick_check");
     let item = setup(&fitted.item, None, 1).unwrap();
-    let whole = run(&fitted, &fitted.program, &item, &Plot { seed: 1, ..Plot::default() });
+    let whole = run(
+        &fitted,
+        &fitted.program,
+        &item,
+        &Plot {
+            seed: 1,
+            ..Plot::default()
+        },
+    );
     let count = |wanted: fn(&What) -> bool| whole.entries.iter().filter(|entry| wanted(&entry.what)).count();
     let events = count(|what| matches!(what, What::Event(_)));
     let syncs_made = count(|what| matches!(what, What::Synced));
-    let captures = count(|what| matches!(what, What::Event(event) if matches!(event.as_ref(), pilotage_evidence::Event::Captured(_))));
+    let captures = count(
+        |what| matches!(what, What::Event(event) if matches!(event.as_ref(), pilotage_evidence::Event::Captured(_))),
+    );
     let mut cases: Vec<(&str, Failing, u64)> = Vec::new();
     let mut every = |name, failing: Failing, calls: usize, few: usize| {
         let step = calls.div_ceil(size(few, calls)).max(1);
@@ -68,9 +90,14 @@ fn after_failure(story: &Story) -> Vec<String> {
     if !story.entries.iter().any(|entry| matches!(entry.what, What::Refused(_))) {
         found.push("nothing failed".to_owned());
     }
-    for (instrument, header, wanted) in [("supply", "OUTPut ", "OUTPut OFF"), ("pilot_box", "ROUTe:PILot ", "ROUTe:PILot A")] {
+    for (instrument, header, wanted) in [
+        ("supply", "OUTPut ", "OUTPut OFF"),
+        ("pilot_box", "ROUTe:PILot ", "ROUTe:PILot A"),
+    ] {
         let last = story.entries.iter().rev().find_map(|entry| match &entry.what {
-            What::Sent { instrument: to, line, .. } if to == instrument && line.starts_with(header) => Some(line),
+            What::Sent {
+                instrument: to, line, ..
+            } if to == instrument && line.starts_with(header) => Some(line),
             _ => None,
         });
         if !last.is_some_and(|line| line.starts_with(wanted)) {

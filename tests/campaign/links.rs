@@ -22,8 +22,18 @@ fn judged(story: &Story) -> BTreeMap<Key, (bool, Option<f64>, f64)> {
     let mut all = BTreeMap::new();
     for event in &events {
         let Event::Judged(judgement) = event else { continue };
-        let Event::Reading(reading) = events[judgement.reading as usize] else { panic!("a judgement of no reading") };
-        let key = |time| (judgement.step, judgement.pass.clone(), judgement.name.clone(), judgement.limit.title.clone(), time);
+        let Event::Reading(reading) = events[judgement.reading as usize] else {
+            panic!("a judgement of no reading")
+        };
+        let key = |time| {
+            (
+                judgement.step,
+                judgement.pass.clone(),
+                judgement.name.clone(),
+                judgement.limit.title.clone(),
+                time,
+            )
+        };
         let time = (0..).find(|time| !all.contains_key(&key(*time))).unwrap();
         let (value, u) = measured(reading);
         all.insert(key(time), (judgement.verdict == Verdict::Pass, value, u));
@@ -33,7 +43,11 @@ fn judged(story: &Story) -> BTreeMap<Key, (bool, Option<f64>, f64)> {
 
 fn measured(reading: &Reading) -> (Option<f64>, f64) {
     let value = reading.value.as_ref().map(|measured| measured.value.si());
-    let u = reading.value.as_ref().and_then(|measured| expanded(&measured.uncertainty)).unwrap_or(0.0);
+    let u = reading
+        .value
+        .as_ref()
+        .and_then(|measured| expanded(&measured.uncertainty))
+        .unwrap_or(0.0);
     (value, u)
 }
 
@@ -41,10 +55,27 @@ fn plan(draw: &mut Draw, replies: &BTreeMap<String, u64>) -> (String, FaultPlan)
     let names: Vec<&String> = replies.keys().collect();
     let name = names[draw.below(names.len() as u64) as usize].clone();
     let late = Duration::from_millis(1 + draw.below(4000));
-    let kinds = [Fault::Drop, Fault::Truncate, Fault::Duplicate, Fault::OneLate, Fault::Garbage, Fault::Close, Fault::Delay(late)];
-    let kinds = if draw.once_in(3) { kinds.to_vec() } else { vec![kinds[draw.below(kinds.len() as u64) as usize]] };
+    let kinds = [
+        Fault::Drop,
+        Fault::Truncate,
+        Fault::Duplicate,
+        Fault::OneLate,
+        Fault::Garbage,
+        Fault::Close,
+        Fault::Delay(late),
+    ];
+    let kinds = if draw.once_in(3) {
+        kinds.to_vec()
+    } else {
+        vec![kinds[draw.below(kinds.len() as u64) as usize]]
+    };
     let one_in = [1, 2, 10, 50, 200][draw.below(5) as usize];
-    let plan = FaultPlan { seed: draw.below(u64::MAX), one_in, spare_first: draw.below(replies[&name]), kinds };
+    let plan = FaultPlan {
+        seed: draw.below(u64::MAX),
+        one_in,
+        spare_first: draw.below(replies[&name]),
+        kinds,
+    };
     (name, plan)
 }
 
@@ -53,14 +84,26 @@ fn no_fault_of_a_link_makes_a_wrong_pass_or_a_hang() {
     let began = Instant::now();
     let fitted = shipped("wall_unit/quick_check");
     let item = setup(&fitted.item, None, 1).unwrap();
-    let whole = run(&fitted, &fitted.program, &item, &Plot { seed: 1, ..Plot::default() });
+    let whole = run(
+        &fitted,
+        &fitted.program,
+        &item,
+        &Plot {
+            seed: 1,
+            ..Plot::default()
+        },
+    );
     let good = judged(&whole);
     let runs = size(16, 1000);
     let results = on_all_cores(runs, |number| {
         let mut draw = Draw::new("link", number as u64);
         let (name, faults) = plan(&mut draw, &whole.replies);
         let about = format!("{number}: {name} {faults:?}");
-        let plot = Plot { seed: 1, faults: BTreeMap::from([(name, faults)]), ..Plot::default() };
+        let plot = Plot {
+            seed: 1,
+            faults: BTreeMap::from([(name, faults)]),
+            ..Plot::default()
+        };
         let story = run(&fitted, &fitted.program, &item, &plot);
         let mut found = contradictions(&story);
         found.extend(wrong_passes(&good, &judged(&story)));
@@ -68,21 +111,39 @@ fn no_fault_of_a_link_makes_a_wrong_pass_or_a_hang() {
         if code == 1 {
             found.push("a bad link is a failed item".to_owned());
         }
-        (code, (!found.is_empty()).then(|| format!("{about}, exit code {code}: {}", found.join(" | "))))
+        (
+            code,
+            (!found.is_empty()).then(|| format!("{about}, exit code {code}: {}", found.join(" | "))),
+        )
     });
     let mut codes: BTreeMap<u8, u32> = BTreeMap::new();
-    results.iter().for_each(|(code, _)| *codes.entry(*code).or_insert(0) += 1);
-    println!("{runs} runs with faults of a link, {:.1} s, exit codes {codes:?}", began.elapsed().as_secs_f64());
+    results
+        .iter()
+        .for_each(|(code, _)| *codes.entry(*code).or_insert(0) += 1);
+    println!(
+        "{runs} runs with faults of a link, {:.1} s, exit codes {codes:?}",
+        began.elapsed().as_secs_f64()
+    );
     let bad: Vec<&String> = results.iter().filter_map(|(_, bad)| bad.as_ref()).collect();
-    assert!(bad.is_empty(), "{} of {runs}:\n{}", bad.len(), bad.iter().map(|bad| bad.as_str()).collect::<Vec<_>>().join("\n"));
+    assert!(
+        bad.is_empty(),
+        "{} of {runs}:\n{}",
+        bad.len(),
+        bad.iter().map(|bad| bad.as_str()).collect::<Vec<_>>().join("\n")
+    );
 }
 
-fn wrong_passes(good: &BTreeMap<Key, (bool, Option<f64>, f64)>, seen: &BTreeMap<Key, (bool, Option<f64>, f64)>) -> Vec<String> {
+fn wrong_passes(
+    good: &BTreeMap<Key, (bool, Option<f64>, f64)>,
+    seen: &BTreeMap<Key, (bool, Option<f64>, f64)>,
+) -> Vec<String> {
     let passed = seen.iter().filter(|(_, (passed, ..))| *passed);
     passed
         .filter_map(|(key, (_, value, u))| {
             let (_, wanted, wanted_u) = good.get(key)?;
-            let (Some(value), Some(wanted)) = (value, wanted) else { return Some(format!("{key:?} passes without a value")) };
+            let (Some(value), Some(wanted)) = (value, wanted) else {
+                return Some(format!("{key:?} passes without a value"));
+            };
             let far = (value - wanted).abs() > 3.0 * u.max(*wanted_u) + 1e-9 * wanted.abs();
             far.then(|| format!("{} passes with {value} ± {u}, without a fault it is {wanted}", key.2))
         })

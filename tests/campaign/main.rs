@@ -30,5 +30,9 @@ mod witness;
 
 /// How many of something a campaign takes: few in every build, many in the full form.
 fn size(few: usize, many: usize) -> usize {
-    if std::env::var("PILOTAGE_CAMPAIGN").is_ok_and(|form| form == "full") { many } else { few }
+    if std::env::var("PILOTAGE_CAMPAIGN").is_ok_and(|form| form == "full") {
+        many
+    } else {
+        few
+    }
 }

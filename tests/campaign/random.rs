@@ -51,26 +51,47 @@ fn item(fitted: &Fitted, defects: &[DefectFile], draw: &mut Draw, seed: u64) -> 
     let defect = &defects[draw.below(defects.len() as u64) as usize];
     let severities: Vec<SeverityWord> = [SeverityWord::Edge, SeverityWord::Plain, SeverityWord::Gross]
         .into_iter()
-        .filter(|severity| setup(&fitted.item, Some(Given { defect, severity: *severity }), seed).is_ok())
+        .filter(|severity| {
+            setup(
+                &fitted.item,
+                Some(Given {
+                    defect,
+                    severity: *severity,
+                }),
+                seed,
+            )
+            .is_ok()
+        })
         .collect();
     let severity = severities[draw.below(severities.len() as u64) as usize];
     let given = (!draw.once_in(8)).then_some(Given { defect, severity });
     let mut item = setup(&fitted.item, given, seed).unwrap();
-    for deed in ["lock_isolator", "unlock_isolator", "open_enclosure", "close_enclosure", "press_stop", "release_stop"] {
+    for deed in [
+        "lock_isolator",
+        "unlock_isolator",
+        "open_enclosure",
+        "close_enclosure",
+        "press_stop",
+        "release_stop",
+    ] {
         if draw.once_in(25) {
             let how = draw.of(&["forgets", "refuses"]).to_owned();
             item.words.insert(format!("person_{deed}"), how);
         }
     }
     if draw.once_in(20) {
-        item.words.insert("person_yes_no".to_owned(), draw.of(&["no", "perhaps"]).to_owned());
+        item.words
+            .insert("person_yes_no".to_owned(), draw.of(&["no", "perhaps"]).to_owned());
     }
     item
 }
 
 /// What somebody does at a random time.
 fn plot(draw: &mut Draw, seed: u64) -> Plot {
-    let mut plot = Plot { seed, ..Plot::default() };
+    let mut plot = Plot {
+        seed,
+        ..Plot::default()
+    };
     let when = |draw: &mut Draw| Duration::from_secs_f64(draw.between(0.0, 90.0));
     if draw.once_in(6) {
         let opened = when(draw);
@@ -105,10 +126,23 @@ fn summary(story: &Story) -> Seen {
     Seen {
         contradictions: contradictions(story),
         virtual_s: story.entries.last().map_or(0.0, |entry| entry.at.seconds()),
-        hands: story.entries.iter().filter(|entry| matches!(entry.what, crate::witness::What::HandsIn { .. })).count(),
+        hands: story
+            .entries
+            .iter()
+            .filter(|entry| matches!(entry.what, crate::witness::What::HandsIn { .. }))
+            .count(),
         dead: count(|event| matches!(event, Event::Dead(statement) if statement.dead)),
         intents: count(|event| matches!(event, Event::Intent { .. })),
-        sights: story.entries.iter().filter(|entry| matches!(entry.what, crate::witness::What::Sight(_) | crate::witness::What::Sent { .. })).count(),
+        sights: story
+            .entries
+            .iter()
+            .filter(|entry| {
+                matches!(
+                    entry.what,
+                    crate::witness::What::Sight(_) | crate::witness::What::Sent { .. }
+                )
+            })
+            .count(),
         lied: lied(story),
         overtaken: overtaken(story),
         exit_code: story.outcome.as_ref().map_or(255, |outcome| outcome.exit_code),
@@ -122,11 +156,25 @@ fn no_prompt_and_no_dead_contradicts_the_truth() {
     let wanted = size(200, 2000);
     let tries = on_all_cores(wanted * 5 / 2, |number| fitted_text(&fitted, &sequence(number as u64)));
     let refused: Vec<&Vec<String>> = tries.iter().filter_map(|tried| tried.as_ref().err()).collect();
-    let programs: Vec<(usize, &Program)> =
-        tries.iter().enumerate().filter_map(|(number, tried)| Some((number, tried.as_ref().ok()?))).take(wanted).collect();
+    let programs: Vec<(usize, &Program)> = tries
+        .iter()
+        .enumerate()
+        .filter_map(|(number, tried)| Some((number, tried.as_ref().ok()?)))
+        .take(wanted)
+        .collect();
     println!("{} texts, {} refused", tries.len(), refused.len());
-    assert!(programs.len() == wanted, "only {} of {} were accepted", programs.len(), tries.len());
-    assert!(refused.len() * 10 <= tries.len() * 7, "{} of {} were refused", refused.len(), tries.len());
+    assert!(
+        programs.len() == wanted,
+        "only {} of {} were accepted",
+        programs.len(),
+        tries.len()
+    );
+    assert!(
+        refused.len() * 10 <= tries.len() * 7,
+        "{} of {} were refused",
+        refused.len(),
+        tries.len()
+    );
     let seen = on_all_cores(wanted, |index| {
         let (number, program) = programs[index];
         summary(&rehearse(&fitted, program, number as u64))
@@ -138,16 +186,28 @@ fn no_prompt_and_no_dead_contradicts_the_truth() {
         .filter(|(_, seen)| !seen.contradictions.is_empty())
         .map(|(index, seen)| format!("sequence {}: {}", programs[index].0, seen.contradictions.join(" | ")))
         .collect();
-    assert!(bad.is_empty(), "{} of {wanted} runs contradict the truth:\n{}", bad.len(), bad.join("\n"));
+    assert!(
+        bad.is_empty(),
+        "{} of {wanted} runs contradict the truth:\n{}",
+        bad.len(),
+        bad.join("\n")
+    );
     // A campaign in which nothing happened has shown nothing.
     let enough = |count: fn(&Seen) -> usize, least: usize| seen.iter().map(count).sum::<usize>() >= least;
-    assert!(enough(|seen| seen.hands, wanted / 10) && enough(|seen| seen.dead, wanted) && enough(|seen| seen.intents, wanted));
+    assert!(
+        enough(|seen| seen.hands, wanted / 10)
+            && enough(|seen| seen.dead, wanted)
+            && enough(|seen| seen.intents, wanted)
+    );
 }
 
 /// `PILOTAGE_CAMPAIGN_ONE=96` tells everything about sequence 96.
 #[test]
 fn one_sequence_is_told() {
-    let Some(number) = std::env::var("PILOTAGE_CAMPAIGN_ONE").ok().and_then(|number| number.parse::<u64>().ok()) else {
+    let Some(number) = std::env::var("PILOTAGE_CAMPAIGN_ONE")
+        .ok()
+        .and_then(|number| number.parse::<u64>().ok())
+    else {
         return;
     };
     let fitted = shipped("wall_unit/quick_check");
@@ -162,7 +222,8 @@ fn one_sequence_is_told() {
 fn tell(seen: &[Seen], began: Instant) {
     let sum = |count: fn(&Seen) -> usize| seen.iter().map(count).sum::<usize>();
     let mut codes: BTreeMap<u8, u32> = BTreeMap::new();
-    seen.iter().for_each(|seen| *codes.entry(seen.exit_code).or_insert(0) += 1);
+    seen.iter()
+        .for_each(|seen| *codes.entry(seen.exit_code).or_insert(0) += 1);
     println!(
         "{} rehearsals, {:.0} s of virtual time, {:.1} s: {} prompts for hands, {} times dead, {} intents, {} looks at the truth, {} lied about the lock, {} times dead was overtaken before it was said, exit codes {codes:?}",
         seen.len(),

@@ -52,7 +52,13 @@ struct Writer {
 
 /// The text of sequence `number`.
 pub(crate) fn sequence(number: u64) -> String {
-    let mut writer = Writer { draw: Draw::new("sequence", number), text: HEAD.to_owned(), names: 0, isolated: true, supply: false };
+    let mut writer = Writer {
+        draw: Draw::new("sequence", number),
+        text: HEAD.to_owned(),
+        names: 0,
+        isolated: true,
+        supply: false,
+    };
     if !writer.draw.once_in(20) {
         let every = writer.draw.of(&["50 ms", "100 ms", "200 ms", "500 ms"]);
         writer.text.push_str(&GUARDS.replace("EVERY", every));
@@ -90,7 +96,8 @@ impl Writer {
         for act in acts {
             let _ = writeln!(self.text, "      - {act}");
         }
-        self.text.push_str("    if_fail: {means: \"something\", look_next: [\"somewhere\"], side: wall_unit}\n");
+        self.text
+            .push_str("    if_fail: {means: \"something\", look_next: [\"somewhere\"], side: wall_unit}\n");
     }
 
     fn name(&mut self) -> String {
@@ -126,9 +133,15 @@ impl Writer {
 
     fn pilot_detail(&mut self) -> String {
         match self.draw.below(3) {
-            0 => format!("set: {{pilot_load.resistance: {:.0} Ω}}", 10_f64.powf(self.draw.between(1.31, 5.0))),
+            0 => format!(
+                "set: {{pilot_load.resistance: {:.0} Ω}}",
+                10_f64.powf(self.draw.between(1.31, 5.0))
+            ),
             1 => format!("set: {{pilot_load.diode: {}}}", self.draw.of(&["shorted", "normal"])),
-            _ => format!("set: {{pilot_load.capacitance: {}}}", self.draw.of(&["0 nF", "0.3 nF", "1 nF", "2.4 nF"])),
+            _ => format!(
+                "set: {{pilot_load.capacitance: {}}}",
+                self.draw.of(&["0 nF", "0.3 nF", "1 nF", "2.4 nF"])
+            ),
         }
     }
 
@@ -136,7 +149,11 @@ impl Writer {
         if self.draw.once_in(3) {
             return format!("set: {{supply.voltage: {:.0} V}}", self.draw.between(30.0, 230.0));
         }
-        let word = if self.supply && self.draw.once_in(2) { "off" } else { "on" };
+        let word = if self.supply && self.draw.once_in(2) {
+            "off"
+        } else {
+            "on"
+        };
         self.supply = word == "on";
         self.isolated &= !self.supply;
         format!("set: {{supply: {word}}}")
@@ -147,7 +164,10 @@ impl Writer {
         match self.draw.below(4) {
             0 => vec!["set: {load: off}".to_owned()],
             1 => vec![format!("set: {{load.current: {amps:.1} A}}")],
-            _ => vec![format!("set: {{load.current: {amps:.1} A}}"), "set: {load: on}".to_owned()],
+            _ => vec![
+                format!("set: {{load.current: {amps:.1} A}}"),
+                "set: {load: on}".to_owned(),
+            ],
         }
     }
 
@@ -183,7 +203,11 @@ impl Writer {
 
     fn wait(&mut self) -> String {
         let (name, deadline) = (self.name(), 1 + self.draw.below(10));
-        let condition = self.draw.of(&["pilot.low: {at_most: -8 V}", "pilot.high: {at_most: 7 V}", "\"ac_output[L-N].voltage\": {at_least: 180 V}"]);
+        let condition = self.draw.of(&[
+            "pilot.low: {at_most: -8 V}",
+            "pilot.high: {at_most: 7 V}",
+            "\"ac_output[L-N].voltage\": {at_least: 180 V}",
+        ]);
         format!(
             "wait_for: {{{condition}, every: 200 ms, deadline: {deadline} s, as: {name}, otherwise: {{verdict: inconclusive, side: settings, says: \"waits\"}}, status: common practice}}"
         )
@@ -216,7 +240,9 @@ impl Writer {
 
     fn hands(&mut self) -> String {
         let name = self.name();
-        format!("ask: {{prompt: \"Look into the connector. Is it whole?\", answer: yes_no, as: {name}, hands: true, status: common practice}}")
+        format!(
+            "ask: {{prompt: \"Look into the connector. Is it whole?\", answer: yes_no, as: {name}, hands: true, status: common practice}}"
+        )
     }
 
     fn ask(&mut self) -> String {
@@ -242,7 +268,10 @@ impl Writer {
 
     fn sweep(&mut self) -> String {
         let (set, read, point) = (self.name(), self.name(), self.point().0);
-        let (from, to) = (self.draw.of(&["30 kΩ", "5 kΩ", "20 Ω"]), self.draw.of(&["20 Ω", "300 Ω", "100 kΩ"]));
+        let (from, to) = (
+            self.draw.of(&["30 kΩ", "5 kΩ", "20 Ω"]),
+            self.draw.of(&["20 Ω", "300 Ω", "100 kΩ"]),
+        );
         format!(
             "sweep: {{set: {{pilot_load.resistance: {{from: {from}, to: {to}}}}}, points: 5, spacing: logarithmic, as: {set}, dwell: 200 ms, do: [{{read: {{{read}: \"{point}\"}}}}]}}"
         )

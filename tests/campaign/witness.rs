@@ -2,10 +2,10 @@
 //!
 //! The witness looks at [`World::truth`] and at the bytes on the links. It shares no code with the runner.
 
+use pilotage_bench::link::Now;
 use pilotage_core::RunTime;
 use pilotage_evidence::Event;
 use pilotage_virtual::physics::{Node, Pair, SharedWorld, World};
-use pilotage_bench::link::Now;
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
 
@@ -46,7 +46,11 @@ pub(crate) struct PairTruth {
 #[derive(Debug, Clone)]
 pub(crate) enum What {
     /// A whole line went to an instrument.
-    Sent { instrument: String, line: String, sight: Sight },
+    Sent {
+        instrument: String,
+        line: String,
+        sight: Sight,
+    },
     /// An event was appended.
     Event(Box<Event>),
     /// The journal refused something.
@@ -84,7 +88,11 @@ pub(crate) struct Witness {
 
 impl Witness {
     pub(crate) fn new(world: SharedWorld, now: Now) -> Self {
-        Self { world, now, entries: Arc::default() }
+        Self {
+            world,
+            now,
+            entries: Arc::default(),
+        }
     }
 
     pub(crate) fn now(&self) -> RunTime {
@@ -137,7 +145,11 @@ fn sight(world: &mut World, now: RunTime) -> Sight {
     let to_earth = |name: &str| truth.conductors_v[name];
     let between = |world: &mut World, node| world.rms(node, now, now);
     Sight {
-        out_v: [between(world, Node::Out(Pair::LN)), to_earth("out.L"), to_earth("out.N")],
+        out_v: [
+            between(world, Node::Out(Pair::LN)),
+            to_earth("out.L"),
+            to_earth("out.N"),
+        ],
         in_v: [between(world, Node::In(Pair::LN)), to_earth("in.L"), to_earth("in.N")],
         locked: truth.isolator_locked,
         supply_on: words.supply_on,
@@ -145,10 +157,17 @@ fn sight(world: &mut World, now: RunTime) -> Sight {
     }
 }
 
-fn pair_truth(world: &mut World, (place, pair, ac, dc): &(String, String, (RunTime, RunTime), (RunTime, RunTime))) -> PairTruth {
+fn pair_truth(
+    world: &mut World,
+    (place, pair, ac, dc): &(String, String, (RunTime, RunTime), (RunTime, RunTime)),
+) -> PairTruth {
     let pair_of = BTreeMap::from([("L-N", Pair::LN), ("L-PE", Pair::LPe), ("N-PE", Pair::NPe)]);
     let pair_of = pair_of[pair.as_str()];
-    let node = if place == "ac_input" { Node::In(pair_of) } else { Node::Out(pair_of) };
+    let node = if place == "ac_input" {
+        Node::In(pair_of)
+    } else {
+        Node::Out(pair_of)
+    };
     PairTruth {
         name: format!("{place} {pair}"),
         ac_v: (world.rms(node, ac.0, ac.1), world.rms(node, ac.1, ac.1)),

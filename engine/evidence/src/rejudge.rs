@@ -197,7 +197,11 @@ impl Again<'_> {
                 .iter()
                 .all(|pair| self.pair_again(pair.ac, pair.dc, statement));
         let dead = statement.limits[..2].iter().cycle();
-        let resting = statement.resting.iter().zip(dead).all(|(seq, limit)| self.passes(*seq, limit));
+        let resting = statement
+            .resting
+            .iter()
+            .zip(dead)
+            .all(|(seq, limit)| self.passes(*seq, limit));
         Ok(proven && resting && pairs)
     }
 
