@@ -5,9 +5,28 @@ use pilotage_evidence::Verdict;
 use pilotage_evidence::document::{Document, Row, StepPart};
 
 const HEAD: [&str; 22] = [
-    "run", "item serial", "virtual", "step", "step title", "reading", "pass", "value", "expanded uncertainty", "unit",
-    "lower bound", "upper bound", "margin", "risk", "verdict", "marks", "limit", "limit stands in", "source", "status",
-    "journal line", "raw reply",
+    "run",
+    "item serial",
+    "virtual",
+    "step",
+    "step title",
+    "reading",
+    "pass",
+    "value",
+    "expanded uncertainty",
+    "unit",
+    "lower bound",
+    "upper bound",
+    "margin",
+    "risk",
+    "verdict",
+    "marks",
+    "limit",
+    "limit stands in",
+    "source",
+    "status",
+    "journal line",
+    "raw reply",
 ];
 
 /// The text of the CSV file.
@@ -25,7 +44,12 @@ pub fn csv(document: &Document) -> String {
 
 fn line(document: &Document, step: &StepPart, row: &Row) -> String {
     let numbers = &row.numbers;
-    let raw: Vec<&str> = row.raw.iter().filter_map(|raw| raw.received.as_deref()).take(4).collect();
+    let raw: Vec<&str> = row
+        .raw
+        .iter()
+        .filter_map(|raw| raw.received.as_deref())
+        .take(4)
+        .collect();
     let cells = [
         for_cell(&document.run),
         for_cell(&document.item.serial),
@@ -61,7 +85,7 @@ fn bare(document: &Document, step: &StepPart) -> String {
     cells[2] = for_cell(document.virtual_note.as_deref().unwrap_or(""));
     cells[3] = for_cell(&step.id);
     cells[4] = for_cell(&step.title);
-    cells[14] = word(step.verdict).to_owned();
+    word(step.verdict).clone_into(&mut cells[14]);
     cells[15] = for_cell(step.because.as_deref().unwrap_or(""));
     cells.join(",")
 }

@@ -99,7 +99,7 @@ pub(crate) fn run(fitted: &Fitted, program: &Program, setup: &Setup, plot: &Plot
 }
 
 async fn on_the_bench(fitted: &Fitted, program: &Program, setup: &Setup, plot: &Plot) -> Story {
-    let clock = TokioClock::start();
+    let clock = TokioClock::virtual_time();
     let now: Now = Arc::new(move || clock.now());
     let world = Arc::new(Mutex::new(World::new(setup).unwrap()));
     let witness = Witness::new(world.clone(), now.clone());

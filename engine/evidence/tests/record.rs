@@ -337,7 +337,7 @@ proptest! {
         let mut bytes = Vec::new();
         for text in texts {
             previous = pilotage_evidence::record::chain::hash(&previous, text.as_bytes());
-            bytes.extend(pilotage_evidence::record::chain::line(&previous, &text).into_bytes());
+            bytes.extend(format!("{previous} {text}\n").into_bytes());
         }
         prop_assert!(Record::from_bytes(&bytes, "journal.txt").is_err());
     }

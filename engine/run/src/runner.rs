@@ -64,6 +64,8 @@ pub(crate) struct Progress {
     pub(crate) index: u32,
     /// Side that the sequence claims for a fail.
     pub(crate) fail_side: Option<Side>,
+    /// What a wait that may stay open did not bring: what is judged behind it is not decidable.
+    pub(crate) waited_in_vain: Option<String>,
     notes: Vec<Note>,
 }
 
@@ -78,6 +80,7 @@ impl Progress {
         Self {
             index,
             fail_side,
+            waited_in_vain: None,
             notes: Vec::new(),
         }
     }

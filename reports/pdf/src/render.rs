@@ -32,7 +32,9 @@ pub fn render(document: &Document, journal: &[u8]) -> Result<Vec<u8>, PdfError> 
     let data = serde_json::to_vec(document).map_err(|error| PdfError::Document(error.to_string()))?;
     let files = vec![("/document.json", data), ("/journal.txt", journal.to_vec())];
     let world = ReportWorld::new(files, Some(started));
-    let pages = typst::compile::<PagedDocument>(&world).output.map_err(|errors| said(&errors))?;
+    let pages = typst::compile::<PagedDocument>(&world)
+        .output
+        .map_err(|errors| said(&errors))?;
     let pdf = typst_pdf::pdf(&pages, &options(document, started)?).map_err(|errors| said(&errors));
     // A server or a campaign makes many reports; what earlier ones left behind is given back.
     typst::comemo::evict(10);
@@ -52,11 +54,20 @@ fn options(document: &Document, started: Datetime) -> Result<PdfOptions, PdfErro
 }
 
 fn started(text: &str) -> Result<Datetime, PdfError> {
-    let wrong = || PdfError::Started { started: text.to_owned() };
+    let wrong = || PdfError::Started {
+        started: text.to_owned(),
+    };
     let time = OffsetDateTime::parse(text, &Rfc3339).map_err(|_| wrong())?;
     let (date, clock) = (time.date(), time.time());
-    Datetime::from_ymd_hms(date.year(), date.month().into(), date.day(), clock.hour(), clock.minute(), clock.second())
-        .ok_or_else(wrong)
+    Datetime::from_ymd_hms(
+        date.year(),
+        date.month().into(),
+        date.day(),
+        clock.hour(),
+        clock.minute(),
+        clock.second(),
+    )
+    .ok_or_else(wrong)
 }
 
 fn said(errors: &[SourceDiagnostic]) -> PdfError {
