@@ -56,7 +56,7 @@ pub(crate) struct Story {
     pub(crate) outcome: Option<Outcome>,
     /// Everything that happened.
     pub(crate) entries: Vec<Entry>,
-    /// Replies that came over each link.
+    /// How many replies came over each link.
     pub(crate) replies: BTreeMap<String, u64>,
 }
 
@@ -244,7 +244,7 @@ impl Diary {
             return Ok(number);
         }
         let what = ["append", "sync", "store"][what];
-        self.witness.note(What::Refused(what.to_owned()));
+        self.witness.note(What::Refused(what));
         let text = |words: &str| words.to_owned();
         Err(JournalError {
             file: text("journal.txt"),

@@ -94,7 +94,7 @@ fn no_fault_of_a_link_makes_a_wrong_pass_or_a_hang() {
         },
     );
     let good = judged(&whole);
-    let runs = size(40, 1000);
+    let runs = size(16, 1000);
     let results = on_all_cores(runs, |number| {
         let mut draw = Draw::new("link", number as u64);
         let (name, faults) = plan(&mut draw, &whole.replies);

@@ -28,7 +28,7 @@ fn a_stop_at_any_moment_is_made_safe() {
         .map(|(at, _)| at.seconds())
         .last();
     let ends = ends.unwrap();
-    let moments = size(40, 200);
+    let moments = size(16, 200);
     let bad: Vec<String> = on_all_cores(moments, |number| {
         let mut draw = Draw::new("stop", number as u64);
         let after = draw.between(0.0, ends);

@@ -54,7 +54,7 @@ pub(crate) enum What {
     /// An event was appended.
     Event(Box<Event>),
     /// The journal refused something.
-    Refused(String),
+    Refused(&'static str),
     /// All that was appended is on disk.
     Synced,
     /// A person is asked for hands at the item.
