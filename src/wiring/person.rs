@@ -56,7 +56,7 @@ impl<C: Clock> People for VirtualPerson<C> {
     }
 
     async fn stop_wanted(&self) {
-        std::future::pending().await
+        std::future::pending::<()>().await;
     }
 }
 

@@ -103,11 +103,11 @@ proptest! {
 
     #[test]
     fn inspect_takes_any_csv(rows in prop::collection::vec((-1e3_f64..1e3, prop_oneof![-15.0..15.0, any::<f64>()]), 0..60), even in any::<bool>()) {
-        let text: String = rows
-            .iter()
-            .enumerate()
-            .map(|(n, (time, volt))| format!("{},{volt}\n", if even { n as f64 * 1e-5 } else { *time }))
-            .collect();
+        let mut text = String::new();
+        for (n, (time, volt)) in rows.iter().enumerate() {
+            let time = if even { n as f64 * 1e-5 } else { *time };
+            text.push_str(&format!("{time},{volt}\n"));
+        }
         let file = tempfile::NamedTempFile::new().unwrap();
         std::fs::write(file.path(), text).unwrap();
         typed(&words(&["inspect", file.path().to_str().unwrap()]));
