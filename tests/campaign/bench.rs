@@ -371,7 +371,6 @@ pub(crate) fn print(story: &Story) {
                 }
             }
             What::Event(event) => match event.as_ref() {
-                Event::RunStarted(_) => {}
                 Event::Reading(reading) => {
                     let value = reading.value.as_ref().map(|measured| measured.value);
                     println!(
@@ -380,10 +379,12 @@ pub(crate) fn print(story: &Story) {
                     );
                 }
                 Event::Applied { order, .. } => println!("{at:10.4}   applied {order}"),
-                Event::Captured(_) | Event::Judged(_) => {}
+                Event::RunStarted(_) | Event::Captured(_) | Event::Judged(_) => {}
                 Event::Dead(statement) => println!("{at:10.4}   {}", statement.sentence),
                 other => println!("{at:10.4}   {other:?}"),
             },
+            What::Refused(what) => println!("{at:10.4} * the journal refused {what}"),
+            What::Deed(what) => println!("{at:10.4} * {what}"),
             other => println!("{at:10.4} * {other:?}"),
         }
     }

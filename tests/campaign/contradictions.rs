@@ -79,7 +79,11 @@ fn dead(entries: &[Entry], found: &mut Vec<String>) {
         };
         for pair in pairs {
             if pair.ac_v.0 >= DEAD_AC_V || pair.ac_v.1 >= DEAD_AC_V || pair.dc_v.abs() >= DEAD_DC_V {
-                found.push(format!("said dead at {:.3} s: {pair:?}", entry.at.seconds()));
+                found.push(format!(
+                    "said dead at {:.3} s: {}: {pair:?}",
+                    entry.at.seconds(),
+                    pair.name
+                ));
             }
         }
         if pairs.len() != 3 {

@@ -34,7 +34,7 @@ fn judged(story: &Story) -> BTreeMap<Key, (bool, Option<f64>, f64)> {
                 time,
             )
         };
-        let time = (0..).find(|time| !all.contains_key(&key(*time))).unwrap();
+        let time = (0..=all.len()).find(|time| !all.contains_key(&key(*time))).unwrap();
         let (value, u) = measured(reading);
         all.insert(key(time), (judgement.verdict == Verdict::Pass, value, u));
     }
@@ -117,9 +117,9 @@ fn no_fault_of_a_link_makes_a_wrong_pass_or_a_hang() {
         )
     });
     let mut codes: BTreeMap<u8, u32> = BTreeMap::new();
-    results
-        .iter()
-        .for_each(|(code, _)| *codes.entry(*code).or_insert(0) += 1);
+    for (code, _) in &results {
+        *codes.entry(*code).or_insert(0) += 1;
+    }
     println!(
         "{runs} runs with faults of a link, {:.1} s, exit codes {codes:?}",
         began.elapsed().as_secs_f64()

@@ -222,8 +222,9 @@ fn one_sequence_is_told() {
 fn tell(seen: &[Seen], began: Instant) {
     let sum = |count: fn(&Seen) -> usize| seen.iter().map(count).sum::<usize>();
     let mut codes: BTreeMap<u8, u32> = BTreeMap::new();
-    seen.iter()
-        .for_each(|seen| *codes.entry(seen.exit_code).or_insert(0) += 1);
+    for seen in seen {
+        *codes.entry(seen.exit_code).or_insert(0) += 1;
+    }
     println!(
         "{} rehearsals, {:.0} s of virtual time, {:.1} s: {} prompts for hands, {} times dead, {} intents, {} looks at the truth, {} lied about the lock, {} times dead was overtaken before it was said, exit codes {codes:?}",
         seen.len(),

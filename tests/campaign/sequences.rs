@@ -20,12 +20,12 @@ cautions:
     text: "The connector carries mains voltage."
 "#;
 
-const GUARDS: &str = r#"interlocks:
+const GUARDS: &str = r"interlocks:
   enclosure: {must_be: closed, every: EVERY}
   hard_wired_stop: {proven_within: 12 h}
 protect:
   terminal.temperature: {at_most: 90 °C, every: 1 s}
-"#;
+";
 
 const STATES: [&str; 7] = ["state_A", "state_B", "state_C", "state_D", "state_E", "open", "check"];
 const LIVE_POINTS: [(&str, &str); 10] = [

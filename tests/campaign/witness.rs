@@ -31,6 +31,12 @@ impl Sight {
     }
 }
 
+/// From when to when.
+pub(crate) type Taken = (RunTime, RunTime);
+
+/// Place, pair, and when its AC and its DC were read.
+pub(crate) type PairRead = (String, String, Taken, Taken);
+
 /// Truth behind one pair of a statement of dead.
 #[derive(Debug, Clone)]
 pub(crate) struct PairTruth {
@@ -124,7 +130,7 @@ impl Witness {
     }
 
     /// The truth of every pair of a statement of dead, over the very time of its readings.
-    pub(crate) fn look_back(&self, pairs: &[(String, String, (RunTime, RunTime), (RunTime, RunTime))]) {
+    pub(crate) fn look_back(&self, pairs: &[PairRead]) {
         let truths = self.world(|world, _| pairs.iter().map(|pair| pair_truth(world, pair)).collect());
         self.note(What::Pairs(truths));
     }
@@ -157,10 +163,7 @@ fn sight(world: &mut World, now: RunTime) -> Sight {
     }
 }
 
-fn pair_truth(
-    world: &mut World,
-    (place, pair, ac, dc): &(String, String, (RunTime, RunTime), (RunTime, RunTime)),
-) -> PairTruth {
+fn pair_truth(world: &mut World, (place, pair, ac, dc): &PairRead) -> PairTruth {
     let pair_of = BTreeMap::from([("L-N", Pair::LN), ("L-PE", Pair::LPe), ("N-PE", Pair::NPe)]);
     let pair_of = pair_of[pair.as_str()];
     let node = if place == "ac_input" {
