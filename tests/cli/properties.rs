@@ -6,6 +6,7 @@ use pilotage::args::Command;
 use pilotage::output::Output;
 use pilotage::verbs::perform;
 use proptest::prelude::*;
+use std::fmt::Write;
 
 /// Does what would be typed, in this process, so that a panic fails the test. The exit code.
 fn typed(arguments: &[String]) -> Option<u8> {
@@ -106,7 +107,7 @@ proptest! {
         let mut text = String::new();
         for (n, (time, volt)) in rows.iter().enumerate() {
             let time = if even { n as f64 * 1e-5 } else { *time };
-            text.push_str(&format!("{time},{volt}\n"));
+            writeln!(text, "{time},{volt}").unwrap();
         }
         let file = tempfile::NamedTempFile::new().unwrap();
         std::fs::write(file.path(), text).unwrap();
