@@ -1,5 +1,6 @@
 //! A document made into a PDF.
 
+use crate::view::view;
 use crate::world::ReportWorld;
 use pilotage_evidence::document::Document;
 use time::OffsetDateTime;
@@ -29,10 +30,13 @@ pub enum PdfError {
 /// Typesets a document. `journal` is the record's journal, byte for byte; it is attached. Gives the bytes of a PDF/A-3b file.
 pub fn render(document: &Document, journal: &[u8]) -> Result<Vec<u8>, PdfError> {
     let started = started(&document.started)?;
-    let data = serde_json::to_vec(document).map_err(|error| PdfError::Document(error.to_string()))?;
+    let data = serde_json::to_vec(&view(document).map_err(|error| PdfError::Document(error.to_string()))?)
+        .map_err(|error| PdfError::Document(error.to_string()))?;
     let files = vec![("/document.json", data), ("/journal.txt", journal.to_vec())];
     let world = ReportWorld::new(files, Some(started));
-    let pages = typst::compile::<PagedDocument>(&world).output.map_err(|errors| said(&errors))?;
+    let pages = typst::compile::<PagedDocument>(&world)
+        .output
+        .map_err(|errors| said(&errors))?;
     let pdf = typst_pdf::pdf(&pages, &options(document, started)?).map_err(|errors| said(&errors));
     // A server or a campaign makes many reports; what earlier ones left behind is given back.
     typst::comemo::evict(10);
@@ -52,11 +56,20 @@ fn options(document: &Document, started: Datetime) -> Result<PdfOptions, PdfErro
 }
 
 fn started(text: &str) -> Result<Datetime, PdfError> {
-    let wrong = || PdfError::Started { started: text.to_owned() };
+    let wrong = || PdfError::Started {
+        started: text.to_owned(),
+    };
     let time = OffsetDateTime::parse(text, &Rfc3339).map_err(|_| wrong())?;
     let (date, clock) = (time.date(), time.time());
-    Datetime::from_ymd_hms(date.year(), date.month().into(), date.day(), clock.hour(), clock.minute(), clock.second())
-        .ok_or_else(wrong)
+    Datetime::from_ymd_hms(
+        date.year(),
+        date.month().into(),
+        date.day(),
+        clock.hour(),
+        clock.minute(),
+        clock.second(),
+    )
+    .ok_or_else(wrong)
 }
 
 fn said(errors: &[SourceDiagnostic]) -> PdfError {

@@ -15,9 +15,17 @@ static FONTS: LazyLock<(LazyHash<FontBook>, Vec<Font>)> = LazyLock::new(|| {
         include_bytes!("../fonts/Inter-Bold.otf"),
         include_bytes!("../fonts/DejaVuSansMono.ttf"),
     ];
-    let fonts: Vec<Font> = files.into_iter().flat_map(|data| Font::iter(Bytes::new(data))).collect();
+    let fonts: Vec<Font> = files
+        .into_iter()
+        .flat_map(|data| Font::iter(Bytes::new(data)))
+        .collect();
     (LazyHash::new(FontBook::from_fonts(&fonts)), fonts)
 });
+
+/// Whether one of the fonts can draw a character.
+pub(crate) fn has_glyph(c: char) -> bool {
+    FONTS.1.iter().any(|font| font.info().coverage.contains(u32::from(c)))
+}
 
 static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Library::builder().build()));
 
@@ -44,7 +52,10 @@ impl ReportWorld {
         Self {
             main: id(MAIN),
             sources: sources.into_iter().collect(),
-            files: files.into_iter().map(|(path, bytes)| (id(path), Bytes::new(bytes))).collect(),
+            files: files
+                .into_iter()
+                .map(|(path, bytes)| (id(path), Bytes::new(bytes)))
+                .collect(),
             today,
         }
     }
