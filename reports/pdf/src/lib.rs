@@ -6,9 +6,16 @@
 //! | module | holds |
 //! | --- | --- |
 //! | [`world`] | what typst may read: the template, the document, the journal, three fonts; no disk, no network |
+//! | [`printable`] | texts without hidden or missing characters, with places to break |
+//! | `view` | the document grouped for its pages |
+//! | `bars`, `traces` | places of everything that is drawn |
 //! | [`render`](mod@render) | a document made into a PDF |
 
+mod bars;
+pub mod printable;
 pub mod render;
+mod traces;
+mod view;
 pub mod world;
 
 pub use render::{PdfError, render};

@@ -1,5 +1,6 @@
 //! A document made into a PDF.
 
+use crate::view::view;
 use crate::world::ReportWorld;
 use pilotage_evidence::document::Document;
 use time::OffsetDateTime;
@@ -29,7 +30,8 @@ pub enum PdfError {
 /// Typesets a document. `journal` is the record's journal, byte for byte; it is attached. Gives the bytes of a PDF/A-3b file.
 pub fn render(document: &Document, journal: &[u8]) -> Result<Vec<u8>, PdfError> {
     let started = started(&document.started)?;
-    let data = serde_json::to_vec(document).map_err(|error| PdfError::Document(error.to_string()))?;
+    let data = serde_json::to_vec(&view(document).map_err(|error| PdfError::Document(error.to_string()))?)
+        .map_err(|error| PdfError::Document(error.to_string()))?;
     let files = vec![("/document.json", data), ("/journal.txt", journal.to_vec())];
     let world = ReportWorld::new(files, Some(started));
     let pages = typst::compile::<PagedDocument>(&world)

@@ -22,6 +22,11 @@ static FONTS: LazyLock<(LazyHash<FontBook>, Vec<Font>)> = LazyLock::new(|| {
     (LazyHash::new(FontBook::from_fonts(&fonts)), fonts)
 });
 
+/// Whether one of the fonts can draw a character.
+pub(crate) fn has_glyph(c: char) -> bool {
+    FONTS.1.iter().any(|font| font.info().coverage.contains(u32::from(c)))
+}
+
 static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Library::builder().build()));
 
 const TEMPLATES: [(&str, &str); 3] = [

@@ -269,6 +269,7 @@ fn sources(record: &Record) -> Vec<SourceRow> {
             clause: limit.clause.clone(),
             status: limit.status,
             by: limit.by.clone(),
+            line: text::source(limit),
             limits: Vec::new(),
             judged: 0,
         });

@@ -9,6 +9,12 @@ use std::collections::BTreeMap;
 
 /// A trace has at most so many points.
 const MOST_POINTS: usize = 1000;
+/// A timing plot begins so long before its first event, in seconds…
+const BEFORE_S: f64 = 0.05;
+/// … and ends so long after its last one, in seconds.
+const AFTER_S: f64 = 0.1;
+/// Mains that is there from the start reaches half of its amplitude within half a period of 45 Hz, in seconds.
+const PRESENT_WITHIN_S: f64 = 0.0112;
 /// Window over which the level of the pilot is looked at for a change of state, in seconds: longer than one period of
 /// 1 kHz, so that every window holds a pulse.
 const LEVEL_WINDOW_S: f64 = 1.5e-3;
@@ -75,8 +81,9 @@ fn plot(record: &Record, seq: u64, capture: &Capture, timing: bool) -> Option<Pl
         .map(|samples| seconds(samples.channel.first_sample))
         .fold(f64::INFINITY, f64::min);
     let (title, kind, traces, events) = if timing {
-        let traces = channels.iter().map(|samples| whole(samples, begin_s)).collect();
         let events = timing_events(&channels, begin_s);
+        let around = around(&events);
+        let traces = channels.iter().map(|samples| within(samples, begin_s, around)).collect();
         (timing_title(record, seq), PlotKind::Timing, traces, events)
     } else {
         let pilot = channels.iter().find(|samples| samples.channel.point == "pilot")?;
@@ -103,8 +110,22 @@ fn plot(record: &Record, seq: u64, capture: &Capture, timing: bool) -> Option<Pl
     })
 }
 
-fn whole(samples: &Samples, begin_s: f64) -> Trace {
-    trace(samples, begin_s, 0, samples.raw.len())
+/// From a little before the first event to a little after the last; the whole capture where nothing happened.
+fn around(events: &[(f64, String)]) -> (f64, f64) {
+    match (events.first(), events.last()) {
+        (Some((first, _)), Some((last, _))) => (first - BEFORE_S, last + AFTER_S),
+        _ => (f64::NEG_INFINITY, f64::INFINITY),
+    }
+}
+
+fn within(samples: &Samples, begin_s: f64, (from_s, to_s): (f64, f64)) -> Trace {
+    let shift_s = seconds(samples.channel.first_sample) - begin_s;
+    let count = samples.raw.len();
+    let index = |at_s: f64| ((at_s - shift_s) / samples.channel.interval_s).clamp(0.0, count as f64) as usize;
+    match (index(from_s), index(to_s)) {
+        (from, to) if from < to => trace(samples, begin_s, from, to),
+        _ => trace(samples, begin_s, 0, count),
+    }
 }
 
 fn trace(samples: &Samples, begin_s: f64, from: usize, to: usize) -> Trace {
@@ -184,7 +205,7 @@ fn channel_events(samples: &Samples, begin_s: f64) -> Vec<(f64, String)> {
     let Some((first, last)) = presence(samples) else {
         return Vec::new();
     };
-    let margin = (0.05 * samples.raw.len() as f64) as usize;
+    let margin = (PRESENT_WITHIN_S / samples.channel.interval_s) as usize;
     let mut events = Vec::new();
     if first > margin {
         events.push((at(first), format!("{point} comes")));

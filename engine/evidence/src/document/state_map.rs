@@ -25,6 +25,7 @@ pub(super) fn state_map(record: &Record) -> Option<StateMap> {
             id: head.id.clone(),
             points,
             levels: levels(record, head.number),
+            bands: bands(record),
         })
     })
 }
@@ -96,6 +97,26 @@ fn mark_closed(points: &mut [StatePoint]) {
     for point in points {
         point.closed = point.output_v.map(|output| output >= bound);
     }
+}
+
+/// Keys of the standard's windows of the states, in every limit set.
+const STATE_WINDOW: &str = "pilot.state_";
+
+/// The windows of the states that any step was judged against.
+fn bands(record: &Record) -> Vec<(f64, f64, String)> {
+    let mut bands: Vec<(f64, f64, String)> = Vec::new();
+    for stamped in record.events() {
+        let Event::Judged(judgement) = &stamped.event else {
+            continue;
+        };
+        let limit = &judgement.limit;
+        if let (Some(state), Tolerance::Between(low, high)) = (limit.key.strip_prefix(STATE_WINDOW), &limit.tolerance) {
+            bands.push((low.si(), high.si(), state.to_owned()));
+        }
+    }
+    bands.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.2.cmp(&b.2)));
+    bands.dedup();
+    bands
 }
 
 /// Bounds of the step's limits on voltages, with their titles.

@@ -300,6 +300,8 @@ pub struct SourceRow {
     pub status: SourceStatus,
     /// By whom restated, or how derived.
     pub by: Option<String>,
+    /// The same in one line, as in [`Row::source`]: ties rows to their source.
+    pub line: String,
     /// Titles of the limits that were judged.
     pub limits: Vec<String>,
     /// Number of judgements.
@@ -453,6 +455,8 @@ pub struct StateMap {
     pub points: Vec<StatePoint>,
     /// Levels that the limits name, in volts, with a label.
     pub levels: Vec<(f64, String)>,
+    /// The standard's windows of the states, as far as the run judged against them: low, high in volts, name of the state.
+    pub bands: Vec<(f64, f64, String)>,
 }
 
 /// One point of a state map.
