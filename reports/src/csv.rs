@@ -70,7 +70,7 @@ fn line(document: &Document, step: &StepPart, row: &Row) -> String {
         for_cell(&row.key),
         for_cell(&row.place),
         for_cell(&row.source),
-        for_cell(&format!("{:?}", row.status)),
+        for_cell(&row.status.to_string()),
         row.seq.to_string(),
         for_cell(&raw.join(" | ")),
     ];
