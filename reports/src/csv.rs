@@ -4,10 +4,30 @@ use crate::text::{for_cell, for_number};
 use pilotage_evidence::Verdict;
 use pilotage_evidence::document::{Document, Row, StepPart};
 
+/// Titles of the columns.
 const HEAD: [&str; 22] = [
-    "run", "item serial", "virtual", "step", "step title", "reading", "pass", "value", "expanded uncertainty", "unit",
-    "lower bound", "upper bound", "margin", "risk", "verdict", "marks", "limit", "limit stands in", "source", "status",
-    "journal line", "raw reply",
+    "run",
+    "item serial",
+    "virtual",
+    "step",
+    "step title",
+    "reading",
+    "pass",
+    "value",
+    "expanded uncertainty",
+    "unit",
+    "lower bound",
+    "upper bound",
+    "margin",
+    "risk",
+    "verdict",
+    "marks",
+    "limit",
+    "limit stands in",
+    "source",
+    "status",
+    "journal line",
+    "raw reply",
 ];
 
 /// The text of the CSV file.
@@ -25,7 +45,12 @@ pub fn csv(document: &Document) -> String {
 
 fn line(document: &Document, step: &StepPart, row: &Row) -> String {
     let numbers = &row.numbers;
-    let raw: Vec<&str> = row.raw.iter().filter_map(|raw| raw.received.as_deref()).take(4).collect();
+    let raw: Vec<&str> = row
+        .raw
+        .iter()
+        .filter_map(|raw| raw.received.as_deref())
+        .take(4)
+        .collect();
     let cells = [
         for_cell(&document.run),
         for_cell(&document.item.serial),
@@ -46,7 +71,7 @@ fn line(document: &Document, step: &StepPart, row: &Row) -> String {
         for_cell(&row.key),
         for_cell(&row.place),
         for_cell(&row.source),
-        for_cell(&format!("{:?}", row.status)),
+        for_cell(&row.status.to_string()),
         row.seq.to_string(),
         for_cell(&raw.join(" | ")),
     ];

@@ -35,11 +35,14 @@ pub enum JunitError {
 
 /// The bytes of a JUnit file.
 pub fn junit(document: &Document) -> Result<Vec<u8>, JunitError> {
-    let started = OffsetDateTime::parse(&document.started, &Rfc3339)
-        .map_err(|_| JunitError::Started { started: document.started.clone() })?;
+    let started = OffsetDateTime::parse(&document.started, &Rfc3339).map_err(|_| JunitError::Started {
+        started: document.started.clone(),
+    })?;
     let report = ReportBuilder::new().add_testsuite(suite(document, started)).build();
     let mut bytes = Vec::new();
-    report.write_xml(&mut bytes).map_err(|error| JunitError::Written(error.to_string()))?;
+    report
+        .write_xml(&mut bytes)
+        .map_err(|error| JunitError::Written(error.to_string()))?;
     Ok(bytes)
 }
 
@@ -76,7 +79,12 @@ fn summary(document: &Document) -> String {
     lines.push(format!("side: {}", document.side.says));
     lines.push(format!("cheapest next check: {}", document.side.cheapest_next));
     lines.push(format!("hash of the last line: {}", document.evidence.head));
-    lines.extend(document.not_tested.iter().map(|not| format!("not tested: {} {}: {}", not.what, not.title, not.why)));
+    lines.extend(
+        document
+            .not_tested
+            .iter()
+            .map(|not| format!("not tested: {} {}: {}", not.what, not.title, not.why)),
+    );
     lines.join("\n")
 }
 
@@ -84,7 +92,9 @@ fn summary(document: &Document) -> String {
 fn run_case(document: &Document, names: &mut Names) -> TestCase {
     let name = names.unique("run", "the run as a whole");
     let reasons: Vec<String> = document.said_first.iter().chain(&document.because).cloned().collect();
-    result_case(&name, Duration::ZERO, document.verdict, &reasons.join("; "), "").set_classname("run").build()
+    result_case(&name, Duration::ZERO, document.verdict, &reasons.join("; "), "")
+        .set_classname("run")
+        .build()
 }
 
 fn cases(step: &StepPart, document: &Document, names: &mut Names) -> Vec<TestCase> {
@@ -92,7 +102,11 @@ fn cases(step: &StepPart, document: &Document, names: &mut Names) -> Vec<TestCas
         return vec![bare_step(step, names)];
     }
     let share = step.length_s.unwrap_or(0.0) / step.rows.len() as f64;
-    let mut cases: Vec<TestCase> = step.rows.iter().map(|row| judged(step, row, share, document, names)).collect();
+    let mut cases: Vec<TestCase> = step
+        .rows
+        .iter()
+        .map(|row| judged(step, row, share, document, names))
+        .collect();
     if step.verdict != Verdict::Pass && step.rows.iter().all(|row| row.verdict == Verdict::Pass) {
         cases.push(bare_step(step, names));
     }
@@ -121,8 +135,20 @@ fn bare_step(step: &StepPart, names: &mut Names) -> TestCase {
 fn judged(step: &StepPart, row: &Row, share_s: f64, document: &Document, names: &mut Names) -> TestCase {
     let pass = row.pass.as_ref().map(|pass| format!(" ({pass})")).unwrap_or_default();
     let name = names.unique(&step.id, &format!("{}{pass} against {}", row.name, row.title));
-    let message = format!("{} = {} · limit {} · margin {}", row.name, row.value, row.limit, row.margin);
-    with_class(result_case(&name, seconds(share_s), row.verdict, &message, &details(step, row, document)), step)
+    let message = format!(
+        "{} = {} · limit {} · margin {}",
+        row.name, row.value, row.limit, row.margin
+    );
+    with_class(
+        result_case(
+            &name,
+            seconds(share_s),
+            row.verdict,
+            &message,
+            &details(step, row, document),
+        ),
+        step,
+    )
 }
 
 fn details(step: &StepPart, row: &Row, document: &Document) -> String {
@@ -135,7 +161,12 @@ fn details(step: &StepPart, row: &Row, document: &Document) -> String {
     lines.extend(row.marks.iter().map(|mark| format!("mark: {mark}")));
     lines.extend(row.formula.iter().map(|formula| format!("formula: {formula}")));
     lines.extend(row.raw.iter().take(4).map(|raw| {
-        format!("raw: {}: {} → {}", raw.instrument, raw.sent, raw.received.as_deref().unwrap_or("(no reply wanted)"))
+        format!(
+            "raw: {}: {} → {}",
+            raw.instrument,
+            raw.sent,
+            raw.received.as_deref().unwrap_or("(no reply wanted)")
+        )
     }));
     if row.verdict == Verdict::Fail {
         lines.extend(step.fail_means.iter().map(|means| format!("means: {means}")));
@@ -175,6 +206,10 @@ impl Names {
     fn unique(&mut self, class: &str, name: &str) -> String {
         let count = self.0.entry(format!("{class}\0{name}")).or_insert(0);
         *count += 1;
-        if *count == 1 { name.to_owned() } else { format!("{name} [{count}]") }
+        if *count == 1 {
+            name.to_owned()
+        } else {
+            format!("{name} [{count}]")
+        }
     }
 }

@@ -5,7 +5,13 @@
 pub fn for_xml(text: &str) -> String {
     let allowed: String = text
         .chars()
-        .map(|c| if is_xml(c) { c.to_string() } else { format!("\u{FFFD}<{:02X}>", u32::from(c)) })
+        .map(|c| {
+            if is_xml(c) {
+                c.to_string()
+            } else {
+                format!("\u{FFFD}<{:02X}>", u32::from(c))
+            }
+        })
         .collect();
     allowed.replace("]]>", "]] >")
 }
@@ -20,8 +26,16 @@ fn is_xml(c: char) -> bool {
 /// or a carriage return gets an apostrophe in front. Line ends become blanks, so that a row stays a line.
 pub fn for_cell(text: &str) -> String {
     let line: String = text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
-    let guarded = if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{line}") } else { line };
-    if guarded.contains([',', '"', ';', '\'']) { format!("\"{}\"", guarded.replace('"', "\"\"")) } else { guarded }
+    let guarded = if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
+        format!("'{line}")
+    } else {
+        line
+    };
+    if guarded.contains([',', '"', ';', '\'']) {
+        format!("\"{}\"", guarded.replace('"', "\"\""))
+    } else {
+        guarded
+    }
 }
 
 /// A cell with a number. It may begin with a minus sign: it is written by this program, from a number.

@@ -83,7 +83,10 @@ fn plot(record: &Record, seq: u64, capture: &Capture, timing: bool) -> Option<Pl
     let (title, kind, traces, events) = if timing {
         let events = timing_events(&channels, begin_s);
         let around = around(&events);
-        let traces = channels.iter().map(|samples| within(samples, begin_s, around)).collect();
+        let traces = channels
+            .iter()
+            .map(|samples| within(samples, begin_s, around))
+            .collect();
         (timing_title(record, seq), PlotKind::Timing, traces, events)
     } else {
         let pilot = channels.iter().find(|samples| samples.channel.point == "pilot")?;
