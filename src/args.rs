@@ -17,8 +17,27 @@ pub struct Command {
     #[arg(long, global = true)]
     pub json: bool,
     /// Log what the program does: error, warn, info, debug or trace (messages go to the standard error).
-    #[arg(long, value_name = "LEVEL", global = true)]
+    #[arg(long, value_name = "LEVEL", global = true, value_parser = level)]
     pub log: Option<String>,
+    /// Say at the end how long each part took, as JSON on the standard error.
+    #[arg(long, global = true, hide = true)]
+    pub times: bool,
+}
+
+/// A pace that clocks can follow.
+fn pace(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(pace) if (0.1..=1000.0).contains(&pace) => Ok(pace),
+        _ => Err("expected a number from 0.1 to 1000: how many seconds pass at the bench in one of ours".to_owned()),
+    }
+}
+
+/// A level of the log; directives such as `pilotage_run=debug` are taken too.
+fn level(text: &str) -> Result<String, String> {
+    match tracing_subscriber::EnvFilter::try_new(text) {
+        Ok(_) if !text.trim().is_empty() => Ok(text.to_owned()),
+        _ => Err("expected error, warn, info, debug or trace, or directives such as pilotage_run=debug".to_owned()),
+    }
 }
 
 const EXIT_CODES: &str = "\
@@ -32,17 +51,24 @@ pub enum Verb {
     #[command(after_help = "Example: pilotage check my_sequence.yaml --item my_unit.yaml")]
     Check(Check),
     /// Run a sequence on the virtual bench, in virtual time. No item is tested.
-    #[command(after_help = "Examples:\n  pilotage rehearse wall_unit/quick_check\n  pilotage rehearse wall_unit/quick_check --defect W03 --severity edge")]
+    #[command(
+        after_help = "Examples:\n  pilotage rehearse wall_unit/quick_check\n  pilotage rehearse wall_unit/quick_check --defect W03 --severity edge"
+    )]
     Rehearse(Rehearse),
     /// Run a sequence on a bench that is linked over TCP. Today only benches on this machine are energised.
+    #[command(
+        after_help = "Example, in two terminals:\n  pilotage bench serve\n  pilotage run wall_unit/quick_check --bench mid_bench_tcp --virtual-person 5034\n\nWithout --virtual-person the questions are asked here, at the terminal. Ctrl-C stops the run and makes safe."
+    )]
     Run(Run),
     /// Offer a virtual bench to other programs.
+    #[command(after_help = "Example: pilotage bench serve --port 5025")]
     Bench {
         /// What about the bench.
         #[command(subcommand)]
         what: BenchVerb,
     },
     /// List the defects that virtual items can be given, and the steps that should notice them.
+    #[command(after_help = "Examples:\n  pilotage defects\n  pilotage defects wall_unit/quick_check")]
     Defects(Defects),
     /// Rehearse once for each defect, severity and seed: does a step notice?
     #[command(after_help = "Example: pilotage challenge wall_unit/quick_check --seeds 3")]
@@ -54,16 +80,22 @@ pub enum Verb {
     #[command(after_help = "Example: pilotage calc \"(12 V - 0.7 V) * 882 Ω / (1 kΩ + 882 Ω)\"")]
     Calc(Calc),
     /// Analyse anybody's capture of a pilot: a CSV file with time in seconds and volts.
+    #[command(after_help = "Example: pilotage inspect capture.csv --current \"32 A\"")]
     Inspect(Inspect),
     /// Judge a record again, from the record alone.
+    #[command(after_help = "Example: pilotage judge out/quick_check-seed1")]
     Judge(RecordOnly),
     /// Find any changed, removed or added byte of a sealed record.
+    #[command(after_help = "Example: pilotage verify out/quick_check-seed1")]
     Verify(RecordOnly),
     /// Make the reports of a record again.
+    #[command(after_help = "Example: pilotage report out/quick_check-seed1 --out reports_again")]
     Report(Report),
     /// Print the JSON Schema of a kind of file, for editors.
+    #[command(after_help = "Example: pilotage schema sequence > sequence.schema.json")]
     Schema(Schema),
     /// Print a completion script for a shell.
+    #[command(after_help = "Example: pilotage completions bash > ~/.local/share/bash-completion/completions/pilotage")]
     Completions(Completions),
 }
 
@@ -80,7 +112,7 @@ pub struct Fitting {
     #[arg(long, value_name = "SET")]
     pub limits: Option<String>,
     /// How uncertainty enters verdicts.
-    #[arg(long, value_enum, default_value_t = Rule::Simple)]
+    #[arg(long, value_enum, default_value_t = Rule::GuardBanded)]
     pub rule: Rule,
 }
 
@@ -171,7 +203,7 @@ pub struct Run {
     #[arg(long, value_name = "PORT")]
     pub virtual_person: Option<u16>,
     /// Pace of the served virtual bench, as given to `bench serve`.
-    #[arg(long, default_value_t = 1.0)]
+    #[arg(long, default_value_t = 1.0, value_parser = pace)]
     pub pace: f64,
 }
 
@@ -179,6 +211,9 @@ pub struct Run {
 #[derive(Debug, Subcommand)]
 pub enum BenchVerb {
     /// Serve the virtual bench over TCP, one port an instrument, until interrupted.
+    #[command(
+        after_help = "Examples:\n  pilotage bench serve\n  pilotage bench serve --port 0 --pace 10 --defect W17 --json"
+    )]
     Serve(Serve),
 }
 
@@ -191,11 +226,11 @@ pub struct Serve {
     /// The virtual item.
     #[command(flatten)]
     pub virtual_item: VirtualItem,
-    /// First port; the instruments take the following ones in the order of the bench file.
+    /// First port; the instruments take the following ones in the order of the bench file, then the person. 0 takes any.
     #[arg(long, default_value_t = 5025)]
     pub port: u16,
     /// How much faster than real time the bench lives.
-    #[arg(long, default_value_t = 1.0)]
+    #[arg(long, default_value_t = 1.0, value_parser = pace)]
     pub pace: f64,
 }
 

@@ -42,12 +42,18 @@ pub struct Problems {
 impl Failure {
     /// Wrong usage.
     pub fn usage(message: impl Into<String>, mend: impl Into<String>) -> Self {
-        Self::Usage { message: message.into(), mend: mend.into() }
+        Self::Usage {
+            message: message.into(),
+            mend: mend.into(),
+        }
     }
 
     /// The disk, a link or the program itself failed.
     pub fn broken(message: impl Into<String>, mend: impl Into<String>) -> Self {
-        Self::Broken { message: message.into(), mend: mend.into() }
+        Self::Broken {
+            message: message.into(),
+            mend: mend.into(),
+        }
     }
 
     /// An error of the file system, with the file that it concerns.

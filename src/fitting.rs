@@ -76,7 +76,11 @@ pub struct Reader<'a> {
 impl<'a> Reader<'a> {
     /// Looks in these shelves.
     pub fn new(shelves: &'a Shelves) -> Self {
-        Self { shelves, texts: Vec::new(), inputs: Vec::new() }
+        Self {
+            shelves,
+            texts: Vec::new(),
+            inputs: Vec::new(),
+        }
     }
 
     /// Reads one file of a kind.
@@ -98,7 +102,9 @@ impl<'a> Reader<'a> {
         text: Text,
         read: fn(&str, &str) -> Result<T, Vec<Problem>>,
     ) -> Result<T, Failure> {
-        let source = tree::decode(&text.name, &text.bytes).map_err(|problem| self.refuse(vec![*problem]))?.to_owned();
+        let source = tree::decode(&text.name, &text.bytes)
+            .map_err(|problem| self.refuse(vec![*problem]))?
+            .to_owned();
         self.texts.push((text.name.clone(), source.clone()));
         let file = read(&text.name, &source).map_err(|problems| self.refuse(problems))?;
         self.inputs.push(Input { role, text });
@@ -107,7 +113,10 @@ impl<'a> Reader<'a> {
 
     /// Problems with the texts that they stand in.
     pub fn refuse(&self, problems: Vec<Problem>) -> Failure {
-        Failure::Problems(Box::new(Problems { problems, texts: self.texts.clone() }))
+        Failure::Problems(Box::new(Problems {
+            problems,
+            texts: self.texts.clone(),
+        }))
     }
 }
 
@@ -132,7 +141,8 @@ pub fn load(request: Request<'_>, shelves: &Shelves) -> Result<Fitted, Failure> 
     let bench = reader.read(Shelf::Benches, "bench", &chosen.bench, reading::read_bench)?;
     let limits = reader.read(Shelf::Limits, "limits", &chosen.limits, reading::read_limits)?;
     let drivers = drivers(&bench, &mut reader)?;
-    let sides = reader.read(Shelf::Sides, "sides", kind_folder(item.kind.value), reading::read_sides)?;
+    // Problems of the files come first: a kind of item without side rules cannot be fitted anyway.
+    let sides = reader.read(Shelf::Sides, "sides", kind_folder(item.kind.value), reading::read_sides);
     let defect = request.defect.map(|id| defect(id, &mut reader)).transpose()?;
     let entries: Vec<InputFile> = reader.inputs.iter().map(Input::entry).collect();
     let program = fit(FitRequest {
@@ -145,7 +155,18 @@ pub fn load(request: Request<'_>, shelves: &Shelves) -> Result<Fitted, Failure> 
         inputs: &entries,
     })
     .map_err(|problems| reader.refuse(problems))?;
-    Ok(Fitted { sequence, item, bench, drivers, limits, sides, defect, program, inputs: reader.inputs })
+    let sides = sides?;
+    Ok(Fitted {
+        sequence,
+        item,
+        bench,
+        drivers,
+        limits,
+        sides,
+        defect,
+        program,
+        inputs: reader.inputs,
+    })
 }
 
 /// The folder of a sequence given by its path comes before the shipped files.
@@ -198,7 +219,10 @@ fn drivers(bench: &BenchFile, reader: &mut Reader<'_>) -> Result<BTreeMap<String
 /// A defect by its id or its file.
 fn defect(id: &str, reader: &mut Reader<'_>) -> Result<DefectFile, Failure> {
     let known = all_defects()?;
-    match known.into_iter().find(|(_, file)| file.id.value.eq_ignore_ascii_case(id)) {
+    match known
+        .into_iter()
+        .find(|(_, file)| file.id.value.eq_ignore_ascii_case(id))
+    {
         Some((text, _)) => reader.read_text("defect", text, reading::read_defect),
         None => reader.read(Shelf::Defects, "defect", id, reading::read_defect),
     }

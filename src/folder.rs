@@ -1,7 +1,9 @@
 //! The folder of a run: the live journal as the runner wants it, and the reports made from the sealed record.
 
 use crate::failure::Failure;
+use crate::forecast::Forecast;
 use crate::screen::Screen;
+use crate::times::Times;
 use pilotage_core::RunTime;
 use pilotage_evidence::document::Document;
 use pilotage_evidence::event::{Event, Stamped};
@@ -27,15 +29,22 @@ impl Viewer for Nobody {
 /// Lines on a person's terminal or in a log.
 pub struct Lines<'a> {
     screen: Screen,
+    forecast: Forecast,
     output: &'a mut crate::output::Output,
     progress: Option<indicatif::ProgressBar>,
 }
 
 impl<'a> Lines<'a> {
-    /// Shows on `output`; with a line that says what is going on, on a terminal.
-    pub fn new(output: &'a mut crate::output::Output) -> Self {
+    /// Shows on `output`; on a terminal with a last line that says what is going on, how long it still takes, and when a
+    /// person is needed next.
+    pub fn new(output: &'a mut crate::output::Output, forecast: Forecast) -> Self {
         let progress = output.live.then(indicatif::ProgressBar::new_spinner);
-        Self { screen: Screen::default(), output, progress }
+        Self {
+            screen: Screen::default(),
+            forecast,
+            output,
+            progress,
+        }
     }
 
     fn print(&mut self, line: &str) {
@@ -51,8 +60,9 @@ impl Viewer for Lines<'_> {
         for line in self.screen.lines(stamped) {
             self.print(&line);
         }
+        self.forecast.note(stamped);
         if let (Some(progress), Some(now)) = (&self.progress, self.screen.now(stamped)) {
-            progress.set_message(crate::text::harmless(&now));
+            progress.set_message(crate::text::harmless(&format!("{now}  ({})", self.forecast.words())));
             progress.tick();
         }
         if let (Some(progress), Event::RunEnded { .. }) = (&self.progress, &stamped.event) {
@@ -92,7 +102,11 @@ impl<V: Viewer> Journal for Recorder<V> {
 }
 
 fn journal_error(error: WriteError) -> JournalError {
-    JournalError { file: error.file, what: error.what, mend: error.mend }
+    JournalError {
+        file: error.file,
+        what: error.what,
+        mend: error.mend,
+    }
 }
 
 /// Events in memory, for campaigns.
@@ -116,20 +130,36 @@ impl Journal for Events {
 }
 
 /// Makes every report of a document into `folder`, with a manifest. Gives the paths.
-pub fn write_reports(document: &Document, record: &Path, folder: &Path, pdf: bool) -> Result<Vec<PathBuf>, Failure> {
+pub fn write_reports(
+    document: &Document,
+    record: &Path,
+    folder: &Path,
+    pdf: bool,
+    times: &mut Times,
+) -> Result<Vec<PathBuf>, Failure> {
     std::fs::create_dir_all(folder).map_err(|error| Failure::disk(folder, &error))?;
     let mut files = vec![
         (format!("TEST-{}.xml", document.run), junit(document)?),
-        (format!("{}.csv", document.run), pilotage_reports::csv::csv(document).into_bytes()),
+        (
+            format!("{}.csv", document.run),
+            pilotage_reports::csv::csv(document).into_bytes(),
+        ),
     ];
+    times.lap("junit_and_csv");
     if pdf {
         let path = record.join(JOURNAL);
         let journal = std::fs::read(&path).map_err(|error| Failure::disk(&path, &error))?;
         files.push((format!("{}.pdf", document.run), pdf_bytes(document, &journal)?));
+        times.lap("pdf");
     }
     let manifest = manifest(document, &files);
     files.push(("manifest.json".to_owned(), manifest));
-    files.into_iter().map(|(name, bytes)| put(folder, &name, &bytes)).collect()
+    let paths = files
+        .into_iter()
+        .map(|(name, bytes)| put(folder, &name, &bytes))
+        .collect();
+    times.lap("write_reports");
+    paths
 }
 
 /// Where the reports of a record lie unless another folder is given.
@@ -143,8 +173,12 @@ fn junit(document: &Document) -> Result<Vec<u8>, Failure> {
 }
 
 fn pdf_bytes(document: &Document, journal: &[u8]) -> Result<Vec<u8>, Failure> {
-    pilotage_pdf::render(document, journal)
-        .map_err(|error| Failure::broken(format!("PDF: {error}"), "the record is whole: make the reports with --no-pdf, and report this"))
+    pilotage_pdf::render(document, journal).map_err(|error| {
+        Failure::broken(
+            format!("PDF: {error}"),
+            "the record is whole: make the reports with --no-pdf, and report this",
+        )
+    })
 }
 
 fn manifest(document: &Document, files: &[(String, Vec<u8>)]) -> Vec<u8> {
@@ -170,5 +204,10 @@ fn put(folder: &Path, name: &str, bytes: &[u8]) -> Result<PathBuf, Failure> {
 
 /// Lower-case hexadecimal digits.
 pub fn hexadecimal(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+    const DIGITS: &[u8; 16] = b"0123456789abcdef";
+    bytes
+        .iter()
+        .flat_map(|byte| [byte >> 4, byte & 15])
+        .map(|half| char::from(DIGITS[usize::from(half)]))
+        .collect()
 }

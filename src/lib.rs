@@ -10,11 +10,13 @@
 //! | [`rehearsal`] | a run on the virtual bench in virtual time |
 //! | [`wiring`] | the virtual instruments behind links, clocks and the virtual person |
 //! | [`folder`] | the folder of a run: journal, record, reports |
+//! | [`forecast`] | time left, and when a person is needed next |
 //! | [`screen`] | events as lines for people |
 //! | [`failure`] | what can go wrong before and after a run, with its exit code |
 //! | [`people`] | persons at a bench: at the terminal, or virtual over TCP |
 //! | [`serving`] | the virtual bench over TCP |
 //! | [`output`] | data on the standard output, messages on the standard error |
+//! | [`times`] | how long each part of a job took |
 //! | [`text`] | untrusted text made harmless for a terminal |
 
 pub mod args;
@@ -22,6 +24,7 @@ pub mod challenge;
 pub mod failure;
 pub mod fitting;
 pub mod folder;
+pub mod forecast;
 pub mod logging;
 pub mod output;
 pub mod people;
@@ -30,5 +33,6 @@ pub mod screen;
 pub mod serving;
 pub mod shipped;
 pub mod text;
+pub mod times;
 pub mod verbs;
 pub mod wiring;

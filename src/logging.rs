@@ -3,7 +3,7 @@
 use std::io::IsTerminal;
 use tracing_subscriber::EnvFilter;
 
-/// Starts logging at a level, e.g. `debug`. A level that is not known logs errors only.
+/// Starts logging at a level, e.g. `debug`, or by directives. What cannot be read logs errors only.
 pub fn start(level: &str) {
     let filter = EnvFilter::try_new(level).unwrap_or_else(|_| EnvFilter::new("error"));
     let colours = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();

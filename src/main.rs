@@ -2,7 +2,9 @@
 
 use clap::Parser;
 use pilotage::args::Command;
+use pilotage::failure::Failure;
 use pilotage::output::Output;
+use std::panic::AssertUnwindSafe;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -14,13 +16,22 @@ fn main() -> ExitCode {
         pilotage::logging::start(level);
     }
     let mut output = Output::standard();
-    match pilotage::verbs::perform(command, &mut output) {
+    let performed = std::panic::catch_unwind(AssertUnwindSafe(|| pilotage::verbs::perform(command, &mut output)));
+    match performed.unwrap_or_else(|_| Err(broken_program())) {
         Ok(code) => ExitCode::from(code),
         Err(failure) => {
             output.failure(&failure);
             ExitCode::from(failure.exit_code())
         }
     }
+}
+
+/// A panic within a run is caught there and makes safe; one outside of it ends here.
+fn broken_program() -> Failure {
+    Failure::broken(
+        "the program itself failed (see above)",
+        "report this, with the files that it was given",
+    )
 }
 
 /// Help and version are answers (0); anything else is wrong usage (2).

@@ -20,7 +20,10 @@ pub struct AtTerminal {
 impl AtTerminal {
     /// Prompts on the standard error, answers from the standard input.
     pub fn new() -> Self {
-        Self { name: RefCell::new(None), output: RefCell::new(Output::standard()) }
+        Self {
+            name: RefCell::new(None),
+            output: RefCell::new(Output::standard()),
+        }
     }
 
     /// A line of the standard input; `None` at its end.
@@ -38,7 +41,10 @@ impl AtTerminal {
         if let Some(name) = self.name.borrow().clone() {
             return Some(name);
         }
-        let name = self.line("Your name or role, for the record:").await.filter(|name| !name.is_empty())?;
+        let name = self
+            .line("\n  Your name or role, for the record:")
+            .await
+            .filter(|name| !name.is_empty())?;
         *self.name.borrow_mut() = Some(name.clone());
         Some(name)
     }
@@ -58,15 +64,28 @@ impl People for AtTerminal {
             AnswerText::Word { choices, .. } => choices.join(", "),
             AnswerText::Quantity { unit } => format!("a value in {}", unit.value),
         };
-        let answer = self.line(&format!("\n  ? {}\n    [{}; an empty line refuses]", harmless(question.prompt), harmless(&hint))).await?;
+        let answer = self
+            .line(&format!(
+                "\n  ? {}\n    [{}; an empty line refuses]",
+                harmless(question.prompt),
+                harmless(&hint)
+            ))
+            .await?;
         (!answer.is_empty()).then_some(Reply { answer, by })
     }
 
     async fn acknowledge(&self, caution: &CautionText) -> Option<String> {
         let signal = format!("{:?}", caution.signal).to_uppercase();
-        let prompt = format!("\n  {signal}: {}\n    Type `understood` to go on:", harmless(&caution.text));
+        let prompt = format!(
+            "\n  {signal}: {}\n    Type `understood` to go on:",
+            harmless(&caution.text)
+        );
         let answer = self.line(&prompt).await?;
-        if answer.eq_ignore_ascii_case("understood") { self.named().await } else { None }
+        if answer.eq_ignore_ascii_case("understood") {
+            self.named().await
+        } else {
+            None
+        }
     }
 
     async fn stop_wanted(&self) {
@@ -84,7 +103,9 @@ impl OverTcp {
     pub async fn connect(port: u16) -> std::io::Result<Self> {
         let stream = TcpStream::connect(("127.0.0.1", port)).await?;
         stream.set_nodelay(true)?;
-        Ok(Self { stream: RefCell::new(Some(BufReader::new(stream))) })
+        Ok(Self {
+            stream: RefCell::new(Some(BufReader::new(stream))),
+        })
     }
 
     async fn exchange(&self, asked: &Asked) -> Option<String> {
@@ -115,7 +136,10 @@ impl People for OverTcp {
             quantity: matches!(question.answer, AnswerText::Quantity { .. }),
         };
         let answer = self.exchange(&asked).await?;
-        Some(Reply { answer, by: "virtual person".to_owned() })
+        Some(Reply {
+            answer,
+            by: "virtual person".to_owned(),
+        })
     }
 
     async fn acknowledge(&self, _: &CautionText) -> Option<String> {

@@ -9,11 +9,11 @@ use crate::wiring::person::VirtualPerson;
 use pilotage_bench::Wired;
 use pilotage_bench::interpret::Problem;
 use pilotage_bench::link::Now;
+use pilotage_evidence::Event;
 use pilotage_evidence::document::{Document, build};
 use pilotage_evidence::heading::Mode;
 use pilotage_evidence::record::Record;
 use pilotage_evidence::sides::SideRule;
-use pilotage_evidence::Event;
 use pilotage_plan::files::sides::SidesFile;
 use pilotage_plan::lower::read as reading;
 use pilotage_run::options::{Options, Outcome, StopProof};
@@ -50,19 +50,32 @@ pub fn rehearse<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) -> Resul
 }
 
 async fn on_the_bench<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) -> Result<Outcome, Failure> {
-    let clock = TokioClock::start();
+    let clock = TokioClock::virtual_time();
     let world = World::new(&rehearsal.setup).map_err(|error| {
-        Failure::usage(error.to_string(), "see `virtual` in the item file and the severities of the defect")
+        Failure::usage(
+            error.to_string(),
+            "see `virtual` in the item file and the severities of the defect",
+        )
     })?;
     let world = Arc::new(Mutex::new(world));
     let now: Now = Arc::new(move || clock.now());
     let links = links(&world, rehearsal.seed, &now);
     let fitted = rehearsal.fitted;
-    let bench = Wired::open(&fitted.program, &fitted.bench, fitted.drivers.values(), links, Arc::new(clock))
-        .map_err(|problems| not_wired(&problems))?;
+    let bench = Wired::open(
+        &fitted.program,
+        &fitted.bench,
+        fitted.drivers.values(),
+        links,
+        Arc::new(clock),
+    )
+    .map_err(|problems| not_wired(&problems))?;
     let people = VirtualPerson::new(Person::new(&rehearsal.setup), world, clock);
     let options = Options {
-        mode: Mode::VirtualBench { seed: rehearsal.seed, defect: rehearsal.defect.clone(), over_tcp: false },
+        mode: Mode::VirtualBench {
+            seed: rehearsal.seed,
+            defect: rehearsal.defect.clone(),
+            over_tcp: false,
+        },
         run: rehearsal.run.clone(),
         started: STARTED.to_owned(),
         stop_proof: StopProof::Wanted,
@@ -73,7 +86,10 @@ async fn on_the_bench<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) ->
 /// Problems of bench and driver files that show when they are compiled.
 pub fn not_wired(problems: &[Problem]) -> Failure {
     let lines: Vec<String> = problems.iter().map(ToString::to_string).collect();
-    Failure::usage(format!("the bench cannot be wired: {}", lines.join("; ")), "mend the bench or the driver file")
+    Failure::usage(
+        format!("the bench cannot be wired: {}", lines.join("; ")),
+        "mend the bench or the driver file",
+    )
 }
 
 /// The plain document of a record, with the side rules that went into the run.
@@ -83,15 +99,31 @@ pub fn document(record: &Record) -> Result<Document, Failure> {
 
 /// The side rules that lie in the record; the shipped ones of the item's kind where it has none.
 fn side_rules(record: &Record) -> Result<Vec<SideRule>, Failure> {
-    let Some(Event::RunStarted(heading)) = record.event(0) else { return Ok(Vec::new()) };
+    let Some(Event::RunStarted(heading)) = record.event(0) else {
+        return Ok(Vec::new());
+    };
     let shelves = Shelves::default();
     let mut reader = Reader::new(&shelves);
     let file = match heading.inputs.iter().find(|input| input.role == "sides") {
         Some(input) => {
-            let bytes = record.input(input).map_err(|error| Failure::broken(error.to_string(), "run `pilotage verify`"))?;
-            reader.read_text("sides", Text { name: input.name.clone(), bytes }, reading::read_sides)?
+            let bytes = record
+                .input(input)
+                .map_err(|error| Failure::broken(error.to_string(), "run `pilotage verify`"))?;
+            reader.read_text(
+                "sides",
+                Text {
+                    name: input.name.clone(),
+                    bytes,
+                },
+                reading::read_sides,
+            )?
         }
-        None => reader.read(Shelf::Sides, "sides", crate::fitting::kind_folder(heading.item.kind), reading::read_sides)?,
+        None => reader.read(
+            Shelf::Sides,
+            "sides",
+            crate::fitting::kind_folder(heading.item.kind),
+            reading::read_sides,
+        )?,
     };
     Ok(plain(&file))
 }

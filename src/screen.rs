@@ -12,6 +12,8 @@ use pilotage_evidence::{Event, Verdict};
 use std::collections::BTreeMap;
 
 const SIGNIFICANT: i32 = 5;
+/// How the runner begins the reason of a step that a stop left out.
+const STOPPED_BEFORE: &str = "not run, stopped before";
 
 /// Turns events into lines.
 #[derive(Debug, Default)]
@@ -40,7 +42,9 @@ impl Screen {
             }
             Event::Reading(reading) => {
                 if let Some(measured) = &reading.value {
-                    self.step.values.insert(stamped.seq, in_unit(measured.value, &reading.unit));
+                    self.step
+                        .values
+                        .insert(stamped.seq, in_unit(measured.value, &reading.unit));
                 }
                 Vec::new()
             }
@@ -53,11 +57,28 @@ impl Screen {
                 Vec::new()
             }
             Event::Trouble(trouble) => trouble_lines(trouble),
-            Event::StepEnded { step, verdict, because, .. } => self.ended(*step, *verdict, because.as_deref()),
-            Event::Interlock { name, held: false, detail, .. } => vec![alarm(&format!("interlock {name}: {detail}"))],
-            Event::Protection { point, held: false, detail, .. } => vec![alarm(&format!("protection {point}: {detail}"))],
+            Event::StepEnded {
+                step, verdict, because, ..
+            } => self.ended(*step, *verdict, because.as_deref()),
+            Event::Interlock {
+                name,
+                held: false,
+                detail,
+                ..
+            } => vec![alarm(&format!("interlock {name}: {detail}"))],
+            Event::Protection {
+                point,
+                held: false,
+                detail,
+                ..
+            } => vec![alarm(&format!("protection {point}: {detail}"))],
             Event::Stopped { why, .. } => vec![alarm(&format!("stopped: {why}"))],
-            Event::MadeSafe { confirmed, lines, by_hand, .. } => made_safe(*confirmed, lines, by_hand.as_deref()),
+            Event::MadeSafe {
+                confirmed,
+                lines,
+                by_hand,
+                ..
+            } => made_safe(*confirmed, lines, by_hand.as_deref()),
             _ => Vec::new(),
         }
     }
@@ -66,10 +87,13 @@ impl Screen {
     pub fn now(&self, stamped: &Stamped) -> Option<String> {
         let at = clock(stamped.at.seconds());
         match &stamped.event {
-            Event::StepStarted { step } => self.head(*step).map(|head| format!("{at}  {}  {}", head.id, head.title)),
-            Event::Reading(reading) => reading.value.as_ref().map(|measured| {
-                format!("{at}  {} = {}", reading.name, in_unit(measured.value, &reading.unit))
-            }),
+            Event::StepStarted { step } => self
+                .head(*step)
+                .map(|head| format!("{at}  {}  {}", head.id, head.title)),
+            Event::Reading(reading) => reading
+                .value
+                .as_ref()
+                .map(|measured| format!("{at}  {} = {}", reading.name, in_unit(measured.value, &reading.unit))),
             Event::Applied { order, .. } => Some(format!("{at}  {order}")),
             Event::Asked { prompt, .. } => Some(format!("{at}  asked: {prompt}")),
             _ => None,
@@ -77,7 +101,9 @@ impl Screen {
     }
 
     fn head(&self, step: u32) -> Option<&StepHead> {
-        self.heading.as_ref().and_then(|heading| heading.steps.iter().find(|head| head.number == step))
+        self.heading
+            .as_ref()
+            .and_then(|heading| heading.steps.iter().find(|head| head.number == step))
     }
 
     fn started(&mut self, heading: &Heading) -> Vec<String> {
@@ -85,9 +111,17 @@ impl Screen {
         let bold = Style::new().bold();
         let mut lines = vec![
             format!("{bold}{}{bold:#}", harmless(&heading.title)),
-            format!("  item    {} · {}", harmless(&heading.item.title), harmless(&heading.item.serial)),
+            format!(
+                "  item    {} · {}",
+                harmless(&heading.item.title),
+                harmless(&heading.item.serial)
+            ),
             format!("  bench   {}", harmless(&heading.bench.title)),
-            format!("  limits  {} ({})", harmless(&heading.limits.title), harmless(&heading.limits.name)),
+            format!(
+                "  limits  {} ({})",
+                harmless(&heading.limits.title),
+                harmless(&heading.limits.name)
+            ),
             format!("  mode    {}", mode(&heading.mode)),
         ];
         lines.push(String::new());
@@ -98,7 +132,9 @@ impl Screen {
         let ended = std::mem::take(&mut self.step);
         let Some(head) = self.head(step) else { return Vec::new() };
         let mut lines = vec![step_line(head, verdict, &ended)];
-        if verdict != Verdict::Pass {
+        // What stopped the run was said when it did; it need not be said again for each step that was left out.
+        let left_out = because.is_some_and(|why| why.starts_with(STOPPED_BEFORE));
+        if verdict != Verdict::Pass && !left_out {
             lines.extend(why_not(&ended, because));
             if verdict == Verdict::Fail {
                 lines.extend(advice(head));
@@ -109,9 +145,13 @@ impl Screen {
 }
 
 fn step_line(head: &StepHead, verdict: Verdict, step: &Step) -> String {
-    let nearest = nearest(&step.judged).map(|judgement| closest(judgement, step)).unwrap_or_default();
+    let nearest = nearest(&step.judged)
+        .map(|judgement| closest(judgement, step))
+        .unwrap_or_default();
     let title: String = harmless(&head.title).chars().take(50).collect();
-    format!("  {}  {:<6} {title:<50}  {nearest}", word(verdict), harmless(&head.id)).trim_end().to_owned()
+    format!("  {}  {:<6} {title:<50}  {nearest}", word(verdict), harmless(&head.id))
+        .trim_end()
+        .to_owned()
 }
 
 /// The judgement that stands nearest to its bound, as a share of the tolerance's width where it has one.
@@ -145,20 +185,36 @@ fn width(tolerance: &Tolerance) -> f64 {
 fn closest(judgement: &Judgement, step: &Step) -> String {
     let limit = &judgement.limit;
     let value = step.values.get(&judgement.reading).map_or("no value", String::as_str);
-    format!("{} {value} ({})", harmless(&judgement.name), tolerance(&limit.tolerance, &limit.unit))
+    format!(
+        "{} {value} ({})",
+        harmless(&judgement.name),
+        tolerance(&limit.tolerance, &limit.unit)
+    )
 }
 
 fn why_not(step: &Step, because: Option<&str>) -> Vec<String> {
-    let wrong: Vec<&Judgement> = step.judged.iter().filter(|judgement| judgement.verdict != Verdict::Pass).collect();
-    let mut lines: Vec<String> =
-        because.filter(|_| wrong.is_empty()).map(|text| format!("          {}", harmless(text))).into_iter().collect();
+    let wrong: Vec<&Judgement> = step
+        .judged
+        .iter()
+        .filter(|judgement| judgement.verdict != Verdict::Pass)
+        .collect();
+    let mut lines: Vec<String> = because
+        .filter(|_| wrong.is_empty())
+        .map(|text| format!("          {}", harmless(text)))
+        .into_iter()
+        .collect();
     for judgement in wrong.into_iter().take(4) {
-        let pass = judgement.pass.as_ref().map(|pass| format!(" ({})", harmless(pass))).unwrap_or_default();
+        let pass = judgement
+            .pass
+            .as_ref()
+            .map(|pass| format!(" ({})", harmless(pass)))
+            .unwrap_or_default();
         lines.push(format!(
-            "          {}{pass} {}: {} · limit {} · {}",
+            "          {}{pass} {}: {}{} · limit {} · {}",
             harmless(&judgement.name),
             step.values.get(&judgement.reading).map_or("", String::as_str),
             outside(judgement),
+            marks(judgement),
             tolerance(&judgement.limit.tolerance, &judgement.limit.unit),
             harmless(&judgement.limit.title),
         ));
@@ -167,8 +223,17 @@ fn why_not(step: &Step, because: Option<&str>) -> Vec<String> {
     lines
 }
 
+fn marks(judgement: &Judgement) -> String {
+    judgement
+        .marks
+        .iter()
+        .fold(String::new(), |marks, mark| marks + ", " + &harmless(mark))
+}
+
 fn outside(judgement: &Judgement) -> String {
-    let by = judgement.margin.and_then(|margin| Quantity::new(-margin, dimension(&judgement.limit.tolerance)?).ok());
+    let by = judgement
+        .margin
+        .and_then(|margin| Quantity::new(-margin, dimension(&judgement.limit.tolerance)?).ok());
     match by {
         Some(by) if by.si() > 0.0 => format!("outside by {}", difference(by, &judgement.limit.unit)),
         Some(_) => "inside, but not decided".to_owned(),
@@ -192,7 +257,7 @@ fn made_safe(confirmed: bool, lines: &[SafeLine], by_hand: Option<&str>) -> Vec<
     if !confirmed {
         let missing = lines.iter().filter(|line| !line.confirmed);
         out.push(alarm("NOT CONFIRMED DEAD"));
-        out.extend(by_hand.map(|text| alarm(text)));
+        out.extend(by_hand.map(alarm));
         out.extend(missing.map(|line| format!("          {}: {}", harmless(&line.what), harmless(&line.seen))));
     } else if let Some(last) = lines.last() {
         out.push(format!("\n  made safe and read back: {}", harmless(&last.seen)));
@@ -207,7 +272,11 @@ fn dead(statement: &DeadStatement) -> String {
 fn trouble_lines(trouble: &Trouble) -> Vec<String> {
     vec![
         alarm(&format!("{}: {}", trouble.instrument, trouble.command)),
-        format!("          expected {}, got {}", harmless(&trouble.expected), harmless(&trouble.got)),
+        format!(
+            "          expected {}, got {}",
+            harmless(&trouble.expected),
+            harmless(&trouble.got)
+        ),
         format!("          mend: {}", harmless(&trouble.mend)),
     ]
 }
@@ -233,7 +302,10 @@ pub fn word(verdict: Verdict) -> String {
 fn mode(mode: &Mode) -> String {
     match mode {
         Mode::VirtualBench { seed, defect, .. } => {
-            let defect = defect.as_ref().map(|defect| format!(", defect {}", harmless(defect))).unwrap_or_default();
+            let defect = defect
+                .as_ref()
+                .map(|defect| format!(", defect {}", harmless(defect)))
+                .unwrap_or_default();
             format!("virtual bench, no item is tested (seed {seed}{defect})")
         }
         Mode::RealBench => "real bench".to_owned(),
@@ -246,9 +318,11 @@ pub fn tolerance(tolerance: &Tolerance, unit: &str) -> String {
         Tolerance::AtLeast(low) => format!("at least {}", in_unit(*low, unit)),
         Tolerance::AtMost(high) => format!("at most {}", in_unit(*high, unit)),
         Tolerance::Between(low, high) => format!("{} … {}", in_unit(*low, unit), in_unit(*high, unit)),
-        Tolerance::AnyOf(values) => {
-            values.iter().map(|value| in_unit(*value, unit)).collect::<Vec<_>>().join(" or ")
-        }
+        Tolerance::AnyOf(values) => values
+            .iter()
+            .map(|value| in_unit(*value, unit))
+            .collect::<Vec<_>>()
+            .join(" or "),
     }
 }
 
@@ -259,7 +333,8 @@ fn dimension(tolerance: &Tolerance) -> Option<pilotage_core::Dimension> {
     }
 }
 
-fn in_unit(quantity: Quantity, unit: &str) -> String {
+/// A quantity in a unit by its symbol; in a fitting one where there is no such unit.
+pub fn in_unit(quantity: Quantity, unit: &str) -> String {
     match Unit::find(unit) {
         Some(unit) => format::in_unit(quantity, unit, SIGNIFICANT),
         None => format::automatic(quantity, SIGNIFICANT),

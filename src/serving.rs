@@ -65,20 +65,37 @@ pub struct Server {
 impl Server {
     /// Takes the ports: one an instrument from `first` on, in the order of the bench file, then one for the person.
     pub async fn bind(setup: &Setup, seed: u64, pace: f64, first: u16) -> Result<Self, Failure> {
-        let world = World::new(setup)
-            .map_err(|error| Failure::usage(error.to_string(), "see `virtual` in the item file and the severities of the defect"))?;
+        let world = World::new(setup).map_err(|error| {
+            Failure::usage(
+                error.to_string(),
+                "see `virtual` in the item file and the severities of the defect",
+            )
+        })?;
         let world = Arc::new(Mutex::new(world));
         let mut served = Vec::new();
         let mut instruments = Vec::new();
         for (offset, (name, instrument)) in bench(&world, seed).into_iter().enumerate() {
             let (listener, port) = listen(first, offset).await?;
-            served.push(Served { name, port, person: false });
+            served.push(Served {
+                name,
+                port,
+                person: false,
+            });
             instruments.push((listener, instrument));
         }
         let (listener, port) = listen(first, instruments.len()).await?;
-        served.push(Served { name: "person".to_owned(), port, person: true });
+        served.push(Served {
+            name: "person".to_owned(),
+            port,
+            person: true,
+        });
         let person = (listener, Person::new(setup), world);
-        Ok(Self { served, instruments, person, clock: TokioClock::with_pace(pace) })
+        Ok(Self {
+            served,
+            instruments,
+            person,
+            clock: TokioClock::with_pace(pace),
+        })
     }
 
     /// Serves until interrupted.
@@ -104,9 +121,16 @@ impl Server {
 }
 
 async fn listen(first: u16, offset: usize) -> Result<(TcpListener, u16), Failure> {
-    let port = if first == 0 { 0 } else { first.saturating_add(u16::try_from(offset).unwrap_or(u16::MAX)) };
+    let port = if first == 0 {
+        0
+    } else {
+        first.saturating_add(u16::try_from(offset).unwrap_or(u16::MAX))
+    };
     let wrong = |error: std::io::Error| {
-        Failure::broken(format!("port {port} of 127.0.0.1: {error}"), "give another first port with --port, or 0 for any")
+        Failure::broken(
+            format!("port {port} of 127.0.0.1: {error}"),
+            "give another first port with --port, or 0 for any",
+        )
     };
     let listener = TcpListener::bind(("127.0.0.1", port)).await.map_err(wrong)?;
     let port = listener.local_addr().map_err(wrong)?.port();
@@ -148,7 +172,9 @@ async fn execute(instrument: &Turn<Box<dyn Responder + Send>>, line: &[u8], cloc
     let mut instrument = instrument.lock().await;
     let mut ready: RunTime = instrument.respond(line, clock.now()).ready;
     loop {
-        tokio::time::sleep_until(clock.instant(ready)).await;
+        clock.sleep_until(ready).await;
+        // A long order comes in parts that are due at once: between them the other instruments get their turn.
+        tokio::task::yield_now().await;
         match instrument.finish(clock.now()) {
             Outcome::Pending(pending) => ready = pending.ready,
             Outcome::Done(bytes) => return bytes,
@@ -161,9 +187,13 @@ async fn answer(stream: TcpStream, person: Rc<Turn<Person>>, world: SharedWorld,
     let mut lines = BufReader::new(read);
     let mut line = Vec::new();
     while let Ok(true) = next_line(&mut lines, &mut line).await {
-        let Ok(asked) = serde_json::from_slice::<Asked>(&line) else { return };
+        let Ok(asked) = serde_json::from_slice::<Asked>(&line) else {
+            return;
+        };
         let answered = deed(&asked, &person, &world, clock).await;
-        let Ok(mut reply) = serde_json::to_vec(&answered) else { return };
+        let Ok(mut reply) = serde_json::to_vec(&answered) else {
+            return;
+        };
         reply.push(b'\n');
         if write.write_all(&reply).await.is_err() {
             return;
@@ -174,7 +204,10 @@ async fn answer(stream: TcpStream, person: Rc<Turn<Person>>, world: SharedWorld,
 async fn deed(asked: &Asked, person: &Turn<Person>, world: &SharedWorld, clock: TokioClock) -> Answered {
     let mut person = person.lock().await;
     let wanted = match (asked.choices.is_empty(), asked.quantity) {
-        (false, _) => Wanted::Word { choices: &asked.choices, passes: &asked.passes },
+        (false, _) => Wanted::Word {
+            choices: &asked.choices,
+            passes: &asked.passes,
+        },
         (true, true) => Wanted::Quantity,
         (true, false) => Wanted::YesNo,
     };

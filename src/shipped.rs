@@ -2,6 +2,9 @@
 //! files that are embedded in the binary.
 
 use include_dir::{Dir, include_dir};
+use pilotage_plan::fit::near;
+use pilotage_plan::tree::MOST_BYTES;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 static SEQUENCES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/sequences");
@@ -125,8 +128,14 @@ fn belongs(shelf: Shelf, name: &str) -> bool {
 fn collect(dir: &Dir<'_>, texts: &mut Vec<Text>) {
     for file in dir.files() {
         let path = file.path().to_string_lossy().replace('\\', "/");
-        if Path::new(&path).extension().is_some_and(|extension| extension == "yaml") {
-            texts.push(Text { name: format!("shipped:{path}"), bytes: file.contents().to_vec() });
+        if Path::new(&path)
+            .extension()
+            .is_some_and(|extension| extension == "yaml")
+        {
+            texts.push(Text {
+                name: format!("shipped:{path}"),
+                bytes: file.contents().to_vec(),
+            });
         }
     }
     for below in dir.dirs() {
@@ -139,8 +148,11 @@ fn candidates(name: &str) -> [String; 2] {
 }
 
 fn read(path: &Path, shelf: Shelf, name: &str) -> Result<Text, NotFound> {
-    match std::fs::read(path) {
-        Ok(bytes) => Ok(Text { name: path.to_string_lossy().into_owned(), bytes }),
+    match bytes(path) {
+        Ok(bytes) => Ok(Text {
+            name: path.to_string_lossy().into_owned(),
+            bytes,
+        }),
         Err(error) => Err(NotFound {
             word: shelf.word(),
             name: name.to_owned(),
@@ -150,25 +162,50 @@ fn read(path: &Path, shelf: Shelf, name: &str) -> Result<Text, NotFound> {
     }
 }
 
+/// No more than what the reader then refuses as too large: a huge file must not fill the memory first.
+fn bytes(path: &Path) -> std::io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    std::fs::File::open(path)?
+        .take(MOST_BYTES as u64 + 1)
+        .read_to_end(&mut bytes)?;
+    Ok(bytes)
+}
+
 /// A shipped file by its name with or without folder and ending.
 fn shipped(shelf: Shelf, name: &str) -> Option<Text> {
     let wanted = name.trim_start_matches("shipped:").trim_end_matches(".yaml");
     Shelves::all(shelf).into_iter().find(|text| {
         let inner = text.name.trim_start_matches("shipped:").trim_end_matches(".yaml");
-        inner == wanted || inner.strip_prefix(shelf.folder()) == Some(wanted) || inner.rsplit('/').next() == Some(wanted)
+        inner == wanted
+            || inner.strip_prefix(shelf.folder()) == Some(wanted)
+            || inner.rsplit('/').next() == Some(wanted)
     })
+}
+
+/// The nearest of the known names, where one is near; then all of them.
+pub fn did_you_mean<S: AsRef<str>>(name: &str, known: &[S]) -> String {
+    let all = known.iter().map(AsRef::as_ref).collect::<Vec<_>>().join(", ");
+    match near::nearest(name, known.iter().map(AsRef::as_ref)) {
+        Some(near) => format!("did you mean `{near}`? One of: {all}"),
+        None => format!("one of: {all}"),
+    }
 }
 
 fn not_found(shelf: Shelf, name: &str) -> NotFound {
     let known: Vec<String> = Shelves::all(shelf)
         .iter()
-        .map(|text| text.name.trim_start_matches("shipped:").trim_end_matches(".yaml").to_owned())
+        .map(|text| {
+            text.name
+                .trim_start_matches("shipped:")
+                .trim_end_matches(".yaml")
+                .to_owned()
+        })
         .map(|inner| inner.strip_prefix(shelf.folder()).unwrap_or(&inner).to_owned())
         .collect();
     NotFound {
         word: shelf.word(),
         name: name.to_owned(),
         why: "there is no such file, and no shipped one of that name".to_owned(),
-        mend: format!("give a path, or one of the shipped names: {}", known.join(", ")),
+        mend: format!("give a path, or a shipped name: {}", did_you_mean(name, &known)),
     }
 }

@@ -2,11 +2,20 @@
 
 /// Replaces control characters (C0, C1, and the marks that turn the direction of writing) by their code in angle brackets.
 pub fn harmless(text: &str) -> String {
-    text.chars().map(|c| if is_harmful(c) { format!("<{:02X}>", u32::from(c)) } else { c.to_string() }).collect()
+    text.chars()
+        .map(|c| {
+            if is_harmful(c) {
+                format!("<{:02X}>", u32::from(c))
+            } else {
+                c.to_string()
+            }
+        })
+        .collect()
 }
 
 fn is_harmful(c: char) -> bool {
-    c.is_control() || matches!(c, '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}' | '\u{FEFF}')
+    c.is_control()
+        || matches!(c, '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}' | '\u{FEFF}')
 }
 
 #[cfg(test)]

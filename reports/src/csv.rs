@@ -86,7 +86,7 @@ fn bare(document: &Document, step: &StepPart) -> String {
     cells[2] = for_cell(document.virtual_note.as_deref().unwrap_or(""));
     cells[3] = for_cell(&step.id);
     cells[4] = for_cell(&step.title);
-    cells[14] = word(step.verdict).to_owned();
+    word(step.verdict).clone_into(&mut cells[14]);
     cells[15] = for_cell(step.because.as_deref().unwrap_or(""));
     cells.join(",")
 }

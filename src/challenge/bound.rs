@@ -9,7 +9,11 @@ pub fn upper_95(events: u64, trials: u64) -> f64 {
     let (mut low, mut high) = (events as f64 / trials as f64, 1.0);
     for _ in 0..200 {
         let middle = f64::midpoint(low, high);
-        if at_most(events, trials, middle) > 0.05 { low = middle } else { high = middle }
+        if at_most(events, trials, middle) > 0.05 {
+            low = middle;
+        } else {
+            high = middle;
+        }
     }
     high
 }

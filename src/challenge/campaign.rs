@@ -58,15 +58,26 @@ pub struct Campaign<'a> {
 
 /// All trials of a challenge, in a fixed order: nominal, corners, defects.
 pub fn trials(defects: &[DefectFile], severities: &[SeverityWord], seeds: u64, healthy: u64) -> Vec<Trial> {
-    let mut trials: Vec<Trial> = (1..=seeds).map(|seed| Trial { subject: Subject::Nominal, seed }).collect();
+    let mut trials: Vec<Trial> = (1..=seeds)
+        .map(|seed| Trial {
+            subject: Subject::Nominal,
+            seed,
+        })
+        .collect();
     let corners = (0..healthy).map(|n| {
         let row = n as usize % corners::count();
-        Trial { subject: Subject::Corner(row), seed: 1 + n / corners::count() as u64 }
+        Trial {
+            subject: Subject::Corner(row),
+            seed: 1 + n / corners::count() as u64,
+        }
     });
     trials.extend(corners);
     for (index, defect) in defects.iter().enumerate() {
         for word in severities.iter().filter(|word| has(defect, **word)) {
-            trials.extend((1..=seeds).map(|seed| Trial { subject: Subject::Defect(index, *word), seed }));
+            trials.extend((1..=seeds).map(|seed| Trial {
+                subject: Subject::Defect(index, *word),
+                seed,
+            }));
         }
     }
     trials
@@ -97,7 +108,9 @@ impl Campaign<'_> {
                 });
             }
         });
-        let results = results.into_inner().map_err(|_| Failure::broken("a rehearsal panicked", "report this"))?;
+        let results = results
+            .into_inner()
+            .map_err(|_| Failure::broken("a rehearsal panicked", "report this"))?;
         if results.len() != self.trials.len() {
             return Err(Failure::broken("a rehearsal was lost", "report this"));
         }
@@ -106,15 +119,23 @@ impl Campaign<'_> {
 
     fn one(&self, trial: &Trial) -> std::result::Result<Result, Failure> {
         let given = match trial.subject {
-            Subject::Defect(index, severity) => Some(Given { defect: &self.defects[index], severity }),
+            Subject::Defect(index, severity) => Some(Given {
+                defect: &self.defects[index],
+                severity,
+            }),
             _ => None,
         };
         let mut setup = setup(&self.fitted.item, given, trial.seed)?;
         if let Subject::Corner(row) = trial.subject {
             setup.amounts.extend(corners::corner(row));
         }
-        let rehearsal =
-            Rehearsal { fitted: self.fitted, setup, seed: trial.seed, defect: None, run: "challenge".to_owned() };
+        let rehearsal = Rehearsal {
+            fitted: self.fitted,
+            setup,
+            seed: trial.seed,
+            defect: None,
+            run: "challenge".to_owned(),
+        };
         let mut events = Events::default();
         let outcome = rehearse(&rehearsal, &mut events)?;
         Ok(summary(&events, outcome.exit_code))
@@ -122,12 +143,21 @@ impl Campaign<'_> {
 }
 
 fn summary(events: &Events, exit_code: u8) -> Result {
-    let mut result = Result { steps: BTreeMap::new(), judgements: BTreeMap::new(), not_passed: Vec::new(), exit_code };
+    let mut result = Result {
+        steps: BTreeMap::new(),
+        judgements: BTreeMap::new(),
+        not_passed: Vec::new(),
+        exit_code,
+    };
     let mut ids = BTreeMap::new();
     for stamped in &events.0 {
         match &stamped.event {
             Event::RunStarted(heading) => {
-                ids = heading.steps.iter().map(|head| (head.number, head.id.clone())).collect();
+                ids = heading
+                    .steps
+                    .iter()
+                    .map(|head| (head.number, head.id.clone()))
+                    .collect();
             }
             Event::Judged(judgement) => {
                 *result.judgements.entry(judgement.verdict).or_insert(0) += 1;

@@ -11,7 +11,10 @@ pub const SHARE: f64 = 0.95;
 
 /// The parameters that have a tolerance.
 pub fn toleranced() -> Vec<&'static Parameter> {
-    parameters().iter().filter(|parameter| parameter.tolerance.is_some()).collect()
+    parameters()
+        .iter()
+        .filter(|parameter| parameter.tolerance.is_some())
+        .collect()
 }
 
 /// How many items there are.

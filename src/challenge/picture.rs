@@ -30,28 +30,58 @@ pub fn svg(table: &Table) -> String {
 }
 
 fn draw(out: &mut String, table: &Table, row: &Row, top: usize) {
-    text(out, 8, top + 12, &format!("{} {} · {}", row.id, severity_word(row.severity), row.title), "");
+    text(
+        out,
+        8,
+        top + 12,
+        &format!("{} {} · {}", row.id, severity_word(row.severity), row.title),
+        "",
+    );
     for (column, step) in table.steps.iter().enumerate() {
         let left = LEFT + CELL * column;
         let share = row.by_step.get(step).copied().unwrap_or(0) as f64 / row.trials.max(1) as f64;
         let filled = share * (CELL - 4) as f64;
         let bottom = (top + CELL - 2) as f64;
-        rectangle(out, (left + 2) as f64, (top + 2) as f64, (CELL - 4) as f64, "fill=\"none\" stroke=\"#ccc\"");
+        rectangle(
+            out,
+            (left + 2) as f64,
+            (top + 2) as f64,
+            (CELL - 4) as f64,
+            "fill=\"none\" stroke=\"#ccc\"",
+        );
         if filled > 0.0 {
             let style = format!("fill=\"#222\" height=\"{filled:.1}\"");
-            let _infallible = writeln!(out, "<rect x=\"{}\" y=\"{:.1}\" width=\"{}\" {style}/>", left + 2, bottom - filled, CELL - 4);
+            let _infallible = writeln!(
+                out,
+                "<rect x=\"{}\" y=\"{:.1}\" width=\"{}\" {style}/>",
+                left + 2,
+                bottom - filled,
+                CELL - 4
+            );
         }
         if row.claimed.as_ref() == Some(step) {
-            rectangle(out, left as f64 + 0.5, top as f64 + 0.5, (CELL - 1) as f64, "fill=\"none\" stroke=\"#b00\" stroke-width=\"1.5\"");
+            rectangle(
+                out,
+                left as f64 + 0.5,
+                top as f64 + 0.5,
+                (CELL - 1) as f64,
+                "fill=\"none\" stroke=\"#b00\" stroke-width=\"1.5\"",
+            );
         }
     }
 }
 
 fn rectangle(out: &mut String, x: f64, y: f64, side: f64, style: &str) {
-    let _infallible = writeln!(out, "<rect x=\"{x}\" y=\"{y}\" width=\"{side}\" height=\"{side}\" {style}/>");
+    let _infallible = writeln!(
+        out,
+        "<rect x=\"{x}\" y=\"{y}\" width=\"{side}\" height=\"{side}\" {style}/>"
+    );
 }
 
 fn text(out: &mut String, x: usize, y: usize, text: &str, attributes: &str) {
-    let safe = pilotage_reports::text::for_xml(text).replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;");
+    let safe = pilotage_reports::text::for_xml(text)
+        .replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('>', "&gt;");
     let _infallible = writeln!(out, "<text x=\"{x}\" y=\"{y}\"{attributes}>{safe}</text>");
 }

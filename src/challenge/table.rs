@@ -59,8 +59,17 @@ pub struct Table {
 impl Table {
     /// From the results, in the order of the trials.
     pub fn new(campaign: &Campaign<'_>, results: &[Result]) -> Self {
-        let steps = campaign.fitted.sequence.steps.iter().map(|step| step.id.value.clone()).collect();
-        let mut table = Self { steps, ..Self::default() };
+        let steps = campaign
+            .fitted
+            .sequence
+            .steps
+            .iter()
+            .map(|step| step.id.value.clone())
+            .collect();
+        let mut table = Self {
+            steps,
+            ..Self::default()
+        };
         for (trial, result) in campaign.trials.iter().zip(results) {
             match &trial.subject {
                 Subject::Nominal => table.nominal.add(result),
@@ -74,7 +83,11 @@ impl Table {
     fn add(&mut self, campaign: &Campaign<'_>, index: usize, severity: SeverityWord, result: &Result) {
         let defect = &campaign.defects[index];
         let id = &defect.id.value;
-        if self.rows.last().is_none_or(|row| row.id != *id || row.severity != severity) {
+        if self
+            .rows
+            .last()
+            .is_none_or(|row| row.id != *id || row.severity != severity)
+        {
             self.rows.push(Row {
                 id: id.clone(),
                 title: defect.title.value.clone(),
@@ -86,7 +99,11 @@ impl Table {
                 by_step: BTreeMap::new(),
             });
         }
-        let wanted = if defect.inconclusive { Verdict::Inconclusive } else { Verdict::Fail };
+        let wanted = if defect.inconclusive {
+            Verdict::Inconclusive
+        } else {
+            Verdict::Fail
+        };
         if let Some(row) = self.rows.last_mut() {
             row.add(result, wanted);
         }
@@ -95,7 +112,10 @@ impl Table {
     /// Whether every claimed defect of severity plain was noticed at its step in every rehearsal, no healthy item failed, and
     /// the nominal item has no verdict but pass.
     pub fn holds(&self) -> bool {
-        let plain = self.rows.iter().filter(|row| row.severity == SeverityWord::Plain && row.claimed.is_some());
+        let plain = self
+            .rows
+            .iter()
+            .filter(|row| row.severity == SeverityWord::Plain && row.claimed.is_some());
         let noticed = plain.into_iter().all(|row| row.at_claimed == row.trials);
         let quiet = self.nominal.judgements.keys().all(|verdict| *verdict == Verdict::Pass);
         noticed && quiet && self.nominal.failed == 0 && self.corners.failed == 0
@@ -112,7 +132,10 @@ impl Table {
 
     /// As lines.
     pub fn lines(&self) -> Vec<String> {
-        let mut lines = vec![format!("  {:<5} {:<6} {:<44} {:<7} {:>9}  also noticed by", "id", "", "defect", "claimed", "noticed")];
+        let mut lines = vec![format!(
+            "  {:<5} {:<6} {:<44} {:<7} {:>9}  also noticed by",
+            "id", "", "defect", "claimed", "noticed"
+        )];
         lines.extend(self.rows.iter().map(Row::line));
         lines.push(String::new());
         lines.extend(self.unnoticed());
@@ -127,7 +150,15 @@ impl Table {
             .rows
             .iter()
             .filter(|row| row.anywhere < row.trials)
-            .map(|row| format!("{} {} ({} of {})", row.id, severity_word(row.severity), row.trials - row.anywhere, row.trials))
+            .map(|row| {
+                format!(
+                    "{} {} ({} of {})",
+                    row.id,
+                    severity_word(row.severity),
+                    row.trials - row.anywhere,
+                    row.trials
+                )
+            })
             .collect();
         (!silent.is_empty()).then(|| format!("  noticed by nobody: {}", silent.join(", ")))
     }
@@ -136,8 +167,12 @@ impl Table {
 impl Row {
     fn add(&mut self, result: &Result, wanted: Verdict) {
         self.trials += 1;
-        let noticing: Vec<&String> =
-            result.steps.iter().filter(|(_, verdict)| **verdict == wanted).map(|(id, _)| id).collect();
+        let noticing: Vec<&String> = result
+            .steps
+            .iter()
+            .filter(|(_, verdict)| **verdict == wanted)
+            .map(|(id, _)| id)
+            .collect();
         self.anywhere += u64::from(!noticing.is_empty());
         self.at_claimed += u64::from(self.claimed.as_ref().is_some_and(|claimed| noticing.contains(&claimed)));
         for id in noticing {
@@ -151,11 +186,24 @@ impl Row {
             Some(_) => format!("{}/{}", self.at_claimed, self.trials),
             None => "not claimed".to_owned(),
         };
-        let mark = if self.claimed.is_some() && self.at_claimed < self.trials { "!" } else { " " };
-        let others: Vec<&str> =
-            self.by_step.keys().filter(|id| Some(*id) != self.claimed.as_ref()).map(String::as_str).collect();
+        let mark = if self.claimed.is_some() && self.at_claimed < self.trials {
+            "!"
+        } else {
+            " "
+        };
+        let others: Vec<&str> = self
+            .by_step
+            .keys()
+            .filter(|id| Some(*id) != self.claimed.as_ref())
+            .map(String::as_str)
+            .collect();
         let severity = severity_word(self.severity);
-        format!("{mark} {:<5} {severity:<6} {:<44} {claimed:<7} {noticed:>9}  {}", self.id, self.title, others.join(" "))
+        format!(
+            "{mark} {:<5} {severity:<6} {:<44} {claimed:<7} {noticed:>9}  {}",
+            self.id,
+            self.title,
+            others.join(" ")
+        )
     }
 
     fn as_json(&self) -> Json {
@@ -181,7 +229,11 @@ impl Healthy {
     fn line(&self, what: &str) -> String {
         let all: u64 = self.judgements.values().sum();
         let passed = self.judgements.get(&Verdict::Pass).copied().unwrap_or(0);
-        let share = if all == 0 { 0.0 } else { 100.0 * passed as f64 / all as f64 };
+        let share = if all == 0 {
+            0.0
+        } else {
+            100.0 * passed as f64 / all as f64
+        };
         let bound = 100.0 * upper_95(self.failed, self.trials);
         format!(
             "  {what}: {} rehearsals, {} with a fail (at most {bound:.1} % with 95 % confidence), {share:.1} % of {all} verdicts pass",

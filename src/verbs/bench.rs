@@ -13,14 +13,14 @@ use pilotage_plan::lower::read as reading;
 use serde_json::json;
 
 /// Serves until interrupted.
-pub fn serve(arguments: &Serve, context: &mut Context<'_>) -> Result<u8, Failure> {
-    if !(arguments.pace.is_finite() && arguments.pace > 0.0) {
-        return Err(Failure::usage(format!("--pace {} is not a pace", arguments.pace), "give a number above 0, e.g. 10"));
-    }
+pub(super) fn serve(arguments: &Serve, context: &mut Context<'_>) -> Result<u8, Failure> {
     let shelves = context.shelves.clone();
     let item = Reader::new(&shelves).read(Shelf::Items, "item", &arguments.item, reading::read_item)?;
     let defect = arguments.virtual_item.defect.as_deref().map(find).transpose()?;
-    let given = defect.as_ref().map(|defect| Given { defect, severity: arguments.virtual_item.severity });
+    let given = defect.as_ref().map(|defect| Given {
+        defect,
+        severity: arguments.virtual_item.severity,
+    });
     let setup = setup(&item, given, arguments.virtual_item.seed)?;
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
@@ -42,14 +42,23 @@ fn find(id: &str) -> Result<DefectFile, Failure> {
 
 fn announce(served: &[Served], context: &mut Context<'_>) {
     if context.json {
-        let ports: serde_json::Map<String, serde_json::Value> =
-            served.iter().filter(|one| !one.person).map(|one| (one.name.clone(), json!(one.port))).collect();
+        let ports: serde_json::Map<String, serde_json::Value> = served
+            .iter()
+            .filter(|one| !one.person)
+            .map(|one| (one.name.clone(), json!(one.port)))
+            .collect();
         let person = served.iter().find(|one| one.person).map(|one| one.port);
-        context.output.data(&json!({"ports": ports, "person": person}).to_string());
+        context
+            .output
+            .data(&json!({"ports": ports, "person": person}).to_string());
         return;
     }
     for one in served {
-        context.output.data(&format!("  127.0.0.1:{:<6} {}", one.port, harmless(&one.name)));
+        context
+            .output
+            .data(&format!("  127.0.0.1:{:<6} {}", one.port, harmless(&one.name)));
     }
-    context.output.message("virtual bench: no item is tested. Ctrl-C ends it.");
+    context
+        .output
+        .message("virtual bench: no item is tested. Ctrl-C ends it.");
 }

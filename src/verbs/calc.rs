@@ -18,7 +18,7 @@ enum Answer {
 
 /// Answers one expression, or one for each line of the standard input. Exit code 3 where there is no value, 2 where an
 /// expression is wrong.
-pub fn perform(arguments: &Calc, context: &mut Context<'_>) -> Result<u8, Failure> {
+pub(super) fn perform(arguments: &Calc, context: &mut Context<'_>) -> Result<u8, Failure> {
     let unit = arguments.unit.as_deref().map(unit).transpose()?;
     if arguments.expression == "-" {
         return lines(unit, context);
@@ -41,6 +41,9 @@ fn lines(unit: Option<Unit>, context: &mut Context<'_>) -> Result<u8, Failure> {
         let line = line.map_err(|error| Failure::broken(format!("standard input: {error}"), "give UTF-8 text"))?;
         let answer = answer(&line);
         worst = worst.max(if matches!(answer, Answer::Wrong(_)) { 2 } else { 0 });
+        if let (Answer::Value(value), Some(unit)) = (&answer, unit) {
+            fits(value, unit)?;
+        }
         let printed = if context.json {
             as_json(&line, &answer, unit).to_string()
         } else {
@@ -76,10 +79,20 @@ fn fits(value: &Value, unit: Unit) -> Result<(), Failure> {
     match value {
         Value::Measured(measured) if measured.value.dimension() == unit.dimension => Ok(()),
         Value::Measured(measured) => Err(Failure::usage(
-            format!("the result is {}, and cannot be given in {}", format::automatic(measured.value, 6), unit.symbol),
-            format!("leave --unit out, or give a unit of {}", format::dimension(measured.value.dimension())),
+            format!(
+                "the result is {}, and cannot be given in {}",
+                format::automatic(measured.value, 6),
+                unit.symbol
+            ),
+            format!(
+                "leave --unit out, or give a unit of {}",
+                format::dimension(measured.value.dimension())
+            ),
         )),
-        Value::Truth(_) => Err(Failure::usage("the result is true or false and has no unit", "leave --unit out")),
+        Value::Truth(_) => Err(Failure::usage(
+            "the result is true or false and has no unit",
+            "leave --unit out",
+        )),
     }
 }
 
@@ -124,7 +137,10 @@ fn code(answer: &Answer) -> u8 {
 fn unit(symbol: &str) -> Result<Unit, Failure> {
     Unit::find(symbol).ok_or_else(|| {
         let near = Unit::near(symbol).join(", ");
-        Failure::usage(format!("`{symbol}` is not a unit"), format!("did you mean one of: {near}?"))
+        Failure::usage(
+            format!("`{symbol}` is not a unit"),
+            format!("did you mean one of: {near}?"),
+        )
     })
 }
 
@@ -132,6 +148,18 @@ fn unit(symbol: &str) -> Result<Unit, Failure> {
 fn wrong(text: &str, error: &ExprError) -> Failure {
     let before = text.get(..error.at.start).unwrap_or("").chars().count();
     let length = text.get(error.at.clone()).unwrap_or("").chars().count().max(1);
-    let message = format!("{}\n\n    {}\n    {}{}", error.message, text, " ".repeat(before), "^".repeat(length));
-    Failure::usage(message, error.mend.clone().unwrap_or_else(|| "see `pilotage calc --help` for an example".to_owned()))
+    let message = format!(
+        "{}\n\n    {}\n    {}{}",
+        error.message,
+        text,
+        " ".repeat(before),
+        "^".repeat(length)
+    );
+    Failure::usage(
+        message,
+        error
+            .mend
+            .clone()
+            .unwrap_or_else(|| "see `pilotage calc --help` for an example".to_owned()),
+    )
 }

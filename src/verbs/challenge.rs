@@ -7,19 +7,30 @@ use crate::challenge::picture::svg;
 use crate::challenge::table::Table;
 use crate::failure::Failure;
 use crate::fitting::{Request, all_defects, load};
+use crate::shipped::did_you_mean;
 use crate::text::harmless;
 use pilotage_plan::files::defect::DefectFile;
 use std::path::Path;
 use std::time::Instant;
 
 /// Exit code 0 where everything claimed is noticed and no healthy item fails, 1 otherwise.
-pub fn perform(arguments: &Challenge, context: &mut Context<'_>) -> Result<u8, Failure> {
-    let request = Request { sequence: &arguments.sequence, fitting: &arguments.fitting, defect: None };
+pub(super) fn perform(arguments: &Challenge, context: &mut Context<'_>) -> Result<u8, Failure> {
+    let request = Request {
+        sequence: &arguments.sequence,
+        fitting: &arguments.fitting,
+        defect: None,
+    };
     let fitted = load(request, &context.shelves)?;
     let defects = chosen(arguments, &fitted)?;
     let trials = trials(&defects, &arguments.severities, arguments.seeds, arguments.healthy);
-    let campaign = Campaign { fitted: &fitted, defects: &defects, trials };
-    let jobs = arguments.jobs.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from));
+    let campaign = Campaign {
+        fitted: &fitted,
+        defects: &defects,
+        trials,
+    };
+    let jobs = arguments
+        .jobs
+        .unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from));
     let count = campaign.trials.len();
     let progress = context.output.live.then(|| indicatif::ProgressBar::new(count as u64));
     let began = Instant::now();
@@ -46,7 +57,10 @@ pub fn perform(arguments: &Challenge, context: &mut Context<'_>) -> Result<u8, F
 
 /// The defects of the item's kind that were asked for; all of them unless some are named.
 fn chosen(arguments: &Challenge, fitted: &crate::fitting::Fitted) -> Result<Vec<DefectFile>, Failure> {
-    let all = all_defects()?.into_iter().map(|(_, file)| file).filter(|file| file.item.value == fitted.item.kind.value);
+    let all = all_defects()?
+        .into_iter()
+        .map(|(_, file)| file)
+        .filter(|file| file.item.value == fitted.item.kind.value);
     if arguments.defects.is_empty() {
         return Ok(all.collect());
     }
@@ -55,10 +69,13 @@ fn chosen(arguments: &Challenge, fitted: &crate::fitting::Fitted) -> Result<Vec<
 }
 
 pub(super) fn named(id: &str, all: &[DefectFile]) -> Result<DefectFile, Failure> {
-    all.iter().find(|file| file.id.value.eq_ignore_ascii_case(id)).cloned().ok_or_else(|| {
-        let known: Vec<&str> = all.iter().map(|file| file.id.value.as_str()).collect();
-        Failure::usage(format!("no defect is called `{id}`"), format!("one of: {}", known.join(", ")))
-    })
+    all.iter()
+        .find(|file| file.id.value.eq_ignore_ascii_case(id))
+        .cloned()
+        .ok_or_else(|| {
+            let known: Vec<&str> = all.iter().map(|file| file.id.value.as_str()).collect();
+            Failure::usage(format!("no defect is called `{id}`"), did_you_mean(id, &known))
+        })
 }
 
 fn say(table: &Table, context: &mut Context<'_>) {
@@ -73,7 +90,10 @@ fn say(table: &Table, context: &mut Context<'_>) {
 
 fn keep(table: &Table, folder: &Path, context: &mut Context<'_>) -> Result<(), Failure> {
     std::fs::create_dir_all(folder).map_err(|error| Failure::disk(folder, &error))?;
-    for (name, text) in [("challenge.json", format!("{:#}\n", table.as_json())), ("challenge.svg", svg(table))] {
+    for (name, text) in [
+        ("challenge.json", format!("{:#}\n", table.as_json())),
+        ("challenge.svg", svg(table)),
+    ] {
         let path = folder.join(name);
         std::fs::write(&path, text).map_err(|error| Failure::disk(&path, &error))?;
         context.output.message(&format!("  {}", path.display()));

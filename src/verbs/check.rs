@@ -13,7 +13,8 @@ use pilotage_plan::render::Form;
 use serde_json::json;
 
 /// Exit code 0 where nothing is wrong, 2 otherwise. Every file is looked at, whatever the ones before it said.
-pub fn perform(arguments: &Check, context: &mut Context<'_>) -> Result<u8, Failure> {
+#[expect(clippy::unnecessary_wraps, reason = "every verb has the same form")]
+pub(super) fn perform(arguments: &Check, context: &mut Context<'_>) -> Result<u8, Failure> {
     let mut wrong = 0;
     for path in &arguments.paths {
         match one(path, arguments, context) {
@@ -24,12 +25,12 @@ pub fn perform(arguments: &Check, context: &mut Context<'_>) -> Result<u8, Failu
             }
             Err(failure) => {
                 wrong += 1;
-                context.output.failure(&failure);
+                whole_file(path, &failure, arguments.short, context);
             }
         }
     }
     if wrong > 0 && !arguments.short && !context.json {
-        context.output.message(&format!("\n{wrong} problem(s)"));
+        context.output.message(&format!("{wrong} problem(s)"));
     }
     Ok(if wrong == 0 { 0 } else { 2 })
 }
@@ -57,28 +58,62 @@ fn find(path: &str, context: &Context<'_>) -> Result<Text, Failure> {
         Shelf::Defects,
         Shelf::Sides,
     ];
-    let found = shelves.into_iter().find_map(|shelf| context.shelves.find(shelf, path).ok());
+    let found = shelves
+        .into_iter()
+        .find_map(|shelf| context.shelves.find(shelf, path).ok());
     match found {
         Some(text) => Ok(text),
         None => Ok(context.shelves.find(Shelf::Sequences, path)?),
     }
 }
 
+/// Where the text is not UTF-8, places do not fit it and nothing of it is shown.
 fn refuse(text: &Text, problems: Vec<Problem>) -> Failure {
-    let source = String::from_utf8_lossy(&text.bytes).into_owned();
-    Failure::Problems(Box::new(Problems { problems, texts: vec![(text.name.clone(), source)] }))
+    let source = std::str::from_utf8(&text.bytes).ok();
+    let texts = source
+        .map(|source| (text.name.clone(), source.to_owned()))
+        .into_iter()
+        .collect();
+    Failure::Problems(Box::new(Problems { problems, texts }))
+}
+
+/// A failure that has no place within the file.
+fn whole_file(path: &str, failure: &Failure, short: bool, context: &mut Context<'_>) {
+    let mend = failure.mend().unwrap_or_default();
+    if context.json {
+        context
+            .output
+            .data(&json!({"file": path, "message": failure.to_string(), "mend": mend}).to_string());
+    } else if short {
+        context
+            .output
+            .data(&harmless(&format!("{path}:1:1: error: {failure}; {mend}")));
+    } else {
+        context.output.failure(failure);
+    }
 }
 
 fn say_good(name: &str, kind: &str, context: &mut Context<'_>) {
     if context.json {
-        context.output.data(&json!({"file": name, "kind": kind, "problems": []}).to_string());
+        context
+            .output
+            .data(&json!({"file": name, "kind": kind, "problems": []}).to_string());
     } else {
-        context.output.data(&format!("{}: {kind}, nothing wrong", harmless(name)));
+        context
+            .output
+            .data(&format!("{}: {kind}, nothing wrong", harmless(name)));
     }
 }
 
 fn sequence(path: &str, arguments: &Check, context: &mut Context<'_>) -> Result<(), Failure> {
-    let fitted = load(Request { sequence: path, fitting: &arguments.fitting, defect: None }, &context.shelves)?;
+    let fitted = load(
+        Request {
+            sequence: path,
+            fitting: &arguments.fitting,
+            defect: None,
+        },
+        &context.shelves,
+    )?;
     let fitness = fitness(&fitted.program, &fitted.bench, &fitted.drivers);
     if context.json {
         context.output.data(&summary(path, &fitted, &fitness).to_string());
@@ -93,7 +128,10 @@ fn sequence(path: &str, arguments: &Check, context: &mut Context<'_>) -> Result<
         seconds % 60,
         fitness.len(),
     ));
-    for entry in fitness.iter().filter(|entry| entry.ratio.is_some_and(|ratio| ratio < 4.0)) {
+    for entry in fitness
+        .iter()
+        .filter(|entry| entry.ratio.is_some_and(|ratio| ratio < 4.0))
+    {
         context.output.data(&format!("  {}", harmless(&entry.says)));
     }
     Ok(())
@@ -121,7 +159,9 @@ fn show(problems: &Problems, short: bool, context: &mut Context<'_>) {
         }
         return;
     }
-    context.output.problems(problems, if short { Form::Short } else { Form::Styled });
+    context
+        .output
+        .problems(problems, if short { Form::Short } else { Form::Styled });
 }
 
 fn as_json(problem: &Problem) -> serde_json::Value {

@@ -13,7 +13,7 @@ use pilotage_plan::lower::read as reading;
 use serde_json::json;
 
 /// Lists all defects, or those that a sequence should notice.
-pub fn perform(arguments: &Defects, context: &mut Context<'_>) -> Result<u8, Failure> {
+pub(super) fn perform(arguments: &Defects, context: &mut Context<'_>) -> Result<u8, Failure> {
     let sequence = match &arguments.sequence {
         Some(name) => {
             let shelves = context.shelves.clone();
@@ -30,7 +30,10 @@ pub fn perform(arguments: &Defects, context: &mut Context<'_>) -> Result<u8, Fai
         }
     }
     if context.json {
-        let list: Vec<_> = rows.iter().map(|(defect, claimed)| as_json(defect, claimed.as_deref())).collect();
+        let list: Vec<_> = rows
+            .iter()
+            .map(|(defect, claimed)| as_json(defect, claimed.as_deref()))
+            .collect();
         context.output.json(&json!({"defects": list}));
         return Ok(0);
     }

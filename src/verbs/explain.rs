@@ -4,7 +4,7 @@ use super::Context;
 use crate::args::Explain;
 use crate::failure::Failure;
 use crate::fitting::Reader;
-use crate::shipped::{Shelf, Shelves};
+use crate::shipped::{Shelf, Shelves, did_you_mean};
 use crate::text::harmless;
 use pilotage_core::expr::Value;
 use pilotage_core::{Quantity, Unit, format};
@@ -15,17 +15,21 @@ use pilotage_plan::source::Formula;
 use serde_json::{Value as Json, json};
 
 /// Prints every limit of that key, one for each set.
-pub fn perform(arguments: &Explain, context: &mut Context<'_>) -> Result<u8, Failure> {
+pub(super) fn perform(arguments: &Explain, context: &mut Context<'_>) -> Result<u8, Failure> {
     let sets = sets(arguments, context)?;
-    let found: Vec<(&LimitsFile, &LimitText)> =
-        sets.iter().filter_map(|set| Some((set, set.limits.iter().find(|limit| limit.key.value == arguments.key)?))).collect();
+    let found: Vec<(&LimitsFile, &LimitText)> = sets
+        .iter()
+        .filter_map(|set| Some((set, set.limits.iter().find(|limit| limit.key.value == arguments.key)?)))
+        .collect();
     if found.is_empty() {
         return Err(unknown(&arguments.key, &sets));
     }
     let uses = uses(&arguments.key)?;
     if context.json {
         let limits: Vec<Json> = found.iter().map(|(set, limit)| as_json(set, limit)).collect();
-        context.output.json(&json!({"key": arguments.key, "limits": limits, "used_by": uses}));
+        context
+            .output
+            .json(&json!({"key": arguments.key, "limits": limits, "used_by": uses}));
         return Ok(0);
     }
     for (set, limit) in &found {
@@ -34,7 +38,11 @@ pub fn perform(arguments: &Explain, context: &mut Context<'_>) -> Result<u8, Fai
         }
         context.output.data("");
     }
-    let used = if uses.is_empty() { "no shipped step".to_owned() } else { uses.join(", ") };
+    let used = if uses.is_empty() {
+        "no shipped step".to_owned()
+    } else {
+        uses.join(", ")
+    };
     context.output.data(&format!("used by {used}"));
     Ok(0)
 }
@@ -42,7 +50,12 @@ pub fn perform(arguments: &Explain, context: &mut Context<'_>) -> Result<u8, Fai
 fn sets(arguments: &Explain, context: &Context<'_>) -> Result<Vec<LimitsFile>, Failure> {
     let mut reader = Reader::new(&context.shelves);
     match &arguments.limits {
-        Some(name) => Ok(vec![reader.read(Shelf::Limits, "limits", name, reading::read_limits)?]),
+        Some(name) => Ok(vec![reader.read(
+            Shelf::Limits,
+            "limits",
+            name,
+            reading::read_limits,
+        )?]),
         None => Shelves::all(Shelf::Limits)
             .into_iter()
             .map(|text| reader.read_text("limits", text, reading::read_limits))
@@ -51,10 +64,13 @@ fn sets(arguments: &Explain, context: &Context<'_>) -> Result<Vec<LimitsFile>, F
 }
 
 fn unknown(key: &str, sets: &[LimitsFile]) -> Failure {
-    let mut known: Vec<&str> = sets.iter().flat_map(|set| set.limits.iter().map(|limit| limit.key.value.as_str())).collect();
+    let mut known: Vec<&str> = sets
+        .iter()
+        .flat_map(|set| set.limits.iter().map(|limit| limit.key.value.as_str()))
+        .collect();
     known.sort_unstable();
     known.dedup();
-    Failure::usage(format!("no limit is called `{key}`"), format!("one of: {}", known.join(", ")))
+    Failure::usage(format!("no limit is called `{key}`"), did_you_mean(key, &known))
 }
 
 /// Steps of shipped sequences that judge by the limit, as `sequence WU-19`.
@@ -62,9 +78,16 @@ fn uses(key: &str) -> Result<Vec<String>, Failure> {
     let shelves = Shelves::default();
     let mut uses = Vec::new();
     for text in Shelves::all(Shelf::Sequences) {
-        let name = text.name.trim_start_matches("shipped:").trim_end_matches(".yaml").to_owned();
+        let name = text
+            .name
+            .trim_start_matches("shipped:")
+            .trim_end_matches(".yaml")
+            .to_owned();
         let sequence: SequenceFile = Reader::new(&shelves).read_text("sequence", text, reading::read_sequence)?;
-        let steps = sequence.steps.iter().filter(|step| step.acts.iter().any(|act| judges(act, key)));
+        let steps = sequence
+            .steps
+            .iter()
+            .filter(|step| step.acts.iter().any(|act| judges(act, key)));
         uses.extend(steps.map(|step| format!("{name} {}", step.id.value)));
     }
     Ok(uses)
@@ -72,7 +95,9 @@ fn uses(key: &str) -> Result<Vec<String>, Failure> {
 
 fn judges(act: &ActText, key: &str) -> bool {
     match &act.form {
-        ActForm::Judge(entries) => entries.iter().any(|(_, judge)| judge.limits.iter().any(|limit| limit.value == key)),
+        ActForm::Judge(entries) => entries
+            .iter()
+            .any(|(_, judge)| judge.limits.iter().any(|limit| limit.value == key)),
         ActForm::Sweep { acts, .. } | ActForm::Capture { during: acts, .. } => acts.iter().any(|act| judges(act, key)),
         _ => false,
     }
@@ -124,7 +149,10 @@ fn tolerance(tolerance: &ToleranceText) -> String {
 }
 
 fn as_json(set: &LimitsFile, limit: &LimitText) -> Json {
-    let bounds: Vec<Json> = formulas(&limit.tolerance).into_iter().map(|formula| bound(formula, limit)).collect();
+    let bounds: Vec<Json> = formulas(&limit.tolerance)
+        .into_iter()
+        .map(|formula| bound(formula, limit))
+        .collect();
     json!({
         "set": set.name.value, "title": limit.title, "tolerance": tolerance(&limit.tolerance), "bounds": bounds,
         "source": source(set, limit), "status": status(limit), "by": limit.by, "derivation": limit.derivation,
@@ -147,6 +175,8 @@ fn bound(formula: &Formula, limit: &LimitText) -> Json {
         Ok(Value::Measured(measured)) => Some(measured.value),
         _ => None,
     };
-    let text = value.zip(Unit::find(&limit.unit.value)).map(|(value, unit)| format::in_unit(value, unit, 6));
+    let text = value
+        .zip(Unit::find(&limit.unit.value))
+        .map(|(value, unit)| format::in_unit(value, unit, 6));
     json!({"written": formula.expr.text(), "si": value.map(Quantity::si), "text": text})
 }

@@ -21,6 +21,7 @@ use crate::args::{BenchVerb, Command, Verb};
 use crate::failure::Failure;
 use crate::output::Output;
 use crate::shipped::Shelves;
+use crate::times::Times;
 
 /// What every verb gets beside its own arguments.
 pub struct Context<'a> {
@@ -30,17 +31,33 @@ pub struct Context<'a> {
     pub json: bool,
     /// Where to write.
     pub output: &'a mut Output,
+    /// How long each part took.
+    pub times: Times,
 }
 
 /// Does what was typed. Gives the exit code.
 pub fn perform(command: Command, output: &mut Output) -> Result<u8, Failure> {
-    let mut context = Context { shelves: Shelves { folders: command.files }, json: command.json, output };
-    let context = &mut context;
-    match command.verb {
+    let mut context = Context {
+        shelves: Shelves { folders: command.files },
+        json: command.json,
+        output,
+        times: Times::default(),
+    };
+    let code = dispatch(command.verb, &mut context);
+    if command.times {
+        context.output.message(&context.times.as_json().to_string());
+    }
+    code
+}
+
+fn dispatch(verb: Verb, context: &mut Context<'_>) -> Result<u8, Failure> {
+    match verb {
         Verb::Check(arguments) => check::perform(&arguments, context),
         Verb::Rehearse(arguments) => rehearse::perform(&arguments, context),
         Verb::Run(arguments) => run::perform(&arguments, context),
-        Verb::Bench { what: BenchVerb::Serve(arguments) } => bench::serve(&arguments, context),
+        Verb::Bench {
+            what: BenchVerb::Serve(arguments),
+        } => bench::serve(&arguments, context),
         Verb::Defects(arguments) => defects::perform(&arguments, context),
         Verb::Challenge(arguments) => challenge::perform(&arguments, context),
         Verb::Explain(arguments) => explain::perform(&arguments, context),

@@ -6,19 +6,33 @@ use crate::args::Report;
 use crate::failure::Failure;
 use crate::folder::{reports_folder, write_reports};
 use crate::rehearsal::document;
+use crate::text::harmless;
 use serde_json::json;
 
 /// Makes every report again from the record alone.
-pub fn perform(arguments: &Report, context: &mut Context<'_>) -> Result<u8, Failure> {
+pub(super) fn perform(arguments: &Report, context: &mut Context<'_>) -> Result<u8, Failure> {
     let record = open(&arguments.record)?;
     let document = document(&record)?;
-    let folder = arguments.out.clone().unwrap_or_else(|| reports_folder(&arguments.record));
-    let paths = write_reports(&document, &arguments.record, &folder, !arguments.no_pdf)?;
+    context.times.lap("document");
+    let folder = arguments
+        .out
+        .clone()
+        .unwrap_or_else(|| reports_folder(&arguments.record));
+    let paths = write_reports(
+        &document,
+        &arguments.record,
+        &folder,
+        !arguments.no_pdf,
+        &mut context.times,
+    )?;
+    for text in &document.said_first {
+        context.output.said_first(text);
+    }
     if context.json {
         context.output.json(&json!({"reports": paths}));
     } else {
         for path in &paths {
-            context.output.data(&path.display().to_string());
+            context.output.data(&harmless(&path.display().to_string()));
         }
     }
     Ok(0)

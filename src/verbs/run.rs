@@ -1,11 +1,12 @@
 //! `run`: a sequence on a bench that is linked over TCP. Only benches on this machine are energised.
 
 use super::Context;
-use super::rehearse::{say, start_record};
+use super::rehearse::{close, must_be_free, say, start_record};
 use crate::args::Run;
 use crate::failure::Failure;
 use crate::fitting::{Fitted, Request, load};
 use crate::folder::{Lines, Recorder, reports_folder, write_reports};
+use crate::forecast::Forecast;
 use crate::people::{AtTerminal, OverTcp};
 use crate::rehearsal::{document, not_wired};
 use crate::wiring::clock::TokioClock;
@@ -26,25 +27,58 @@ const NOT_YET: &str = "until a watchdog process can switch a bench off when this
                        (127.0.0.1, ::1) are energised; serve a virtual one with `pilotage bench serve`";
 
 /// Runs, seals, reports. The exit code is the run's.
-pub fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, Failure> {
-    let request = Request { sequence: &arguments.sequence, fitting: &arguments.fitting, defect: None };
+pub(super) fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, Failure> {
+    let request = Request {
+        sequence: &arguments.sequence,
+        fitting: &arguments.fitting,
+        defect: None,
+    };
     let fitted = load(request, &context.shelves)?;
+    context.times.lap("load");
     let addresses = addresses(&fitted)?;
     let mode = mode(&addresses)?;
+    if let Some(port) = arguments.virtual_person {
+        TcpStream::connect(("127.0.0.1", port)).map_err(|error| no_person(port, &error))?;
+    }
     let started = now()?;
     let name = format!("run-{}", started.replace([':', '-'], ""));
-    let out = arguments.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&name));
+    let out = arguments
+        .out
+        .clone()
+        .unwrap_or_else(|| PathBuf::from("out").join(&name));
+    must_be_free(&out)?;
     let record = start_record(&fitted, &out)?;
     context.output.message(&format!("  {NOT_YET}.\n"));
-    let options = Options { mode, run: name, started, stop_proof: StopProof::Wanted };
-    let mut journal = Recorder::new(record, Lines::new(context.output));
-    let outcome = on_runtime(arguments, &fitted, &addresses, &options, &mut journal)?;
-    journal.record.seal().map_err(|error| Failure::broken(error.to_string(), error.mend))?;
+    let options = Options {
+        mode,
+        run: name,
+        started,
+        stop_proof: StopProof::Wanted,
+    };
+    let mut journal = Recorder::new(record, Lines::new(context.output, Forecast::of(&fitted.program)));
+    let outcome = on_runtime(arguments, &fitted, &addresses, &options, &mut journal);
+    context.times.lap("run");
+    let exit_code = close(outcome, journal.record, context)?;
+    context.times.lap("seal");
     let record = super::verify::open(&out)?;
     let document = document(&record)?;
-    let paths = write_reports(&document, &out, &reports_folder(&out), !arguments.no_pdf)?;
+    context.times.lap("document");
+    let paths = write_reports(
+        &document,
+        &out,
+        &reports_folder(&out),
+        !arguments.no_pdf,
+        &mut context.times,
+    )?;
     say(&document, &out, &paths, context);
-    Ok(outcome.exit_code)
+    Ok(exit_code)
+}
+
+fn no_person(port: u16, error: &std::io::Error) -> Failure {
+    Failure::broken(
+        format!("the virtual person at port {port}: {error}"),
+        "take the port that `bench serve` prints for `person`",
+    )
 }
 
 /// Host and port of every instrument. A bench with virtual links belongs to `rehearse`.
@@ -57,9 +91,15 @@ fn addresses(fitted: &Fitted) -> Result<BTreeMap<String, Address>, Failure> {
                 "use `pilotage rehearse` for a virtual bench, or give a bench file with `tcp:` links by --bench mid_bench_tcp",
             ));
         };
-        let address = Address { host: host.value.clone(), port: *port };
+        let address = Address {
+            host: host.value.clone(),
+            port: *port,
+        };
         if !address.is_loopback() {
-            return Err(Failure::usage(format!("{}: {address} is not on this machine", host.span.place()), NOT_YET));
+            return Err(Failure::usage(
+                format!("{}: {address} is not on this machine", host.span.place()),
+                NOT_YET,
+            ));
         }
         addresses.insert(instrument.name.value.clone(), address);
     }
@@ -90,11 +130,22 @@ fn mode(addresses: &BTreeMap<String, Address>) -> Result<Mode, Failure> {
     let mut all_virtual = true;
     for (name, address) in addresses {
         let reply = identity(address).map_err(|error| {
-            Failure::broken(format!("{name} at {address}: {error}"), "switch it on, or start `pilotage bench serve`")
+            Failure::broken(
+                format!("{name} at {address}: {error}"),
+                "switch it on, or start `pilotage bench serve`",
+            )
         })?;
         all_virtual &= reply.contains("VIRTUAL");
     }
-    Ok(if all_virtual { Mode::VirtualBench { seed: 0, defect: None, over_tcp: true } } else { Mode::RealBench })
+    Ok(if all_virtual {
+        Mode::VirtualBench {
+            seed: 0,
+            defect: None,
+            over_tcp: true,
+        }
+    } else {
+        Mode::RealBench
+    })
 }
 
 fn identity(address: &Address) -> std::io::Result<String> {
@@ -107,7 +158,9 @@ fn identity(address: &Address) -> std::io::Result<String> {
 }
 
 fn now() -> Result<String, Failure> {
-    let now = time::OffsetDateTime::now_utc().replace_nanosecond(0).unwrap_or(time::OffsetDateTime::UNIX_EPOCH);
+    let now = time::OffsetDateTime::now_utc()
+        .replace_nanosecond(0)
+        .unwrap_or(time::OffsetDateTime::UNIX_EPOCH);
     now.format(&time::format_description::well_known::Rfc3339)
         .map_err(|error| Failure::broken(format!("the clock: {error}"), "set the clock of this machine"))
 }
@@ -123,17 +176,18 @@ fn on_runtime<J: Journal>(
         .enable_all()
         .build()
         .map_err(|error| Failure::broken(format!("no runtime: {error}"), "report this"))?;
-    tokio::task::LocalSet::new().block_on(&runtime, async {
+    let outcome = tokio::task::LocalSet::new().block_on(&runtime, async {
         match arguments.virtual_person {
             Some(port) => {
-                let person = OverTcp::connect(port).await.map_err(|error| {
-                    Failure::broken(format!("the virtual person at port {port}: {error}"), "take the port that `bench serve` prints")
-                })?;
+                let person = OverTcp::connect(port).await.map_err(|error| no_person(port, &error))?;
                 with_people(arguments, fitted, addresses, options, journal, &person).await
             }
             None => with_people(arguments, fitted, addresses, options, journal, &AtTerminal::new()).await,
         }
-    })
+    });
+    // A prompt that nobody answered still reads the standard input: a stopped run must not wait for it.
+    runtime.shutdown_background();
+    outcome
 }
 
 async fn with_people<J: Journal, P: People>(
@@ -152,7 +206,13 @@ async fn with_people<J: Journal, P: People>(
             .map_err(|error| Failure::broken(format!("{name}: {error}"), error.mend()))?;
         links.insert(name.clone(), Box::new(link));
     }
-    let bench = Wired::open(&fitted.program, &fitted.bench, fitted.drivers.values(), links, Arc::new(clock))
-        .map_err(|problems| not_wired(&problems))?;
+    let bench = Wired::open(
+        &fitted.program,
+        &fitted.bench,
+        fitted.drivers.values(),
+        links,
+        Arc::new(clock),
+    )
+    .map_err(|problems| not_wired(&problems))?;
     Ok(pilotage_run::run(&fitted.program, &bench, &clock, journal, people, options).await)
 }

@@ -9,7 +9,7 @@ use serde_json::json;
 use std::path::Path;
 
 /// Exit code 0 where the record is as it was sealed, 1 where it was altered, 3 where it was never sealed.
-pub fn perform(arguments: &RecordOnly, context: &mut Context<'_>) -> Result<u8, Failure> {
+pub(super) fn perform(arguments: &RecordOnly, context: &mut Context<'_>) -> Result<u8, Failure> {
     let record = open(&arguments.record)?;
     let findings = record.verify();
     let altered = findings.iter().any(pilotage_evidence::record::Finding::is_alteration);
@@ -23,20 +23,31 @@ pub fn perform(arguments: &RecordOnly, context: &mut Context<'_>) -> Result<u8, 
         for finding in &findings {
             context.output.data(&harmless(&finding.to_string()));
         }
-        context.output.data(&verdict(altered, sealed, record.events().len(), record.head()));
+        context
+            .output
+            .data(&verdict(altered, sealed, record.events().len(), record.head()));
     }
-    Ok(if altered { 1 } else if sealed { 0 } else { 3 })
+    Ok(if altered {
+        1
+    } else if sealed {
+        0
+    } else {
+        3
+    })
 }
 
 fn verdict(altered: bool, sealed: bool, lines: usize, head: &str) -> String {
     match (altered, sealed) {
         (true, _) => "the record was ALTERED after it was written".to_owned(),
         (false, true) => format!("unaltered: {lines} lines, last hash {head}, sealed"),
-        (false, false) => format!("{lines} lines hold together, last hash {head}; the record was never sealed: the run did not end"),
+        (false, false) => {
+            format!("{lines} lines hold together, last hash {head}; the record was never sealed: the run did not end")
+        }
     }
 }
 
 /// Opens a record.
 pub(super) fn open(folder: &Path) -> Result<Record, Failure> {
-    Record::open(folder).map_err(|error| Failure::usage(error.to_string(), "give the folder of a record: it holds journal.txt"))
+    Record::open(folder)
+        .map_err(|error| Failure::usage(error.to_string(), "give the folder of a record: it holds journal.txt"))
 }

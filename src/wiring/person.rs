@@ -21,7 +21,11 @@ pub struct VirtualPerson<C> {
 impl<C: Clock> VirtualPerson<C> {
     /// At a world, on a clock.
     pub fn new(person: Person, world: SharedWorld, clock: C) -> Self {
-        Self { person: RefCell::new(person), world, clock }
+        Self {
+            person: RefCell::new(person),
+            world,
+            clock,
+        }
     }
 }
 
@@ -29,7 +33,11 @@ impl<C: Clock> People for VirtualPerson<C> {
     async fn ask(&self, question: Question<'_>) -> Option<Reply> {
         let deed = {
             let mut person = self.person.borrow_mut();
-            person.answer(purpose(question.purpose, question.does), question.prompt, wanted(question.answer))
+            person.answer(
+                purpose(question.purpose, question.does),
+                question.prompt,
+                wanted(question.answer),
+            )
         };
         self.clock.sleep(deed.after).await;
         let now = self.clock.now();
@@ -37,7 +45,10 @@ impl<C: Clock> People for VirtualPerson<C> {
         for action in deed.actions {
             world.act(now, action);
         }
-        deed.answer.map(|answer| Reply { answer, by: NAME.to_owned() })
+        deed.answer.map(|answer| Reply {
+            answer,
+            by: NAME.to_owned(),
+        })
     }
 
     async fn acknowledge(&self, _: &CautionText) -> Option<String> {
@@ -45,7 +56,7 @@ impl<C: Clock> People for VirtualPerson<C> {
     }
 
     async fn stop_wanted(&self) {
-        std::future::pending().await
+        std::future::pending::<()>().await;
     }
 }
 

@@ -9,6 +9,9 @@ use pilotage_plan::source::{Formula, Sp};
 use pilotage_virtual::physics::Setup;
 use std::collections::BTreeMap;
 
+/// Parameters whose names begin so are answers of the virtual person, kept as they are written: `person_breaker: 40 A`.
+const PERSON: &str = "person_";
+
 /// The defect and severity that a virtual item is given.
 #[derive(Debug, Clone, Copy)]
 pub struct Given<'a> {
@@ -30,17 +33,25 @@ pub fn setup(item: &ItemFile, given: Option<Given<'_>>, seed: u64) -> Result<Set
     }
     let changes = given.map(changes).transpose()?.unwrap_or_default();
     for (name, formula) in item.virtual_parameters.iter().chain(changes) {
-        amounts.insert(name.value.clone(), number(formula)?);
+        if name.value.starts_with(PERSON) {
+            words.insert(name.value.clone(), formula.expr.text().to_owned());
+        } else {
+            amounts.insert(name.value.clone(), number(formula)?);
+        }
     }
     Ok(Setup { amounts, words, seed })
 }
 
-fn changes<'a>(given: Given<'a>) -> Result<&'a [(Sp<String>, Formula)], Failure> {
+fn changes(given: Given<'_>) -> Result<&[(Sp<String>, Formula)], Failure> {
     let wanted = severity(given.severity);
     let found = given.defect.severities.iter().find(|(severity, _)| *severity == wanted);
     found.map(|(_, changes)| changes.as_slice()).ok_or_else(|| {
         Failure::usage(
-            format!("defect {} has no severity {}", given.defect.id.value, severity_word(given.severity)),
+            format!(
+                "defect {} has no severity {}",
+                given.defect.id.value,
+                severity_word(given.severity)
+            ),
             "it is there or not: leave --severity out",
         )
     })
@@ -69,7 +80,11 @@ fn number(formula: &Formula) -> Result<f64, Failure> {
         Ok(Value::Measured(measured)) => Ok(measured.value.si()),
         Ok(Value::Truth(truth)) => Ok(f64::from(u8::from(truth))),
         Err(no_value) => Err(Failure::usage(
-            format!("{}: `{}` has no value: {no_value}", formula.span.place(), formula.expr.text()),
+            format!(
+                "{}: `{}` has no value: {no_value}",
+                formula.span.place(),
+                formula.expr.text()
+            ),
             "write a number with its unit",
         )),
     }

@@ -1,1 +1,14 @@
-//! Tests of the real binary.
+//! Tests of the real binary, in temporary folders: what a person or a CI job sees of each verb.
+#![allow(clippy::unwrap_used)]
+
+mod answers;
+mod bad_files;
+mod check;
+mod exits;
+mod help;
+mod inspect;
+mod properties;
+mod record;
+mod rehearse;
+mod schema;
+mod support;

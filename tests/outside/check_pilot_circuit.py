@@ -1,7 +1,8 @@
 """The pilot circuit of the virtual bench against ngspice: every state, edges with 0.3, 3.1 and 5.5 nF, diode missing and shorted.
 
 ngspice solves the deck written here (source, 1 kΩ, capacitor, exponential diode of 0.70 V at 5 mA, resistor). The example
-`pilot_levels` prints what the virtual bench says of the same circuit.
+`pilot_levels` prints what pulse analysis makes of a capture of the same circuit on the virtual bench. Levels agree within
+0.5 %, edges within 0.5 % and 0.1 µs, the width within 0.1 µs. A missing diode leaves its branch open.
 """
 
 import json
@@ -55,7 +56,7 @@ for state in "ABCD":
             name = f"{state} {capacity * 1e9:.1f} nF diode {diode}"
             check.compare(f"{name}: high", ours["high_v"], outside["vh"], rel=0.005)
             check.compare(f"{name}: low", ours["low_v"], outside["vl"], rel=0.005)
-            check.compare(f"{name}: rise", ours["rise_s"], outside["trise"], abs_=1e-7, scale=1.3e-5)
-            check.compare(f"{name}: fall", ours["fall_s"], outside["tfall"], abs_=1e-7, scale=1.3e-5)
+            check.compare(f"{name}: rise", ours["rise_s"], outside["trise"], rel=0.005, abs_=1e-7)
+            check.compare(f"{name}: fall", ours["fall_s"], outside["tfall"], rel=0.005, abs_=1e-7)
             check.compare(f"{name}: width at 0 V", ours["width_s"], outside["w0"], abs_=1e-7)
 check.finish(at_least=80)

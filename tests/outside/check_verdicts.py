@@ -3,7 +3,8 @@
 Simple acceptance (ILAC-G8:09/2019, 4.2.1): inside the tolerance passes, bounds included. Guard-banded: inside by at least
 U passes, outside by more than U fails, else inconclusive (w = U = 2 u). An unknown uncertainty: simple decides, guard-banded is
 inconclusive. No value is never a pass. The example `judge_lines` judges one JSON case a line; fractions.Fraction holds the same
-doubles without any rounding. Every limit is hit at its bound and one ulp to either side.
+doubles without any rounding. Every limit is hit at its bound and one ulp to either side. A judge with 1 % planted into what it is
+given must be noticed.
 """
 
 import json
@@ -51,20 +52,31 @@ def oracle(c):
     return "inconclusive"
 
 
+def judged(cases):
+    return run(text_in="".join(json.dumps(c) + "\n" for c in cases), name="examples/judge_lines").split()
+
+
+def differs(case, answer):
+    """A missing value may be inconclusive or an error, as long as it is no pass."""
+    want = oracle(case)
+    return answer in ("pass", "fail") if want == "not a pass" else answer != want
+
+
 cases = [case() for _ in range(CASES)]
-answers = run(text_in="".join(json.dumps(c) + "\n" for c in cases), name="examples/judge_lines").split()
+answers = judged(cases)
 check.same("an answer for each case", len(answers), CASES)
-differences = 0
-for c, answer in zip(cases, answers):
-    want = oracle(c)
-    if want == "not a pass":
-        differences += answer == "pass"
-    elif answer != want:
-        differences += 1
-        if differences <= 10:
-            print("     ", c, "ours", answer, "oracle", want)
-check.same(f"differences in {CASES} cases", differences, 0)
+different = [(c, answer) for c, answer in zip(cases, answers) if differs(c, answer)]
+for c, answer in different[:10]:
+    print("     ", c, "ours", answer, "oracle", oracle(c))
+check.same(f"differences in {CASES} cases", len(different), 0)
 seen = {(c["rule"], a) for c, a in zip(cases, answers)}
 for rule, verdict in [("simple", "pass"), ("simple", "fail"), ("guard_banded", "pass"), ("guard_banded", "fail"), ("guard_banded", "inconclusive")]:
     check.holds(f"{rule} {verdict} occurs", (rule, verdict) in seen)
-check.finish(at_least=7)
+
+# The oracle must notice a judge that is wrong by 1 % in the value, in a bound, or in the uncertainty.
+some = cases[:10_000]
+for key in ("value", "low", "high", "u"):
+    planted = [{**c, key: c[key] if c[key] is None else c[key] * 1.01} for c in some]
+    noticed = sum(differs(c, answer) for c, answer in zip(some, judged(planted)))
+    check.holds(f"1 % planted into {key} is noticed", noticed > 100, f"in {noticed} of {len(some)} cases")
+check.finish(at_least=11)

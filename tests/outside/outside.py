@@ -5,6 +5,7 @@ must not. A check whose tolerance is too wide to see 1 % fails itself.
 """
 
 import json
+import math
 import os
 import subprocess
 import sys
@@ -43,15 +44,16 @@ class Check:
         self.title, self.source = title, source
         self.agreed, self.wrong = 0, []
 
-    def compare(self, what, ours, outside, rel=None, abs_=None, scale=None):
-        """Ours against the outside value, within a relative or an absolute tolerance. `scale` is what 1 % is planted of
-        (default: the outside value)."""
-        tolerance = abs_ if abs_ is not None else rel * abs(outside)
-        planted = ours + 0.01 * (scale if scale is not None else (abs(outside) or tolerance * 1000))
+    def compare(self, what, ours, outside, rel=None, abs_=None):
+        """Ours against the outside value, within a relative and an absolute tolerance: the narrower one where both are
+        given. Our value made larger or smaller by 1 % must not agree any more (by ten tolerances where it is 0)."""
+        ours, outside = float(ours), float(outside)
+        tolerance = min(abs_ if abs_ is not None else math.inf, rel * abs(outside) if rel is not None else math.inf)
+        planted = 0.01 * abs(outside) or 10 * tolerance
         if not abs(ours - outside) <= tolerance:
             self.wrong.append(f"{what}: ours {ours!r}, outside {outside!r}, tolerance {tolerance!r}")
-        elif abs(planted - outside) <= tolerance:
-            self.wrong.append(f"{what}: a planted error of 1 % is not noticed (tolerance {tolerance!r})")
+        elif any(abs(ours + error - outside) <= tolerance for error in (planted, -planted)) and tolerance > 0:
+            self.wrong.append(f"{what}: a planted error of 1 % is not noticed (ours {ours!r}, tolerance {tolerance!r})")
         else:
             self.agreed += 1
 

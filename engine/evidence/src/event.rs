@@ -292,6 +292,10 @@ pub struct DeadStatement {
     pub burden: String,
     /// Meter proven live before and after: sequence numbers of the four readings (AC and DC, before and after).
     pub proofs: Vec<u64>,
+    /// Readings of the reference switched off, where they were taken (AC and DC, before and after): a meter that holds its
+    /// last value shows here.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub resting: Vec<u64>,
     /// The sentence for people.
     pub sentence: String,
     /// What it was judged by: AC and DC of the pairs, AC and DC of the reference, in this order.

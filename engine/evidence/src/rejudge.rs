@@ -196,7 +196,13 @@ impl Again<'_> {
                 .pairs
                 .iter()
                 .all(|pair| self.pair_again(pair.ac, pair.dc, statement));
-        Ok(proven && pairs)
+        let dead = statement.limits[..2].iter().cycle();
+        let resting = statement
+            .resting
+            .iter()
+            .zip(dead)
+            .all(|(seq, limit)| self.passes(*seq, limit));
+        Ok(proven && resting && pairs)
     }
 
     fn pair_again(&self, ac: u64, dc: u64, statement: &DeadStatement) -> bool {

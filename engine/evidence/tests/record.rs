@@ -6,7 +6,7 @@ mod common;
 use common::{at, write_run};
 use pilotage_evidence::event::Event;
 use pilotage_evidence::record::{FindingKind, JournalWriter, RecordError};
-use pilotage_evidence::{Record, RecordWriter};
+use pilotage_evidence::{EnergyState, Record, RecordWriter};
 use proptest::prelude::*;
 use std::fs;
 use std::path::Path;
@@ -22,6 +22,10 @@ fn seen(folder: &Path) -> Vec<String> {
 
 /// The smallest sealed record: two inputs, one capture, a dozen lines.
 fn small(folder: &Path) {
+    written(folder, false);
+}
+
+fn written(folder: &Path, with_an_intent: bool) {
     let mut out = RecordWriter::create(folder).unwrap();
     let inputs = vec![out.input("item", "item.yaml", b"pilotage: item/1\n").unwrap()];
     out.append(at(0), Event::RunStarted(Box::new(common::heading(inputs))))
@@ -35,6 +39,16 @@ fn small(folder: &Path) {
     .unwrap();
     (capture.file, capture.sha256) = (file, sha256);
     out.append(at(1), Event::Captured(capture)).unwrap();
+    if with_an_intent {
+        let intent = Event::Intent {
+            act: 0,
+            order: "set supply to on".to_owned(),
+            before: EnergyState::Isolated,
+            after: EnergyState::Unknown,
+            messages: Vec::new(),
+        };
+        out.append(at(1), intent).unwrap();
+    }
     for step in 0..4 {
         out.append(at(2 + u64::from(step)), Event::StepStarted { step })
             .unwrap();
@@ -46,6 +60,26 @@ fn small(folder: &Path) {
     };
     out.append(at(9), end).unwrap();
     out.seal().unwrap();
+}
+
+/// A run that died: the seal is not there, and the samples of the capture did not reach the disk.
+fn cut_off(folder: &Path, with_a_later_intent: bool) -> Vec<FindingKind> {
+    written(folder, with_a_later_intent);
+    fs::remove_file(folder.join("seal.json")).unwrap();
+    let capture = fs::read_dir(folder.join("captures")).unwrap().next().unwrap().unwrap();
+    fs::remove_file(capture.path()).unwrap();
+    let findings = Record::open(folder).unwrap().verify();
+    findings
+        .into_iter()
+        .filter(pilotage_evidence::record::Finding::is_alteration)
+        .map(|finding| finding.kind)
+        .collect()
+}
+
+#[test]
+fn samples_lost_with_a_cut_off_run_are_no_alteration_unless_an_intent_was_synced_behind_them() {
+    assert_eq!(cut_off(tempdir().unwrap().path(), false), Vec::new());
+    assert_eq!(cut_off(tempdir().unwrap().path(), true), vec![FindingKind::Missing]);
 }
 
 #[test]
@@ -337,7 +371,7 @@ proptest! {
         let mut bytes = Vec::new();
         for text in texts {
             previous = pilotage_evidence::record::chain::hash(&previous, text.as_bytes());
-            bytes.extend(pilotage_evidence::record::chain::line(&previous, &text).into_bytes());
+            bytes.extend(format!("{previous} {text}\n").into_bytes());
         }
         prop_assert!(Record::from_bytes(&bytes, "journal.txt").is_err());
     }

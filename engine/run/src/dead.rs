@@ -1,7 +1,7 @@
 //! Proving dead: every pair of conductors, AC and DC, across a known burden, by a meter proven live before and after.
 //!
-//! The live proof is made on the bench's own reference with the meter used, not on mains. A meter that cannot be proven
-//! says nothing, whatever it reads. This part never stops by itself: make safe uses it when everything else has failed.
+//! The live proof is made on the bench's own reference with the meter used, not on mains; switched off, the reference must
+//! read dead, or a meter that holds its last value would pass. A meter that cannot be proven says nothing, whatever it reads. This part never stops by itself: make safe uses it when everything else has failed.
 
 use crate::options::TOOL_ACT;
 use crate::runner::{Named, Runner};
@@ -82,6 +82,8 @@ impl PairSeen {
 struct MeterProof {
     proven: bool,
     readings: Vec<Option<u64>>,
+    /// AC and DC of the reference switched off: a meter that holds what it read before shows here.
+    resting: Vec<Option<u64>>,
 }
 
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
@@ -165,6 +167,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let mut proof = MeterProof {
             proven: true,
             readings: Vec::new(),
+            resting: Vec::new(),
         };
         for (order, read, limit) in [
             (&plan.reference_ac, ac, &plan.reference_limits.0),
@@ -181,6 +184,15 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         }
         // The reference is a source of its own: it must not stay on while a person relies on dead.
         proof.proven &= self.try_apply(&plan.reference_off, lane).await;
+        for (read, limit) in [(ac, &plan.limits.0), (dc, &plan.limits.1)] {
+            let named = ReadSpec {
+                name: format!("{} off {when}", read.name),
+                ..read.clone()
+            };
+            let (known, datum) = self.try_read(&named, lane).await;
+            proof.proven &= self.within(&datum, limit);
+            proof.resting.push(known.map(|known| known.seq));
+        }
         proof
     }
 
@@ -238,6 +250,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     /// The statement names its readings, so it needs every one of them in the journal.
     fn state_dead(&mut self, spec: &ProveDeadSpec, proof: &DeadProof, before: &MeterProof, after: &MeterProof) {
         let proofs: Option<Vec<u64>> = before.readings.iter().chain(&after.readings).copied().collect();
+        let resting: Option<Vec<u64>> = before.resting.iter().chain(&after.resting).copied().collect();
         let pair = |seen: &PairSeen| {
             Some(DeadPair {
                 pair: seen.pair.clone(),
@@ -247,7 +260,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             })
         };
         let pairs: Option<Vec<DeadPair>> = proof.pairs.iter().map(pair).collect();
-        let (Some(proofs), Some(pairs)) = (proofs, pairs) else {
+        let (Some(proofs), Some(resting), Some(pairs)) = (proofs, resting, pairs) else {
             return;
         };
         let plan = &self.program.dead;
@@ -263,6 +276,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             pairs,
             burden: self.program.dead.burden.clone(),
             proofs,
+            resting,
             sentence: proof.sentence.clone(),
             limits: limits.map(Clone::clone).to_vec(),
         }));

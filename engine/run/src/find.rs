@@ -190,13 +190,20 @@ impl Look<'_> {
         measured(span_s, Dimension::TIME, to_samples.with_time_base(terms, span_s))
     }
 
-    /// From the first event to the end of the capture, where only the second event did not come.
+    /// From the first event to the end of the capture, where only the second event did not come although it could have: a
+    /// signal that lies beyond the level already cannot cross it, and says nothing about time.
     fn waited_s(&self, from: &CaptureEvent, to: &CaptureEvent) -> Option<f64> {
         let (from_s, _, from_samples) = self.event(from).ok()?;
         if !matches!(self.event(to), Err(NoValue::Missing(_))) {
             return None;
         }
-        let channel = self.samples(&to.channel).ok()?.channel;
+        let samples = self.samples(&to.channel).ok()?;
+        let values = samples.as_channel(self.mains_hz).values(part(to.part)).ok()?;
+        let last = *values.last()?;
+        if (last < to.level.si()) != to.rises {
+            return None;
+        }
+        let channel = samples.channel;
         let end_s = channel.first_sample.seconds() + channel.interval_s * channel.samples as f64;
         Some(end_s - from_samples.channel.first_sample.seconds() - from_s)
     }

@@ -26,7 +26,9 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             Err(reason) => Some(format!("whether it is judged could not be worked out: {reason}")),
         };
         let known = self.subject(spec)?;
-        let doubt = doubt.or_else(|| self.unmet_need(&known));
+        let doubt = doubt
+            .or_else(|| self.unmet_need(&known))
+            .or_else(|| self.waited_in_vain());
         for (place, limit) in spec.limits.iter().enumerate() {
             let (limit, late) = match self.with_late_bounds(limit, spec.late_bounds.get(&place)) {
                 Ok(limit) => (limit, None),
@@ -86,6 +88,10 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         reading.from = self.values.from(formula);
         reading.constants = self.values.constants(formula);
         self.put_reading(reading)
+    }
+
+    fn waited_in_vain(&self) -> Option<String> {
+        self.step.as_ref().and_then(|step| step.waited_in_vain.clone())
     }
 
     /// In words, where the uncertainty is larger than the sequence allows for a decision.

@@ -70,6 +70,10 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             ruling
         };
         let verdict = self.put_ruling(&known, ruling, &spec.limit)?;
+        if let Some(step) = &mut self.step {
+            step.waited_in_vain =
+                (spec.inconclusive && !came).then(|| format!("{} did not come before", spec.limit.title));
+        }
         if !came || verdict != Verdict::Pass {
             let says = spec.says.as_ref().map(|says| format!("{says}; ")).unwrap_or_default();
             let point = &spec.condition.point;

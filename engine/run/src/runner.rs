@@ -64,6 +64,8 @@ pub(crate) struct Progress {
     pub(crate) index: u32,
     /// Side that the sequence claims for a fail.
     pub(crate) fail_side: Option<Side>,
+    /// What a wait that may stay open did not bring: what is judged behind it is not decidable.
+    pub(crate) waited_in_vain: Option<String>,
     notes: Vec<Note>,
 }
 
@@ -78,6 +80,7 @@ impl Progress {
         Self {
             index,
             fail_side,
+            waited_in_vain: None,
             notes: Vec::new(),
         }
     }
@@ -86,8 +89,16 @@ impl Progress {
         self.notes.push(Note { verdict, why, side });
     }
 
-    /// Verdict, words where it is not a pass, side.
+    /// Verdict, words where it is not a pass, side. A step that looks at the bench finds a bad bench, not a bad item: its
+    /// fail is an error of side bench.
     pub(crate) fn conclude(&self) -> (Verdict, Option<String>, Option<Side>) {
+        match self.decided() {
+            (Verdict::Fail, why, Some(Side::Bench)) => (Verdict::Error, why, Some(Side::Bench)),
+            decided => decided,
+        }
+    }
+
+    fn decided(&self) -> (Verdict, Option<String>, Option<Side>) {
         let all: Vec<Verdict> = self.notes.iter().map(|note| note.verdict).collect();
         let verdict = pilotage_evidence::rollup::step_verdict(&all);
         let deciding = || self.notes.iter().filter(|note| note.verdict == verdict);
@@ -314,4 +325,22 @@ fn datum_unless_word(answer: &Answer) -> Datum {
 /// A bench error as the reason of a reading without value.
 pub(crate) fn no_value(error: &BenchError) -> NoValue {
     NoValue::Bench(wording::trouble(&error.trouble))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Progress;
+    use pilotage_evidence::{Side, Verdict};
+
+    #[test]
+    fn a_bad_bench_is_not_a_bad_item() {
+        let ended = |side| {
+            let mut step = Progress::new(0, Some(side));
+            step.note(Verdict::Fail, Some("2740 Ω instead of 882 Ω".to_owned()), None);
+            step.conclude()
+        };
+        let why = Some("2740 Ω instead of 882 Ω".to_owned());
+        assert_eq!(ended(Side::Bench), (Verdict::Error, why.clone(), Some(Side::Bench)));
+        assert_eq!(ended(Side::WallUnit), (Verdict::Fail, why, Some(Side::WallUnit)));
+    }
 }

@@ -23,7 +23,7 @@ pub use errors::Entry;
 pub use framer::{FrameError, Framer, Sink};
 pub use identity::Names;
 pub use number::Number;
-pub use reply::{Element, Reply};
+pub use reply::{Element, Reply, samples};
 
 /// A reply that is not what was asked for. Nothing is ever guessed from it.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

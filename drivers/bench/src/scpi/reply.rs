@@ -273,3 +273,13 @@ fn undouble(inner: &str, quote: u8) -> String {
     let one = char::from(quote).to_string();
     inner.replace(&one.repeat(2), &one)
 }
+
+/// The samples of a block: 16 bits each, the low byte first.
+pub fn samples(block: &[u8]) -> Vec<i16> {
+    block
+        .as_chunks()
+        .0
+        .iter()
+        .map(|pair| i16::from_le_bytes(*pair))
+        .collect()
+}

@@ -6,6 +6,7 @@ use crate::interpret::Problem;
 use crate::interpret::tables::{Capture, Ends, Serves, Service};
 use crate::interpret::texts::{joined, plain};
 use crate::scpi::number::integer;
+use crate::scpi::reply::samples;
 use futures_util::future::join_all;
 use pilotage_core::RunTime;
 use pilotage_evidence::event::{CapturedChannel, Exchange};
@@ -216,15 +217,6 @@ impl Talk<'_> {
         })?;
         Ok((described(service, table, armed, capture, &scaling), samples))
     }
-}
-
-fn samples(block: &[u8]) -> Vec<i16> {
-    block
-        .as_chunks()
-        .0
-        .iter()
-        .map(|pair| i16::from_le_bytes(*pair))
-        .collect()
 }
 
 fn described(

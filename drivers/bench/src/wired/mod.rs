@@ -7,7 +7,7 @@
 //! | [`set`] | setting a point and reading it back |
 //! | [`take`] | reading a point |
 //! | [`capture`] | arming and fetching samples |
-//! | [`bench`] | the runner's trait |
+//! | [`mod@bench`] | the runner's trait |
 
 pub mod bench;
 pub mod capture;

@@ -28,7 +28,7 @@ const QUICK_RECORD: Duration = Duration::from_millis(10);
 /// Interval of its samples, s.
 const QUICK_INTERVAL_S: f64 = 1e-6;
 /// Samples that are computed at once.
-const CHUNK: usize = 65_536;
+const CHUNK: usize = 16_384;
 /// Bit of the operation register while acquiring.
 const ACQUIRING: u16 = 256;
 /// Record length that is taken from the world as it goes, so that a long capture outlives the world's memory of 60 s.
@@ -80,12 +80,18 @@ impl Record {
 
     /// Takes the samples of a channel that have passed.
     fn take(&mut self, index: Index, front: &Front, now: RunTime, world: &mut World) {
+        while self.take_some(index, front, now, world) {}
+    }
+
+    /// Takes some of them; true while there are more.
+    fn take_some(&mut self, index: Index, front: &Front, now: RunTime, world: &mut World) -> bool {
         let upto = self.passed(now);
-        while self.codes[index].len() < upto {
-            let first = self.codes[index].len();
+        let first = self.codes[index].len();
+        if first < upto {
             let codes = front.codes(index, &self.run, (first, (upto - first).min(CHUNK)), world);
             self.codes[index].extend(codes);
         }
+        self.codes[index].len() < upto
     }
 
     /// Length that has passed and is not taken yet.
@@ -208,6 +214,15 @@ impl Model for Capture {
             }
             Order::SetRate(_) | Order::SetPoints(_) | Order::Initiate | Order::Abort => Duration::from_millis(2),
             _ => Duration::from_millis(1),
+        }
+    }
+
+    fn prepare(&mut self, order: &Order, now: RunTime, world: &mut World) -> bool {
+        match (order, &mut self.record) {
+            (Order::AskData(index), Some(record)) if !record.aborted && now >= record.end() => {
+                record.take_some(*index, &self.front, now, world)
+            }
+            _ => false,
         }
     }
 

@@ -56,6 +56,11 @@ pub(crate) trait Model {
     fn settles(&self, _order: &Self::Order) -> Duration {
         Duration::ZERO
     }
+    /// Does a part of a long order's work beforehand; true while there is more. Between parts other users of the world get
+    /// their turn: a guard that is asked every 50 ms must not wait for a million samples.
+    fn prepare(&mut self, _order: &Self::Order, _now: RunTime, _world: &mut World) -> bool {
+        false
+    }
     /// Executes an order.
     fn execute(&mut self, order: Self::Order, span: Span, world: &mut World) -> Result<Answer, Error>;
     /// `*RST`
@@ -106,6 +111,14 @@ impl<M: Model> Instrument<M> {
                 self.model.busy_until().since(at).max(COMMON_TAKES)
             }
             Some(Unit::Common(_) | Unit::Fault(_)) => COMMON_TAKES,
+        }
+    }
+
+    /// Whether the first unit of a job has more work to do before it can be executed.
+    fn prepare(&mut self, job: &Job<M::Order>, now: RunTime) -> bool {
+        match job.units.front() {
+            Some(Unit::Own(order)) => self.model.prepare(order, now, &mut locked(&self.world)),
+            _ => false,
         }
     }
 
@@ -181,6 +194,9 @@ impl<M: Model> Responder for Instrument<M> {
             return Outcome::Done(Vec::new());
         };
         while now >= job.ready {
+            if self.prepare(&job, now) {
+                break;
+            }
             if self.step(&mut job, now) {
                 if !job.reply.is_empty() {
                     job.reply.push(b'\n');

@@ -250,6 +250,8 @@ pub struct Truth {
     pub seen: Seen,
     /// The item has latched a fault.
     pub fault: bool,
+    /// The isolator in front of the item is locked open.
+    pub isolator_locked: bool,
     /// A rms through the output.
     pub load_a: f64,
     /// Temperature of the terminal, K.

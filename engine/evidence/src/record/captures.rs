@@ -25,11 +25,12 @@ impl Samples {
 
 /// The bytes of a capture's file.
 pub fn encode(channels: &[Vec<i16>]) -> Vec<u8> {
-    channels
-        .iter()
-        .flatten()
-        .flat_map(|sample| sample.to_le_bytes())
-        .collect()
+    let samples = channels.iter().map(Vec::len).sum::<usize>();
+    let mut bytes = Vec::with_capacity(2 * samples);
+    for channel in channels {
+        bytes.extend(channel.iter().flat_map(|sample| sample.to_le_bytes()));
+    }
+    bytes
 }
 
 /// The channels of a capture's file; says what is wrong where the length does not fit the event.

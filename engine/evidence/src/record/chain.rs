@@ -1,5 +1,6 @@
 //! Hashes and lines: how one event follows another so that no byte can change unseen.
 
+use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 /// What stands before the first line.
@@ -22,9 +23,17 @@ pub fn hash(previous: &str, json: &[u8]) -> String {
     hexadecimal(&digest.finalize())
 }
 
-/// A whole line with its line feed.
-pub fn line(hash: &str, json: &str) -> String {
-    format!("{hash} {json}\n")
+/// Makes a whole line with its line feed, and gives its hash. What `line` held before is gone.
+pub fn line(previous: &str, event: &impl Serialize, line: &mut Vec<u8>) -> serde_json::Result<String> {
+    line.clear();
+    // The hash is put in its place when the JSON behind it is known.
+    line.resize(DIGITS, b' ');
+    line.push(b' ');
+    serde_json::to_writer(&mut *line, event)?;
+    let hash = hash(previous, &line[DIGITS + 1..]);
+    line[..DIGITS].copy_from_slice(hash.as_bytes());
+    line.push(b'\n');
+    Ok(hash)
 }
 
 /// Splits a line without its line feed into hash and JSON, and checks the hash; says what is wrong.
@@ -46,15 +55,20 @@ pub fn check<'a>(previous: &str, line: &'a [u8]) -> Result<(String, &'a [u8]), S
 
 fn hexadecimal(bytes: &[u8]) -> String {
     const DIGIT: &[u8; 16] = b"0123456789abcdef";
-    let digits = bytes
-        .iter()
-        .flat_map(|byte| [DIGIT[usize::from(byte >> 4)], DIGIT[usize::from(byte & 15)]]);
-    digits.map(char::from).collect()
+    let mut digits = String::with_capacity(2 * bytes.len());
+    for byte in bytes {
+        digits.push(char::from(DIGIT[usize::from(byte >> 4)]));
+        digits.push(char::from(DIGIT[usize::from(byte & 15)]));
+    }
+    digits
 }
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
+
     use super::{START, check, hash, line, sha256};
+    use std::collections::BTreeMap;
 
     #[test]
     fn sha256_is_that_of_fips_180() {
@@ -72,9 +86,10 @@ mod tests {
 
     #[test]
     fn a_line_checks_against_its_own_previous_hash_only() {
-        let first = hash(START, b"{\"a\":1}");
-        let text = line(&first, "{\"a\":1}");
-        let bare = text.trim_end().as_bytes();
+        let mut text = b"what was before".to_vec();
+        let first = line(START, &BTreeMap::from([("a", 1)]), &mut text).unwrap();
+        assert_eq!(text, format!("{first} {{\"a\":1}}\n").into_bytes());
+        let bare = text.trim_ascii_end();
         assert_eq!(check(START, bare), Ok((first.clone(), &b"{\"a\":1}"[..])));
         assert!(check(&first, bare).is_err());
         assert!(check(START, &bare[..10]).is_err());

@@ -36,6 +36,8 @@ pub enum FindingKind {
     Added,
     /// The last line has no end: the run was cut off while writing it.
     Torn,
+    /// Samples that had not reached the disk when the run was cut off: they are synced with the next intent or the seal.
+    CutOff,
     /// There is no seal: the run has not ended, or was cut off.
     Unsealed,
     /// The system would not let it be read.
@@ -54,7 +56,10 @@ impl Finding {
 
     /// Whether somebody changed the record, as opposed to a run that was cut off.
     pub fn is_alteration(&self) -> bool {
-        !matches!(self.kind, FindingKind::Torn | FindingKind::Unsealed)
+        !matches!(
+            self.kind,
+            FindingKind::Torn | FindingKind::CutOff | FindingKind::Unsealed
+        )
     }
 }
 
@@ -204,6 +209,7 @@ fn against_events(record: &Record, on_disk: &BTreeMap<String, String>, findings:
         );
         findings.push(Finding::new(INPUTS, Some(1), FindingKind::Missing, what));
     }
+    let synced = synced_upto(record);
     for stamped in record.events() {
         let Event::Captured(capture) = &stamped.event else {
             continue;
@@ -211,9 +217,26 @@ fn against_events(record: &Record, on_disk: &BTreeMap<String, String>, findings:
         let name = format!("{CAPTURES}/{}", capture.file);
         let (kind, what) = match on_disk.get(&name) {
             Some(found) if *found == capture.sha256 => continue,
+            _ if stamped.seq > synced => (
+                FindingKind::CutOff,
+                "the run was cut off before these samples were on disk",
+            ),
             Some(_) => (FindingKind::Altered, "its hash is not that of the journal"),
             None => (FindingKind::Missing, "the journal speaks of it, and it is not there"),
         };
         findings.push(Finding::new(&name, Some(stamped.seq + 1), kind, what));
     }
+}
+
+/// Sequence number up to which samples were on disk for certain: all of them in a sealed record, else those before the last
+/// intent, which was synced with them.
+fn synced_upto(record: &Record) -> u64 {
+    if record.seal().is_some() {
+        return u64::MAX;
+    }
+    let intents = record
+        .events()
+        .iter()
+        .filter(|stamped| matches!(stamped.event, Event::Intent { .. }));
+    intents.map(|stamped| stamped.seq).max().unwrap_or(0)
 }

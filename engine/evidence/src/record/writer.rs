@@ -7,6 +7,7 @@ use super::{CAPTURES, INPUTS, JOURNAL, captures};
 use crate::event::{Event, Stamped};
 use crate::heading::{InputFile, JOURNAL_FORM};
 use pilotage_core::RunTime;
+use std::collections::BTreeSet;
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -72,6 +73,8 @@ pub struct JournalWriter<S> {
     head: String,
     lines: u64,
     broken: bool,
+    /// The line in hand; its room is used again.
+    line: Vec<u8>,
 }
 
 impl<S: Sink> JournalWriter<S> {
@@ -83,6 +86,7 @@ impl<S: Sink> JournalWriter<S> {
             head: START.to_owned(),
             lines: 0,
             broken: false,
+            line: Vec::new(),
         }
     }
 
@@ -93,16 +97,17 @@ impl<S: Sink> JournalWriter<S> {
             at,
             event,
         };
-        let json = serde_json::to_string(&stamped).map_err(|error| {
+        let mut line = std::mem::take(&mut self.line);
+        let head = chain::line(&self.head, &stamped, &mut line).map_err(|error| {
             WriteError::said(
                 &self.name,
                 &format!("an event has no JSON form: {error}"),
                 "report this",
             )
         })?;
-        let hash = chain::hash(&self.head, json.as_bytes());
-        self.guarded("writing", |sink| sink.write_all(chain::line(&hash, &json).as_bytes()))?;
-        self.head = hash;
+        self.guarded("writing", |sink| sink.write_all(&line))?;
+        self.line = line;
+        self.head = head;
         self.lines += 1;
         Ok(stamped.seq)
     }
@@ -140,10 +145,14 @@ impl<S: Sink> JournalWriter<S> {
 }
 
 /// Writes a record's folder: inputs first, then the journal as the run goes, the seal last.
+///
+/// Inputs and captures are brought to disk together by the next [`RecordWriter::sync`], before the journal that speaks of
+/// them: every energising act waits for one such sync, and so does the seal.
 #[derive(Debug)]
 pub struct RecordWriter {
     folder: PathBuf,
     journal: JournalWriter<File>,
+    unsynced: Unsynced,
     inputs: u32,
     captures: u32,
 }
@@ -157,16 +166,19 @@ impl RecordWriter {
         }
         let path = folder.join(JOURNAL);
         let file = new_file(&path)?;
-        sync_folder(folder)?;
+        let mut unsynced = Unsynced::default();
+        unsynced.folders.insert(folder.to_owned());
         Ok(Self {
             folder: folder.to_owned(),
             journal: JournalWriter::new(file, path),
+            unsynced,
             inputs: 0,
             captures: 0,
         })
     }
 
-    /// Keeps a file that goes into the run, byte for byte, and gives its entry for the heading.
+    /// Keeps a file that goes into the run, byte for byte, and gives its entry for the heading. It is on disk after the next
+    /// [`RecordWriter::sync`].
     pub fn input(&mut self, role: &str, name: &str, bytes: &[u8]) -> Result<InputFile, WriteError> {
         let file = format!("{:02}-{}-{}", self.inputs, slug(role), slug(name));
         self.inputs += 1;
@@ -183,12 +195,15 @@ impl RecordWriter {
         self.journal.append(at, event)
     }
 
-    /// Returns when all that was appended is on disk.
+    /// Returns when all that was kept, stored and appended is on disk.
     pub fn sync(&mut self) -> Result<(), WriteError> {
-        self.journal.sync()
+        let settled = self.unsynced.settle();
+        self.journal.broken |= settled.is_err();
+        settled.and_then(|()| self.journal.sync())
     }
 
-    /// Stores a capture's samples, on disk when this returns, and gives file name and SHA-256 for the `Captured` event.
+    /// Stores a capture's samples and gives file name and SHA-256 for the `Captured` event. They are on disk after the next
+    /// [`RecordWriter::sync`].
     pub fn store(&mut self, name: &str, channels: &[Vec<i16>]) -> Result<(String, String), WriteError> {
         let file = format!("{:04}-{}.i16", self.captures, slug(name));
         self.captures += 1;
@@ -214,7 +229,7 @@ impl RecordWriter {
 
     /// Seals the record: nothing is written into its sealed part afterwards.
     pub fn seal(mut self) -> Result<Seal, WriteError> {
-        self.journal.sync()?;
+        self.sync()?;
         let path = self.folder.join(super::SEAL);
         let seal = Seal {
             form: JOURNAL_FORM,
@@ -233,15 +248,55 @@ impl RecordWriter {
         Ok(seal)
     }
 
-    fn keep(&self, folder: &str, file: &str, bytes: &[u8]) -> Result<(), WriteError> {
+    fn keep(&mut self, folder: &str, file: &str, bytes: &[u8]) -> Result<(), WriteError> {
         let folder = self.folder.join(folder);
         let path = folder.join(file);
         let mut out = new_file(&path)?;
         out.write_all(bytes)
-            .and_then(|()| out.sync_all())
             .map_err(|error| WriteError::io(&path, "writing", error))?;
-        sync_folder(&folder)
+        self.unsynced.files.push((path, out));
+        self.unsynced.folders.insert(folder);
+        Ok(())
     }
+}
+
+/// Files and folders that were written and may not be on disk yet.
+#[derive(Debug, Default)]
+struct Unsynced {
+    files: Vec<(PathBuf, File)>,
+    folders: BTreeSet<PathBuf>,
+}
+
+/// So many files are synced at a time.
+const AT_A_TIME: usize = 16;
+
+impl Unsynced {
+    /// Returns when all is on disk. A file system brings what is asked for at the same time to disk together; one after the
+    /// other each would wait for its own turn.
+    fn settle(&mut self) -> Result<(), WriteError> {
+        let files = std::mem::take(&mut self.files);
+        for some in files.chunks(AT_A_TIME) {
+            together(some)?;
+        }
+        std::mem::take(&mut self.folders)
+            .iter()
+            .try_for_each(|folder| sync_folder(folder))
+    }
+}
+
+fn together(files: &[(PathBuf, File)]) -> Result<(), WriteError> {
+    let sync = |(path, file): &(PathBuf, File)| file.sync_all().map_err(|error| WriteError::io(path, "syncing", error));
+    let Some((last, others)) = files.split_last() else {
+        return Ok(());
+    };
+    std::thread::scope(|scope| {
+        let started: Vec<_> = others.iter().map(|file| scope.spawn(move || sync(file))).collect();
+        let own = sync(last);
+        let all = started
+            .into_iter()
+            .map(|one| one.join().expect("syncing a file does not panic"));
+        all.fold(own, Result::and)
+    })
 }
 
 fn new_file(path: &Path) -> Result<File, WriteError> {
@@ -365,6 +420,23 @@ mod tests {
             again.contains("never rewritten") && again.contains("new folder"),
             "{again}"
         );
+    }
+
+    /// A pipe cannot be synced, as a disk that went away cannot.
+    #[cfg(unix)]
+    #[test]
+    fn a_capture_that_did_not_reach_the_disk_is_fatal_for_good() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut record = RecordWriter::create(folder.path()).unwrap();
+        record.store("whole", &[vec![1, 2]]).unwrap();
+        let (_reader, writer) = io::pipe().unwrap();
+        let lost = std::fs::File::from(std::os::fd::OwnedFd::from(writer));
+        record.unsynced.files.push(("lost.i16".into(), lost));
+        record.store("after", &[vec![3]]).unwrap();
+        assert!(record.sync().unwrap_err().to_string().contains("lost.i16"));
+        assert!(record.append(RunTime::START, event()).is_err());
+        assert!(record.sync().unwrap_err().to_string().contains("earlier"));
+        assert!(record.seal().is_err());
     }
 
     #[test]

@@ -400,6 +400,7 @@ fn dead(bench: &mut Bench) {
         pairs,
         burden: "100 kΩ".to_owned(),
         proofs: [before, after].concat(),
+        resting: Vec::new(),
         sentence: "output measured dead, L-N, L-PE and N-PE, AC and DC, meter proven before and after".to_owned(),
         limits: vec![
             low("dead, AC", 30.0),

@@ -5,7 +5,7 @@
 //! | [`request`] | what fitting is given |
 //! | [`code`] | the codes of its problems |
 //! | [`points`] | the points of each kind of item |
-//! | [`fitness`] | what the bench's accuracy can decide |
+//! | [`mod@fitness`] | what the bench's accuracy can decide |
 //! | `plate`, `services`, `names` | nameplate, bench and names, resolved |
 //! | `fitter`, `steps`, `acts`, `orders`, `reads`, `capture`, `waits`, `unroll`, `judge` | the walk over steps and acts |
 //! | `tolerance` | comparison words worked out |
@@ -27,7 +27,7 @@ mod heading;
 mod judge;
 mod make_safe;
 mod names;
-mod near;
+pub mod near;
 mod orders;
 mod plate;
 pub mod points;

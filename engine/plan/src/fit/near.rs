@@ -1,7 +1,7 @@
 //! Did you mean: the nearest of the names that exist.
 
 /// The nearest name, where one is near enough to be a slip of the finger.
-pub(crate) fn nearest<S: AsRef<str>>(name: &str, known: impl IntoIterator<Item = S>) -> Option<String> {
+pub fn nearest<S: AsRef<str>>(name: &str, known: impl IntoIterator<Item = S>) -> Option<String> {
     known
         .into_iter()
         .map(|candidate| (distances(name, candidate.as_ref()), candidate.as_ref().to_owned()))
@@ -17,7 +17,7 @@ fn distances(name: &str, candidate: &str) -> (usize, usize) {
 }
 
 /// A mend that names the nearest, or lists what exists.
-pub(crate) fn mend<S: AsRef<str>>(name: &str, known: &[S]) -> String {
+pub fn mend<S: AsRef<str>>(name: &str, known: &[S]) -> String {
     match nearest(name, known.iter().map(AsRef::as_ref)) {
         Some(near) => format!("did you mean `{near}`?"),
         None if known.is_empty() => "nothing of this kind exists here".to_owned(),
@@ -26,7 +26,7 @@ pub(crate) fn mend<S: AsRef<str>>(name: &str, known: &[S]) -> String {
 }
 
 /// Names joined by commas, at most a dozen.
-pub(crate) fn listed<S: AsRef<str>>(known: &[S]) -> String {
+pub fn listed<S: AsRef<str>>(known: &[S]) -> String {
     let mut shown: Vec<&str> = known.iter().map(AsRef::as_ref).take(12).collect();
     if known.len() > 12 {
         shown.push("…");

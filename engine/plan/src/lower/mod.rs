@@ -2,7 +2,7 @@
 //!
 //! | module | holds |
 //! | --- | --- |
-//! | [`read`] | the entry: from a text or bytes to a file, with all problems at once |
+//! | [`mod@read`] | the entry: from a text or bytes to a file, with all problems at once |
 //! | `common` | tolerances, sources, words |
 //! | `sequence`, `acts`, `find` | the sequence |
 //! | `others` | limits, items, benches, defects, side rules |

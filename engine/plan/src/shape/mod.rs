@@ -6,7 +6,7 @@
 //! | [`common`] | parts that several kinds of file share: tolerances, sources, sides |
 //! | [`sequence`] | the sequence |
 //! | [`acts`], [`find`], [`waits`], [`questions`] | the forms of act |
-//! | [`limits`], [`item`], [`bench`], [`driver`], [`defect`], [`sides`] | the other kinds of file |
+//! | [`limits`], [`item`], [`mod@bench`], [`driver`], [`defect`], [`sides`] | the other kinds of file |
 //! | `checked` | a tree that was found to fit its shape |
 //! | `check`, `scalar`, `rules` | the one check that the table drives |
 

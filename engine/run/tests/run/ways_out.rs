@@ -251,6 +251,8 @@ fn a_welded_contactor_stops_the_run_and_dead_is_reached_by_the_supply() {
 fn an_unproven_meter_is_never_dead() {
     let readings = [
         value(12.0, "V"),
+        // Also with the reference off: the meter holds what it read before.
+        value(50.0, "V"),
         Err(NoValue::NotANumber),
         Err(NoValue::Overload),
         Err(NoValue::TimedOut),

@@ -186,6 +186,7 @@ impl World {
             generator: self.logic.generator,
             seen: self.logic.seen,
             fault: self.logic.fault,
+            isolator_locked: self.bench.locked,
             load_a: stretch.switching.flowing_a(),
             terminal_k: self.paths.ambient_k + self.heat.rise_at(self.now_s),
             operations: self.contactor.operations,

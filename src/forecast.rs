@@ -1,0 +1,69 @@
+//! What a person at the bench wants to know while a run goes: how long it still takes, and at which step hands are needed
+//! next.
+
+use pilotage_core::RunTime;
+use pilotage_evidence::Event;
+use pilotage_evidence::event::Stamped;
+use pilotage_plan::program::{ActKind, Program, Step};
+use std::time::Duration;
+
+/// Follows a run against its program.
+#[derive(Debug, Default)]
+pub struct Forecast {
+    estimate: Duration,
+    /// Number and id of every step in which a person is asked for something, in order.
+    asking: Vec<(u32, String)>,
+    step: Option<u32>,
+    /// The time that persons took: no estimate has it.
+    waited: Duration,
+    before: RunTime,
+}
+
+impl Forecast {
+    /// Before the run.
+    pub fn of(program: &Program) -> Self {
+        let asking = program.steps.iter().filter(|step| step.skipped.is_none() && asks(step));
+        Self {
+            estimate: program.estimate,
+            asking: asking.map(|step| (step.head.number, step.head.id.clone())).collect(),
+            ..Self::default()
+        }
+    }
+
+    /// Takes an event in.
+    pub fn note(&mut self, stamped: &Stamped) {
+        match &stamped.event {
+            Event::StepStarted { step } => self.step = Some(*step),
+            // Nothing else is written while a person is waited for, so the time since the event before is theirs.
+            Event::Asked { .. } | Event::CautionAcknowledged { .. } => self.waited += stamped.at.since(self.before),
+            _ => {}
+        }
+        self.before = stamped.at;
+    }
+
+    /// In a few words.
+    pub fn words(&self) -> String {
+        let worked = self.before.since(RunTime::START).saturating_sub(self.waited);
+        let left = self.estimate.saturating_sub(worked).as_secs();
+        let left = match left {
+            0 => "nearly done".to_owned(),
+            1..60 => format!("about {left} s left"),
+            _ => format!("about {} min {:02} s left", left / 60, left % 60),
+        };
+        let next = self
+            .asking
+            .iter()
+            .find(|(number, _)| self.step.is_none_or(|step| *number >= step));
+        match next {
+            Some((number, id)) if Some(*number) == self.step => format!("{left} · {id} needs a person"),
+            Some((_, id)) => format!("{left} · a person is needed at {id}"),
+            None => left,
+        }
+    }
+}
+
+fn asks(step: &Step) -> bool {
+    step.acts
+        .iter()
+        .any(|act| matches!(act.kind, ActKind::Ask(_) | ActKind::Isolate(_)))
+}
