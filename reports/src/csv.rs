@@ -4,6 +4,7 @@ use crate::text::{for_cell, for_number};
 use pilotage_evidence::Verdict;
 use pilotage_evidence::document::{Document, Row, StepPart};
 
+/// Titles of the columns.
 const HEAD: [&str; 22] = [
     "run",
     "item serial",

@@ -13,7 +13,12 @@ use std::collections::BTreeMap;
 /// Keys of the limits below which a place counts as dead.
 const DEAD_KEYS: &str = "dead.";
 /// So many replies of one value are printed; the others stand in the journal.
-const MOST_REPLIES: usize = 4;
+const MOST_REPLIES: usize = 3;
+
+/// Length of a reason on page 1, in characters.
+const REASON: usize = 150;
+/// Length of a value or reason in the table of steps, in characters.
+const NEAR: usize = 40;
 
 /// One line of the results: one reading, or its passes, against one limit.
 #[derive(Serialize)]
@@ -27,6 +32,8 @@ struct Group<'a> {
     source: usize,
     marks: Vec<&'a str>,
     verdict: Verdict,
+    /// Whether every value is a number: reasons why there is none are longer.
+    judged_number: bool,
     bar: Option<Bar>,
 }
 
@@ -106,7 +113,10 @@ fn plain(document: &Document) -> Result<Map<String, Value>, serde_json::Error> {
         ("virtual_detail", json!(d.virtual_detail)),
         ("said_first", json!(d.said_first)),
         ("verdict", serde_json::to_value(d.verdict)?),
-        ("because", json!(d.because)),
+        (
+            "short_because",
+            json!(d.because.iter().map(|reason| short(reason, REASON)).collect::<Vec<_>>()),
+        ),
         ("side", serde_json::to_value(&d.side)?),
         ("counts", serde_json::to_value(&d.counts)?),
         ("decision_text", json!(d.decision_text)),
@@ -145,10 +155,31 @@ fn step_view(step: &StepPart, sources: &BTreeMap<&str, usize>) -> Result<Value, 
         .map(|rows| dead_group(rows, sources))
         .collect();
     Ok(json!({
-        "id": step.id, "title": step.title, "verdict": step.verdict, "because": step.because,
+        "id": step.id, "title": step.title, "verdict": step.verdict, "because": because(step),
+        "short_because": step.because.as_deref().map(|because| short(because, NEAR)),
         "does_not_apply": step.does_not_apply, "fail_means": step.fail_means, "look_next": step.look_next,
         "nearest": nearest(step), "groups": groups, "dead": dead,
     }))
+}
+
+/// In full where something was judged; what was left out repeats the reason of the stop.
+fn because(step: &StepPart) -> Option<String> {
+    let because = step.because.as_deref()?;
+    Some(if step.rows.is_empty() {
+        short(because, REASON)
+    } else {
+        because.to_owned()
+    })
+}
+
+/// The first words of a text that stands in full elsewhere in the report.
+fn short(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    let cut: String = text.chars().take(most).collect();
+    let words = cut.rsplit_once(' ').map_or(cut.as_str(), |(words, _)| words);
+    format!("{} …", words.trim_end_matches([',', ';', ':', '(']))
 }
 
 /// Rows with the same key together, in the order of their first.
@@ -189,18 +220,21 @@ fn marks<'a>(rows: &[&'a Row]) -> Vec<&'a str> {
 
 fn group<'a>(rows: &[&'a Row], sources: &BTreeMap<&str, usize>) -> Group<'a> {
     let first = rows[0];
+    let value = range(rows);
     let widest = |row: &&&Row| row.numbers.expanded.map_or(0, f64::to_bits);
     Group {
         name: &first.name,
         title: &first.title,
         passes: rows.len(),
-        value: range(rows),
         expanded: rows.iter().max_by_key(widest).map_or("", |row| &row.expanded),
         limit: &first.limit,
         source: sources.get(first.source.as_str()).copied().unwrap_or(0),
-        marks: marks(rows),
+        // A reason that stands as the value is not said again.
+        marks: marks(rows).into_iter().filter(|mark| !value.contains(mark)).collect(),
         verdict: worst(rows),
+        judged_number: rows.iter().all(|row| row.numbers.value.is_some()),
         bar: bar(rows),
+        value,
     }
 }
 
@@ -278,7 +312,7 @@ fn nearest(step: &StepPart) -> Option<Value> {
         }
     };
     let row = candidates.min_by(|a, b| share(a).total_cmp(&share(b)))?;
-    Some(json!({"name": row.name, "value": row.value, "bar": bar(&[row])}))
+    Some(json!({"name": row.name, "value": short(&row.value, NEAR), "bar": bar(&[row])}))
 }
 
 /// Every judgement below its limit.
