@@ -348,8 +348,9 @@ fn annex(document: &Document) -> Vec<Linked<'_>> {
 }
 
 fn link<'a>(step: &'a StepPart, row: &'a Row) -> Link<'a> {
+    // From the last, which carries the value; the first ones set the instrument up. Equal ones are printed once.
     let mut replies: Vec<&RawReply> = Vec::new();
-    for reply in row.raw.iter().filter(|reply| reply.received.is_some()) {
+    for reply in row.raw.iter().rev().filter(|reply| reply.received.is_some()) {
         if !replies
             .iter()
             .any(|known| (&known.sent, &known.received) == (&reply.sent, &reply.received))
@@ -357,6 +358,8 @@ fn link<'a>(step: &'a StepPart, row: &'a Row) -> Link<'a> {
             replies.push(reply);
         }
     }
+    let more = replies.len().saturating_sub(MOST_REPLIES);
+    replies.truncate(MOST_REPLIES);
     Link {
         seq: row.seq,
         step: &step.id,
@@ -365,10 +368,9 @@ fn link<'a>(step: &'a StepPart, row: &'a Row) -> Link<'a> {
         verdict: row.verdict,
         value: &row.value,
         formula: row.formula.as_deref(),
-        // The last replies are those that carry the value; the first ones set the instrument up.
         raw: replies
             .iter()
-            .skip(replies.len().saturating_sub(MOST_REPLIES))
+            .rev()
             .map(|reply| {
                 (
                     format!("{} {}", reply.instrument, reply.sent),
@@ -376,6 +378,6 @@ fn link<'a>(step: &'a StepPart, row: &'a Row) -> Link<'a> {
                 )
             })
             .collect(),
-        more: replies.len().saturating_sub(MOST_REPLIES),
+        more,
     }
 }
