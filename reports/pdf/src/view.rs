@@ -317,25 +317,21 @@ fn nearest(step: &StepPart) -> Option<Value> {
 
 /// Every judgement below its limit.
 fn annex(document: &Document) -> Vec<Linked<'_>> {
-    let mut places: BTreeMap<(&str, &str, &str, &str), usize> = BTreeMap::new();
+    let mut places: BTreeMap<[&str; 5], usize> = BTreeMap::new();
     let mut all: Vec<Linked> = Vec::new();
-    for (step, row) in document
+    let rows = document
         .steps
         .iter()
-        .flat_map(|step| step.rows.iter().map(move |row| (step, row)))
-    {
-        let key = (
-            row.key.as_str(),
-            row.place.as_str(),
-            row.limit.as_str(),
-            row.source.as_str(),
-        );
-        let place = *places.entry(key).or_insert(all.len());
+        .flat_map(|step| step.rows.iter().map(move |row| (step, row)));
+    for (step, row) in rows {
+        // Limits written in a sequence may share a place: the title tells them apart.
+        let limit = [&row.key, &row.title, &row.place, &row.limit, &row.source].map(String::as_str);
+        let place = *places.entry(limit).or_insert(all.len());
         if place == all.len() {
-            let (key, place, limit, source) = key;
+            let [key, title, place, limit, source] = limit;
             all.push(Linked {
                 key,
-                title: &row.title,
+                title,
                 limit,
                 place,
                 source,
