@@ -137,6 +137,25 @@ fn names_are_unique_although_rows_are_alike() {
     assert_eq!(names.len(), cases.len());
 }
 
+/// The common schema (`junit-10.xsd`) allows three decimals.
+#[test]
+fn times_have_at_most_three_decimals() {
+    let mut document = DOCUMENT.clone();
+    for step in &mut document.steps {
+        step.length_s = Some(144.700_000_004 / 7.0);
+    }
+    let text = xml(&document);
+    let tree = roxmltree::Document::parse(&text).unwrap();
+    let times: Vec<&str> = tree.descendants().filter_map(|node| node.attribute("time")).collect();
+    assert!(times.len() > 4);
+    assert!(
+        times
+            .iter()
+            .all(|time| time.split_once('.').is_none_or(|(_, decimals)| decimals.len() <= 3)),
+        "{times:?}"
+    );
+}
+
 #[test]
 fn the_file_says_that_no_item_was_tested() {
     assert!(xml(&DOCUMENT).contains("virtual bench, no item was tested"));
