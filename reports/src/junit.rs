@@ -153,7 +153,7 @@ fn judged(step: &StepPart, row: &Row, share_s: f64, document: &Document, names: 
 
 fn details(step: &StepPart, row: &Row, document: &Document) -> String {
     let mut lines = vec![
-        format!("step: {} {} ({})", step.id, step.title, step.place),
+        format!("step: {} {} ({})", step.id, step.title, or_built_in(&step.place)),
         format!("value: {}   U (k = 2): {}", row.value, row.expanded),
         format!("limit: {}   {} ({})", row.limit, row.key, row.place),
         format!("source: {}", row.source),
@@ -194,8 +194,19 @@ fn with_class(mut builder: TestCaseBuilder, step: &StepPart) -> TestCase {
     builder.build()
 }
 
+/// Steps that every run has stand in no file.
+fn or_built_in(place: &str) -> &str {
+    if place.is_empty() { "built in" } else { place }
+}
+
+/// Whole milliseconds: the common schema allows three decimals, and the writer prints the sum of all cases.
 fn seconds(seconds: f64) -> Duration {
-    Duration::seconds_f64(if seconds.is_finite() { seconds.max(0.0) } else { 0.0 })
+    let milliseconds = (seconds * 1e3).round();
+    Duration::milliseconds(if milliseconds.is_finite() {
+        milliseconds.max(0.0) as i64
+    } else {
+        0
+    })
 }
 
 /// Names of cases, each once: readers drop a second case of the same class and name without a word.

@@ -22,11 +22,11 @@ fn is_xml(c: char) -> bool {
         && !matches!(c, '\u{7F}'..='\u{9F}')
 }
 
-/// A cell of a CSV file (RFC 4180) that no spreadsheet takes for a formula: a text that begins with `=`, `+`, `-`, `@`, a tab
-/// or a carriage return gets an apostrophe in front. Line ends become blanks, so that a row stays a line.
+/// A cell of a CSV file (RFC 4180) that no spreadsheet takes for a formula: a text that begins with `=`, `+`, `-`, `@` (also
+/// behind blanks), a tab or a carriage return gets an apostrophe in front. Line ends become blanks, so that a row stays a line.
 pub fn for_cell(text: &str) -> String {
     let line: String = text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
-    let guarded = if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
+    let guarded = if text.starts_with(['\t', '\r']) || line.trim_start().starts_with(['=', '+', '-', '@']) {
         format!("'{line}")
     } else {
         line
@@ -73,6 +73,7 @@ mod tests {
 
     #[test]
     fn a_formula_becomes_a_text() {
+        assert_eq!(for_cell("\n=1+1"), "\"' =1+1\"");
         assert_eq!(for_cell("=HYPERLINK(\"x\")"), "\"'=HYPERLINK(\"\"x\"\")\"");
     }
 }

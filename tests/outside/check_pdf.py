@@ -58,5 +58,5 @@ with tempfile.TemporaryDirectory() as folder:
     names = {str(name) for name in pdf.attachments}
     check.holds("the record is attached", any("journal" in name for name in names), str(names))
     attached = next(pdf.attachments[name].get_file().read_bytes() for name in names if "journal" in name)
-    check.same("the attached journal is the record's", attached, next((out / "record").glob("journal*")).read_bytes())
+    check.same("the attached journal is the record's", attached, (out / "journal.txt").read_bytes())
 check.finish(at_least=15)

@@ -317,25 +317,21 @@ fn nearest(step: &StepPart) -> Option<Value> {
 
 /// Every judgement below its limit.
 fn annex(document: &Document) -> Vec<Linked<'_>> {
-    let mut places: BTreeMap<(&str, &str, &str, &str), usize> = BTreeMap::new();
+    let mut places: BTreeMap<[&str; 5], usize> = BTreeMap::new();
     let mut all: Vec<Linked> = Vec::new();
-    for (step, row) in document
+    let rows = document
         .steps
         .iter()
-        .flat_map(|step| step.rows.iter().map(move |row| (step, row)))
-    {
-        let key = (
-            row.key.as_str(),
-            row.place.as_str(),
-            row.limit.as_str(),
-            row.source.as_str(),
-        );
-        let place = *places.entry(key).or_insert(all.len());
+        .flat_map(|step| step.rows.iter().map(move |row| (step, row)));
+    for (step, row) in rows {
+        // Limits written in a sequence may share a place: the title tells them apart.
+        let limit = [&row.key, &row.title, &row.place, &row.limit, &row.source].map(String::as_str);
+        let place = *places.entry(limit).or_insert(all.len());
         if place == all.len() {
-            let (key, place, limit, source) = key;
+            let [key, title, place, limit, source] = limit;
             all.push(Linked {
                 key,
-                title: &row.title,
+                title,
                 limit,
                 place,
                 source,
@@ -348,8 +344,9 @@ fn annex(document: &Document) -> Vec<Linked<'_>> {
 }
 
 fn link<'a>(step: &'a StepPart, row: &'a Row) -> Link<'a> {
+    // From the last, which carries the value; the first ones set the instrument up. Equal ones are printed once.
     let mut replies: Vec<&RawReply> = Vec::new();
-    for reply in row.raw.iter().filter(|reply| reply.received.is_some()) {
+    for reply in row.raw.iter().rev().filter(|reply| reply.received.is_some()) {
         if !replies
             .iter()
             .any(|known| (&known.sent, &known.received) == (&reply.sent, &reply.received))
@@ -357,6 +354,8 @@ fn link<'a>(step: &'a StepPart, row: &'a Row) -> Link<'a> {
             replies.push(reply);
         }
     }
+    let more = replies.len().saturating_sub(MOST_REPLIES);
+    replies.truncate(MOST_REPLIES);
     Link {
         seq: row.seq,
         step: &step.id,
@@ -365,10 +364,9 @@ fn link<'a>(step: &'a StepPart, row: &'a Row) -> Link<'a> {
         verdict: row.verdict,
         value: &row.value,
         formula: row.formula.as_deref(),
-        // The last replies are those that carry the value; the first ones set the instrument up.
         raw: replies
             .iter()
-            .skip(replies.len().saturating_sub(MOST_REPLIES))
+            .rev()
             .map(|reply| {
                 (
                     format!("{} {}", reply.instrument, reply.sent),
@@ -376,6 +374,6 @@ fn link<'a>(step: &'a StepPart, row: &'a Row) -> Link<'a> {
                 )
             })
             .collect(),
-        more: replies.len().saturating_sub(MOST_REPLIES),
+        more,
     }
 }

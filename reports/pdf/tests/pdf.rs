@@ -1,0 +1,114 @@
+//! The PDF as bytes: the same record gives the same file, texts stay texts, the journal is attached.
+#![allow(clippy::unwrap_used)]
+
+#[path = "../../../engine/evidence/tests/common/mod.rs"]
+mod common;
+
+use pilotage_evidence::document::{Document, TroubleRow, build};
+use pilotage_pdf::render;
+use std::process::Command;
+
+const JOURNAL: &[u8] = b"the journal, byte for byte\n";
+
+fn document() -> Document {
+    let folder = tempfile::tempdir().unwrap();
+    build(&common::run(folder.path()), &[])
+}
+
+/// Text of a PDF by poppler, which `tests/run` installs; without blanks and line ends.
+fn text_of(pdf: &[u8]) -> String {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("report.pdf");
+    std::fs::write(&path, pdf).unwrap();
+    let out = Command::new("pdftotext").arg("-raw").arg(&path).arg("-").output();
+    let out = out.expect("pdftotext is installed: `tests/run tools` does it");
+    squeezed(&String::from_utf8(out.stdout).unwrap())
+}
+
+fn squeezed(text: &str) -> String {
+    text.chars()
+        .filter(|c| !c.is_whitespace() && *c != '\u{200B}')
+        .collect()
+}
+
+fn holds(bytes: &[u8], part: &[u8]) -> bool {
+    bytes.windows(part.len()).any(|window| window == part)
+}
+
+#[test]
+fn the_same_record_gives_the_same_bytes() {
+    let document = document();
+    let first = render(&document, JOURNAL).unwrap();
+    assert!(first.starts_with(b"%PDF-1.7"));
+    assert!(
+        first == render(&document, JOURNAL).unwrap(),
+        "two files of one record differ"
+    );
+    // PDF/A-3b, in metadata that stand uncompressed (ISO 19005-3, 6.6.2).
+    assert!(
+        holds(&first, b"<pdfaid:part>3</pdfaid:part>") && holds(&first, b"<pdfaid:conformance>B</pdfaid:conformance>")
+    );
+    assert!(holds(&first, b"/AFRelationship/Data") && holds(&first, b"journal.txt"));
+}
+
+#[test]
+fn texts_of_others_stay_texts() {
+    let mut document = document();
+    let hostile = "#panic(\"x\") *b* $a$ `r` <l> @ref \\ // [c] {d} \u{202e}evil \u{1F600} \u{0} \u{FEFF}";
+    document.title = hostile.to_owned();
+    document.item.serial = hostile.to_owned();
+    document.run = "= heading\n- list\n#import \"/journal.txt\"".to_owned();
+    for step in &mut document.steps {
+        step.title = hostile.to_owned();
+        for row in &mut step.rows {
+            row.name = hostile.to_owned();
+            row.raw
+                .iter_mut()
+                .for_each(|raw| raw.received = Some(hostile.to_owned()));
+        }
+    }
+    document.troubles.push(TroubleRow {
+        at_s: 1.0,
+        seq: 3,
+        instrument: "meter".to_owned(),
+        text: hostile.repeat(20),
+        mend: "x".repeat(400),
+    });
+    let text = text_of(&render(&document, JOURNAL).unwrap());
+    let shown = "#panic(\"x\")*b*$a$`r`<l>@ref\\//[c]{d}‹U+202E›evil‹U+1F600›‹U+0000›‹U+FEFF›";
+    assert!(text.matches(shown).count() > document.steps.len(), "{text}");
+    assert!(text.contains("=heading-list#import\"/journal.txt\""));
+    assert!(text.contains(&"x".repeat(400)));
+}
+
+#[test]
+fn what_is_not_confirmed_stands_before_the_verdict() {
+    let mut document = document();
+    document.said_first = vec![
+        "NOT CONFIRMED DEAD.".to_owned(),
+        "Open Q1, lock it, measure by hand.".to_owned(),
+    ];
+    document.made_safe[0].confirmed = false;
+    document.made_safe[0].lines[0].1 = false;
+    document.made_safe[0].by_hand = Some("Open Q1, lock it, measure by hand.".to_owned());
+    let text = text_of(&render(&document, JOURNAL).unwrap());
+    let place = |part: &str| {
+        text.find(&squeezed(part))
+            .unwrap_or_else(|| panic!("`{part}` is missing: {text}"))
+    };
+    assert!(place("NOT CONFIRMED DEAD.") < place("FAIL"));
+    assert!(place("Which side") < place("Steps"));
+    assert!(text.matches("Openlockit").count() <= 2 && text.contains("NOTCONFIRMED"));
+}
+
+#[test]
+fn a_start_that_is_no_time_is_named() {
+    let mut document = document();
+    document.started = "yesterday".to_owned();
+    assert!(
+        render(&document, JOURNAL)
+            .unwrap_err()
+            .to_string()
+            .contains("`yesterday`")
+    );
+}
