@@ -21,8 +21,11 @@ fn xml(document: &Document) -> String {
     String::from_utf8(junit(document).unwrap()).unwrap()
 }
 
-/// Outcome of every case: class, name, `None` or the element's name and type.
-fn outcomes(text: &str) -> Vec<(String, String, Option<(String, String)>)> {
+/// Outcome of a case: class, name, `None` or the element's name and type.
+type CaseOutcome = (String, String, Option<(String, String)>);
+
+/// Outcome of every case.
+fn outcomes(text: &str) -> Vec<CaseOutcome> {
     let tree = roxmltree::Document::parse(text).unwrap();
     let cases = tree.descendants().filter(|node| node.has_tag_name("testcase"));
     let outcome = |node: roxmltree::Node| {
