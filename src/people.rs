@@ -75,7 +75,7 @@ impl People for AtTerminal {
     }
 
     async fn acknowledge(&self, caution: &CautionText) -> Option<String> {
-        let signal = format!("{:?}", caution.signal).to_uppercase();
+        let signal = caution.signal.to_string().to_uppercase();
         let prompt = format!(
             "\n  {signal}: {}\n    Type `understood` to go on:",
             harmless(&caution.text)

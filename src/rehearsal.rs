@@ -42,7 +42,7 @@ pub struct Rehearsal<'a> {
 /// Runs it. Everything that happens goes through the journal.
 pub fn rehearse<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) -> Result<Outcome, Failure> {
     let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_time()
+        .enable_all()
         .start_paused(true)
         .build()
         .map_err(|error| Failure::broken(format!("no runtime: {error}"), "report this"))?;
@@ -72,7 +72,7 @@ async fn on_the_bench<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) ->
     let people = VirtualPerson::new(Person::new(&rehearsal.setup), world, clock);
     let options = Options {
         mode: Mode::VirtualBench {
-            seed: rehearsal.seed,
+            seed: Some(rehearsal.seed),
             defect: rehearsal.defect.clone(),
             over_tcp: false,
         },

@@ -301,7 +301,14 @@ pub fn word(verdict: Verdict) -> String {
 
 fn mode(mode: &Mode) -> String {
     match mode {
-        Mode::VirtualBench { seed, defect, .. } => {
+        Mode::VirtualBench { seed: None, .. } => {
+            "virtual bench, no item is tested (item, defect and seed as served: not known here)".to_owned()
+        }
+        Mode::VirtualBench {
+            seed: Some(seed),
+            defect,
+            ..
+        } => {
             let defect = defect
                 .as_ref()
                 .map(|defect| format!(", defect {}", harmless(defect)))

@@ -139,7 +139,7 @@ fn mode(addresses: &BTreeMap<String, Address>) -> Result<Mode, Failure> {
     }
     Ok(if all_virtual {
         Mode::VirtualBench {
-            seed: 0,
+            seed: None,
             defect: None,
             over_tcp: true,
         }

@@ -128,7 +128,7 @@ async fn on_the_bench(fitted: &Fitted, program: &Program, setup: &Setup, plot: &
     };
     let options = Options {
         mode: Mode::VirtualBench {
-            seed: plot.seed,
+            seed: Some(plot.seed),
             defect: None,
             over_tcp: false,
         },

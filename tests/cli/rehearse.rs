@@ -271,3 +271,59 @@ fn a_sequence_of_every_form_of_act_passes() {
     place.run(&["verify", "r"]).exits(0);
     place.run(&["judge", "r"]).exits(0);
 }
+
+/// The bench is not used on the day after its calibration ran out: an error of the bench, and nothing is energised.
+#[test]
+fn a_calibration_that_has_run_out_is_the_benchs_error() {
+    let place = Place::new();
+    let shipped = std::fs::read_to_string(repository("sequences/benches/mid_bench.yaml")).unwrap();
+    let until = shipped
+        .find("calibrated_until: ")
+        .expect("the shipped bench states calibrations")
+        + "calibrated_until: ".len();
+    let bench = place.write(
+        "old.yaml",
+        format!("{}2025-12-31{}", &shipped[..until], &shipped[until + 10..]),
+    );
+    let ran = rehearse(&place, &["--no-pdf", "--out", "r", "--bench", &bench]).exits(5);
+    assert!(ran.err.contains("calibration has run out"), "{}", ran.err);
+    let journal = std::fs::read_to_string(place.path().join("r/journal.txt")).unwrap();
+    assert!(!journal.contains(r#""event":"intent""#), "something was energised");
+}
+
+/// Ctrl-C is a way out of a rehearsal too: made dead, sealed, exit 4.
+#[test]
+fn an_interrupt_ends_a_rehearsal_made_dead_and_sealed() {
+    use std::io::BufRead;
+    let place = Place::new();
+    let mut child = std::process::Command::new(crate::support::binary())
+        .args([
+            "rehearse",
+            "wall_unit/acceptance_single_phase",
+            "--no-pdf",
+            "--out",
+            "r",
+        ])
+        .current_dir(place.path())
+        .stdout(std::process::Stdio::null())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut lines = std::io::BufReader::new(child.stderr.take().unwrap()).lines();
+    lines
+        .find(|line| line.as_ref().is_ok_and(|line| line.contains("BC-11")))
+        .unwrap()
+        .unwrap();
+    let id = child.id().to_string();
+    assert!(
+        std::process::Command::new("kill")
+            .args(["-INT", &id])
+            .status()
+            .unwrap()
+            .success()
+    );
+    let rest: Vec<String> = lines.map_while(Result::ok).collect();
+    assert_eq!(child.wait().unwrap().code(), Some(4), "{}", rest.join("\n"));
+    assert!(place.path().join("r/seal.json").exists());
+    place.run(&["verify", "r"]).exits(0);
+}

@@ -223,7 +223,7 @@ fn heading() -> Heading {
         program_version: env!("CARGO_PKG_VERSION").to_owned(),
         run: "sixty".to_owned(),
         mode: Mode::VirtualBench {
-            seed: 0,
+            seed: Some(0),
             defect: None,
             over_tcp: true,
         },

@@ -51,8 +51,9 @@ pub struct Heading {
 pub enum Mode {
     /// No item was tested.
     VirtualBench {
-        /// Seed of all noise.
-        seed: u64,
+        /// Seed of all noise; `None` where another process serves the bench and does not say.
+        #[serde(default)]
+        seed: Option<u64>,
         /// The defect given to the virtual item, e.g. `W03 plain`.
         defect: Option<String>,
         /// Whether the bench was reached over TCP.

@@ -102,7 +102,25 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             strangers.join("; ")
         );
         self.demand_of_bench("strangers", count(strangers.len()), &limit, Vec::new(), &why)?;
+        self.calibrations_hold()?;
         self.end_step()
+    }
+
+    /// No calibration may have run out on the day of the run. Days are written `YYYY-MM-DD`, so their texts compare.
+    fn calibrations_hold(&mut self) -> Result<(), Halt> {
+        let today = self.options.started.get(..10).unwrap_or_default();
+        let instruments = &self.program.heading.bench.instruments;
+        let run_out = instruments.iter().filter_map(|instrument| {
+            let until = instrument.calibrated_until.as_deref()?;
+            (until < today).then(|| format!("{} (until {until})", instrument.name))
+        });
+        let run_out: Vec<String> = run_out.collect();
+        let limit = count_limit("Instruments whose calibration has run out", "BC-01");
+        let why = format!(
+            "calibration has run out: {}; have it calibrated, or correct the bench file",
+            run_out.join(", ")
+        );
+        self.demand_of_bench("calibrations_run_out", count(run_out.len()), &limit, Vec::new(), &why)
     }
 
     /// BC-02.

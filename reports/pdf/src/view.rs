@@ -84,8 +84,8 @@ pub(crate) fn view(document: &Document) -> Result<Value, serde_json::Error> {
         .map(|(index, source)| (source.line.as_str(), index + 1))
         .collect();
     let mut all = plain(document)?;
-    let steps: Result<Vec<Value>, _> = document.steps.iter().map(|step| step_view(step, &sources)).collect();
-    all.insert("steps".to_owned(), Value::Array(steps?));
+    let steps = document.steps.iter().map(|step| step_view(step, &sources)).collect();
+    all.insert("steps".to_owned(), Value::Array(steps));
     all.insert("annex".to_owned(), serde_json::to_value(annex(document))?);
     let mut all = Value::Object(all);
     printable::value(&mut all);
@@ -144,7 +144,7 @@ fn plain(document: &Document) -> Result<Map<String, Value>, serde_json::Error> {
         .collect())
 }
 
-fn step_view(step: &StepPart, sources: &BTreeMap<&str, usize>) -> Result<Value, serde_json::Error> {
+fn step_view(step: &StepPart, sources: &BTreeMap<&str, usize>) -> Value {
     let (dead, others): (Vec<&Row>, Vec<&Row>) = step.rows.iter().partition(|row| row.key.starts_with(DEAD_KEYS));
     let groups: Vec<Group> = together(&others, |row| (&row.name, &row.key, &row.title, &row.limit))
         .iter()
@@ -154,12 +154,12 @@ fn step_view(step: &StepPart, sources: &BTreeMap<&str, usize>) -> Result<Value, 
         .iter()
         .map(|rows| dead_group(rows, sources))
         .collect();
-    Ok(json!({
+    json!({
         "id": step.id, "title": step.title, "verdict": step.verdict, "because": because(step),
         "short_because": step.because.as_deref().map(|because| short(because, NEAR)),
         "does_not_apply": step.does_not_apply, "fail_means": step.fail_means, "look_next": step.look_next,
         "nearest": nearest(step), "groups": groups, "dead": dead,
-    }))
+    })
 }
 
 /// In full where something was judged; what was left out repeats the reason of the stop.

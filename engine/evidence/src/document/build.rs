@@ -104,18 +104,17 @@ fn virtual_words(mode: &Mode) -> (Option<String>, Option<String>) {
     match mode {
         Mode::RealBench => (None, None),
         Mode::VirtualBench { seed, defect, over_tcp } => {
-            let item = defect
-                .as_ref()
-                .map_or_else(|| "healthy item".to_owned(), |defect| format!("defect {defect}"));
+            let item = match (defect, seed) {
+                (Some(defect), Some(seed)) => format!("defect {defect}, seed {seed}"),
+                (None, Some(seed)) => format!("healthy item, seed {seed}"),
+                (_, None) => "item, defect and seed as served: not known here".to_owned(),
+            };
             let link = if *over_tcp {
                 "over TCP, in real time"
             } else {
                 "in memory, in virtual time"
             };
-            (
-                Some(VIRTUAL_NOTE.to_owned()),
-                Some(format!("{item}, seed {seed}, {link}")),
-            )
+            (Some(VIRTUAL_NOTE.to_owned()), Some(format!("{item}, {link}")))
         }
     }
 }

@@ -105,7 +105,7 @@ pub(crate) fn heading(inputs: Vec<pilotage_evidence::heading::InputFile>) -> Hea
         program_version: "0.1.0".to_owned(),
         run: "run-0001".to_owned(),
         mode: Mode::VirtualBench {
-            seed: 7,
+            seed: Some(7),
             defect: Some("W21 plain".to_owned()),
             over_tcp: false,
         },

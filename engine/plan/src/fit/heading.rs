@@ -17,7 +17,7 @@ pub(crate) fn heading(fitter: &Fitter<'_>, walked: &Walked) -> Heading {
         program_version: env!("CARGO_PKG_VERSION").to_owned(),
         run: String::new(),
         mode: Mode::VirtualBench {
-            seed: 0,
+            seed: None,
             defect: None,
             over_tcp: false,
         },

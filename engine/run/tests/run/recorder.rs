@@ -195,7 +195,7 @@ pub(crate) fn run_proven(
 fn options(stop_proof: StopProof) -> Options {
     Options {
         mode: Mode::VirtualBench {
-            seed: 1,
+            seed: Some(1),
             defect: None,
             over_tcp: false,
         },
