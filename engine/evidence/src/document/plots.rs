@@ -208,7 +208,8 @@ fn channel_events(samples: &Samples, begin_s: f64) -> Vec<(f64, String)> {
     let Some((first, last)) = presence(samples) else {
         return Vec::new();
     };
-    let margin = (PRESENT_WITHIN_S / samples.channel.interval_s) as usize;
+    let half_a_period = (PRESENT_WITHIN_S / samples.channel.interval_s) as usize;
+    let margin = half_a_period.min(samples.raw.len() / 20);
     let mut events = Vec::new();
     if first > margin {
         events.push((at(first), format!("{point} comes")));
