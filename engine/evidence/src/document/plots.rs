@@ -13,8 +13,8 @@ const MOST_POINTS: usize = 1000;
 const BEFORE_S: f64 = 0.05;
 /// … and ends so long after its last one, in seconds.
 const AFTER_S: f64 = 0.1;
-/// Mains that is there from the start reaches half of its amplitude within half a period of 45 Hz, in seconds.
-const PRESENT_WITHIN_S: f64 = 0.0112;
+/// Mains passes below a tenth of its amplitude for 0.71 ms at 45 Hz; what stays there longer is not mains, in seconds.
+const QUIET_S: f64 = 1e-3;
 /// Window over which the level of the pilot is looked at for a change of state, in seconds: longer than one period of
 /// 1 kHz, so that every window holds a pulse.
 const LEVEL_WINDOW_S: f64 = 1.5e-3;
@@ -208,21 +208,35 @@ fn channel_events(samples: &Samples, begin_s: f64) -> Vec<(f64, String)> {
     let Some((first, last)) = presence(samples) else {
         return Vec::new();
     };
-    let half_a_period = (PRESENT_WITHIN_S / samples.channel.interval_s) as usize;
-    let margin = half_a_period.min(samples.raw.len() / 20);
+    let (before, after) = quiet_ends(samples);
+    let long = |quiet: usize| quiet as f64 * samples.channel.interval_s >= QUIET_S;
     let mut events = Vec::new();
-    if first > margin {
+    if long(before) {
         events.push((at(first), format!("{point} comes")));
     }
-    if last + margin < samples.raw.len() {
+    if long(after) {
         events.push((at(last), format!("{point} goes")));
     }
     events
 }
 
+/// How many samples at the beginning and at the end stay below a tenth of the greatest amplitude.
+fn quiet_ends(samples: &Samples) -> (usize, usize) {
+    let limit = greatest(samples) / 10.0;
+    let quiet = |raw: &&i16| samples.value(**raw).abs() < limit;
+    (
+        samples.raw.iter().take_while(quiet).count(),
+        samples.raw.iter().rev().take_while(quiet).count(),
+    )
+}
+
+fn greatest(samples: &Samples) -> f64 {
+    samples.values().fold(0.0, |most: f64, value| most.max(value.abs()))
+}
+
 /// First and last sample beyond half of the greatest amplitude.
 fn presence(samples: &Samples) -> Option<(usize, usize)> {
-    let amplitude = samples.values().fold(0.0, |most: f64, value| most.max(value.abs()));
+    let amplitude = greatest(samples);
     let beyond = |value: f64| amplitude > 0.0 && value.abs() >= amplitude / 2.0;
     let first = samples.values().position(beyond)?;
     let after_last = samples.raw.iter().rev().position(|raw| beyond(samples.value(*raw)))?;
