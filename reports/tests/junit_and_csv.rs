@@ -21,11 +21,11 @@ fn xml(document: &Document) -> String {
     String::from_utf8(junit(document).unwrap()).unwrap()
 }
 
-/// Outcome of a case: class, name, `None` or the element's name and type.
-type CaseOutcome = (String, String, Option<(String, String)>);
+/// Class, name, and `None` or the result's element and type.
+type Case = (String, String, Option<(String, String)>);
 
-/// Outcome of every case.
-fn outcomes(text: &str) -> Vec<CaseOutcome> {
+/// Every case of a file.
+fn outcomes(text: &str) -> Vec<Case> {
     let tree = roxmltree::Document::parse(text).unwrap();
     let cases = tree.descendants().filter(|node| node.has_tag_name("testcase"));
     let outcome = |node: roxmltree::Node| {

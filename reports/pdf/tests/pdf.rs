@@ -112,3 +112,20 @@ fn a_start_that_is_no_time_is_named() {
             .contains("`yesterday`")
     );
 }
+
+#[test]
+fn a_capture_of_nonsense_is_drawn_or_left_out() {
+    let mut document = document();
+    for points in [
+        Vec::new(),
+        vec![(0.0, 1.0, 1.0)],
+        vec![(0.0, 1.0, 1.0), (0.0, 1.0, 1.0)],
+        vec![(0.0, -1e300, 1e300), (1.0, 0.0, 0.0)],
+        vec![(0.0, f64::MIN, f64::MAX), (1e300, 0.0, 0.0)],
+        vec![(f64::NAN, f64::NAN, 0.0), (1.0, f64::INFINITY, 0.0)],
+    ] {
+        document.captures[0].channels[0].points = points;
+        document.captures[0].events = vec![(f64::NAN, "never".to_owned()), (0.0, "x".repeat(300))];
+        assert!(render(&document, JOURNAL).is_ok());
+    }
+}
