@@ -42,7 +42,7 @@ pub struct Rehearsal<'a> {
 /// Runs it. Everything that happens goes through the journal.
 pub fn rehearse<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) -> Result<Outcome, Failure> {
     let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
+        .enable_time()
         .start_paused(true)
         .build()
         .map_err(|error| Failure::broken(format!("no runtime: {error}"), "report this"))?;

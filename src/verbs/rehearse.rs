@@ -31,6 +31,9 @@ pub(super) fn perform(arguments: &Rehearse, context: &mut Context<'_>) -> Result
         .clone()
         .unwrap_or_else(|| PathBuf::from("out").join(&name));
     vacate(&out, arguments.out.is_some())?;
+    if !arguments.no_pdf {
+        std::thread::spawn(pilotage_pdf::warm_up);
+    }
     let outcome = run(&fitted, &arguments.virtual_item, &name, &out, context)?;
     let record = super::verify::open(&out)?;
     let document = document(&record)?;

@@ -4,10 +4,12 @@
 //! | --- | --- |
 //! | [`clock`] | run time on tokio's clock, real or paused |
 //! | [`devices`] | virtual instruments as devices behind links in memory |
+//! | [`interrupt`] | Ctrl-C for a run in virtual time |
 //! | [`person`] | the virtual person as one of the people of a run |
 //! | [`setup`] | nameplate, item and defect made into the parameters of a virtual item |
 
 pub mod clock;
 pub mod devices;
+pub mod interrupt;
 pub mod person;
 pub mod setup;

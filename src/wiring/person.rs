@@ -1,5 +1,6 @@
 //! The virtual person as one of the people of a run: acts on the virtual world, then answers.
 
+use super::interrupt;
 use pilotage_evidence::heading::CautionText;
 use pilotage_plan::files::sequence::AnswerText;
 use pilotage_run::world::{Clock, People, Purpose, Question, Reply};
@@ -56,8 +57,7 @@ impl<C: Clock> People for VirtualPerson<C> {
     }
 
     async fn stop_wanted(&self) {
-        // Virtual time goes on while nothing comes: a signal is no socket that is waited for.
-        let _interrupted = tokio::signal::ctrl_c().await;
+        interrupt::pressed().await;
     }
 }
 

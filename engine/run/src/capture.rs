@@ -52,11 +52,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             channels: captured.channels.clone(),
             exchanges: captured.exchanges.clone(),
         }))?;
-        self.captured = Ok(LastCapture {
-            seq,
-            name: spec.name.clone(),
-            captured,
-        });
+        self.captured = Ok(LastCapture::new(seq, spec.name.clone(), captured));
         Ok(())
     }
 }

@@ -130,7 +130,7 @@ struct Look<'c> {
 /// One channel with its samples in coherent SI units.
 struct Samples<'c> {
     channel: &'c CapturedChannel,
-    si: Vec<f64>,
+    si: &'c [f64],
     unit: Unit,
 }
 
@@ -155,15 +155,14 @@ impl Look<'_> {
 
     fn samples(&self, point: &str) -> Result<Samples<'_>, NoValue> {
         let captured = &self.last.captured;
-        let mut channels = captured.channels.iter().zip(&captured.samples);
-        let found = channels.find(|(channel, _)| channel.point == point);
-        let (channel, raw) = found.ok_or_else(|| missing(format!("{point} is not in the last capture")))?;
+        let found = captured.channels.iter().position(|channel| channel.point == point);
+        let number = found.ok_or_else(|| missing(format!("{point} is not in the last capture")))?;
+        let channel = &captured.channels[number];
         let unit = Unit::find(&channel.unit)
             .ok_or_else(|| NoValue::Bench(format!("{point} was captured in `{}`, which is no unit", channel.unit)))?;
-        let value = |sample: &i16| unit.to_si(channel.offset + channel.scale * f64::from(*sample));
         Ok(Samples {
             channel,
-            si: raw.iter().map(value).collect(),
+            si: self.last.si(number, &unit),
             unit,
         })
     }
@@ -219,7 +218,7 @@ impl Look<'_> {
 impl Samples<'_> {
     fn as_channel(&self, mains_hz: f64) -> Channel<'_> {
         Channel {
-            samples: &self.si,
+            samples: self.si,
             interval_s: self.channel.interval_s,
             pulse_period_s: PILOT_PERIOD_S,
             mains_hz,
@@ -227,7 +226,7 @@ impl Samples<'_> {
     }
 
     fn pulse(&self, take: PulseTake) -> Datum {
-        let all = pulse::analyse(&self.si, self.channel.interval_s)?;
+        let all = pulse::analyse(self.si, self.channel.interval_s)?;
         let estimate = taken(&all, take)?;
         let terms = vec![Contribution::normal(
             format!("{}, sampling and scatter", self.channel.point),
@@ -254,7 +253,7 @@ impl Samples<'_> {
     }
 
     fn level(&self, take: LevelTake) -> Datum {
-        let all = signal::levels(&self.si)?;
+        let all = signal::levels(self.si)?;
         let step = self.with_step(Vec::new());
         match take {
             LevelTake::Mean => self.level_measured(all.mean, self.with_offset(step)),

@@ -8,10 +8,11 @@ use crate::sweep::Sweep;
 use crate::values::{Known, Values};
 use crate::wording;
 use crate::world::{Answer, Bench, BenchError, Captured, Clock, Journal, Lane, People};
-use pilotage_core::{Datum, NoValue, Quantity, RunTime};
-use pilotage_evidence::event::{Exchange, Reading, Trouble};
+use pilotage_core::{Datum, NoValue, Quantity, RunTime, Unit};
+use pilotage_evidence::event::{CapturedChannel, Exchange, Reading, Trouble};
 use pilotage_evidence::{EnergyState, Event, Side, Verdict};
 use pilotage_plan::program::{Program, QuietOrder, ReadSpec};
+use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
 /// One run.
@@ -56,6 +57,35 @@ pub(crate) struct LastCapture {
     pub(crate) name: String,
     /// Channels and samples.
     pub(crate) captured: Captured,
+    /// Samples of each channel in coherent SI units, once somebody looked at them.
+    si: Vec<OnceCell<Vec<f64>>>,
+}
+
+impl LastCapture {
+    /// A capture that was just stored.
+    pub(crate) fn new(seq: u64, name: String, captured: Captured) -> Self {
+        let si = vec![OnceCell::new(); captured.samples.len()];
+        Self {
+            seq,
+            name,
+            captured,
+            si,
+        }
+    }
+
+    /// Samples of a channel in coherent SI units; several analyses share them.
+    pub(crate) fn si(&self, channel: usize, unit: &Unit) -> &[f64] {
+        let CapturedChannel { offset, scale, .. } = self.captured.channels[channel];
+        let shown = |sample: &i16| offset + scale * f64::from(*sample);
+        let codes = self.captured.samples[channel].iter();
+        self.si[channel].get_or_init(|| {
+            if unit.is_coherent() {
+                codes.map(shown).collect()
+            } else {
+                codes.map(|code| unit.to_si(shown(code))).collect()
+            }
+        })
+    }
 }
 
 /// A step as far as it came.

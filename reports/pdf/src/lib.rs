@@ -18,4 +18,4 @@ mod traces;
 mod view;
 pub mod world;
 
-pub use render::{PdfError, render};
+pub use render::{PdfError, render, warm_up};

@@ -27,6 +27,11 @@ pub enum PdfError {
     Typesetter(String),
 }
 
+/// Reads the fonts and the typesetter's library, so that the first [`render`] need not. Worth a thread while a run goes on.
+pub fn warm_up() {
+    crate::world::warm_up();
+}
+
 /// Typesets a document. `journal` is the record's journal, byte for byte; it is attached. Gives the bytes of a PDF/A-3b file.
 pub fn render(document: &Document, journal: &[u8]) -> Result<Vec<u8>, PdfError> {
     let started = started(&document.started)?;

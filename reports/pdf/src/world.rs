@@ -29,6 +29,12 @@ pub(crate) fn has_glyph(c: char) -> bool {
 
 static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Library::builder().build()));
 
+/// Makes fonts and library, which otherwise the first report would wait for.
+pub(crate) fn warm_up() {
+    LazyLock::force(&FONTS);
+    LazyLock::force(&LIBRARY);
+}
+
 const TEMPLATES: [(&str, &str); 3] = [
     (MAIN, include_str!("../template/report.typ")),
     ("/draw.typ", include_str!("../template/draw.typ")),

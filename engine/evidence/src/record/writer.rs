@@ -146,8 +146,8 @@ impl<S: Sink> JournalWriter<S> {
 
 /// Writes a record's folder: inputs first, then the journal as the run goes, the seal last.
 ///
-/// Inputs and captures are brought to disk together by the next [`RecordWriter::sync`], before the journal that speaks of
-/// them: every energising act waits for one such sync, and so does the seal.
+/// Inputs and captures are brought to disk by the next [`RecordWriter::sync`], together with the journal that speaks of them:
+/// every energising act waits for one such sync, and so does the seal.
 #[derive(Debug)]
 pub struct RecordWriter {
     folder: PathBuf,
@@ -197,9 +197,10 @@ impl RecordWriter {
 
     /// Returns when all that was kept, stored and appended is on disk.
     pub fn sync(&mut self) -> Result<(), WriteError> {
-        let settled = self.unsynced.settle();
-        self.journal.broken |= settled.is_err();
-        settled.and_then(|()| self.journal.sync())
+        let journal = &mut self.journal;
+        let synced = self.unsynced.settle_beside(|| journal.sync());
+        self.journal.broken |= synced.is_err();
+        synced
     }
 
     /// Stores a capture's samples and gives file name and SHA-256 for the `Captured` event. They are on disk after the next
@@ -271,27 +272,31 @@ struct Unsynced {
 const AT_A_TIME: usize = 16;
 
 impl Unsynced {
-    /// Returns when all is on disk. A file system brings what is asked for at the same time to disk together; one after the
-    /// other each would wait for its own turn.
-    fn settle(&mut self) -> Result<(), WriteError> {
+    /// Returns when all is on disk and `last` is done. A file system brings what is asked for at the same time to disk
+    /// together; one after the other each would wait for its own turn.
+    fn settle_beside(&mut self, last: impl FnOnce() -> Result<(), WriteError>) -> Result<(), WriteError> {
         let files = std::mem::take(&mut self.files);
-        for some in files.chunks(AT_A_TIME) {
-            together(some)?;
+        let folders = std::mem::take(&mut self.folders);
+        let (before, beside) = files.split_at(files.len().saturating_sub(AT_A_TIME));
+        for some in before.chunks(AT_A_TIME) {
+            together(some, &BTreeSet::new(), || Ok(()))?;
         }
-        std::mem::take(&mut self.folders)
-            .iter()
-            .try_for_each(|folder| sync_folder(folder))
+        together(beside, &folders, last)
     }
 }
 
-fn together(files: &[(PathBuf, File)]) -> Result<(), WriteError> {
+/// Syncs each on a thread of its own while `own` is done on this one.
+fn together(
+    files: &[(PathBuf, File)],
+    folders: &BTreeSet<PathBuf>,
+    own: impl FnOnce() -> Result<(), WriteError>,
+) -> Result<(), WriteError> {
     let sync = |(path, file): &(PathBuf, File)| file.sync_all().map_err(|error| WriteError::io(path, "syncing", error));
-    let Some((last, others)) = files.split_last() else {
-        return Ok(());
-    };
     std::thread::scope(|scope| {
-        let started: Vec<_> = others.iter().map(|file| scope.spawn(move || sync(file))).collect();
-        let own = sync(last);
+        let files = files.iter().map(|file| scope.spawn(move || sync(file)));
+        let mut started: Vec<_> = files.collect();
+        started.extend(folders.iter().map(|folder| scope.spawn(|| sync_folder(folder))));
+        let own = own();
         let all = started
             .into_iter()
             .map(|one| one.join().expect("syncing a file does not panic"));

@@ -1,0 +1,30 @@
+//! Ctrl-C for a run in virtual time. Its runtime has no input and output of its own: a clock that jumps from event to event
+//! would ask the system for news at every jump. One thread of the process waits for the signal instead.
+
+use std::sync::OnceLock;
+use tokio::sync::watch;
+
+static PRESSED: OnceLock<watch::Receiver<bool>> = OnceLock::new();
+
+/// Returns when Ctrl-C was pressed since the first call in this process; never where the system lets nobody wait for it.
+pub async fn pressed() {
+    let mut pressed = PRESSED.get_or_init(listen).clone();
+    if pressed.wait_for(|pressed| *pressed).await.is_err() {
+        std::future::pending::<()>().await;
+    }
+}
+
+fn listen() -> watch::Receiver<bool> {
+    let (tell, pressed) = watch::channel(false);
+    // A runtime or a thread that cannot be had drops the sender: nobody is told, as without a listener.
+    let waits = move || {
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_io().build();
+        if let Ok(runtime) = runtime
+            && runtime.block_on(tokio::signal::ctrl_c()).is_ok()
+        {
+            let _nobody_runs = tell.send(true);
+        }
+    };
+    let _without = std::thread::Builder::new().name("ctrl-c".to_owned()).spawn(waits);
+    pressed
+}
