@@ -17,7 +17,7 @@ use pilotage::wiring::clock::TokioClock;
 use pilotage_bench::actor::{Handle, Message};
 use pilotage_bench::link::{Link, TcpLink};
 use pilotage_bench::scpi::Reply;
-use pilotage_bench::{Tables, Wired};
+use pilotage_bench::{Orders, Tables, Wired};
 use pilotage_core::{Quantity, RunTime, Tolerance, Unit};
 use pilotage_evidence::event::{Event, Reading};
 use pilotage_evidence::heading::{
@@ -27,7 +27,7 @@ use pilotage_evidence::record::{JOURNAL, JournalWriter, Record, RecordWriter};
 use pilotage_evidence::{DecisionRule, ItemKind, SourceStatus, Verdict, document, judge_reading};
 use pilotage_plan::lower::read::{read_bench, read_driver};
 use pilotage_plan::program::ReadSpec;
-use pilotage_run::world::{Answer, Bench, Clock, Lane};
+use pilotage_run::world::{Answer, Bench, Clock, Lane, Queues};
 use serde_json::json;
 use std::collections::BTreeMap;
 use std::error::Error;
@@ -72,8 +72,13 @@ async fn bench(port: u16, clock: TokioClock) -> Outcome<Wired<TokioClock>> {
     let tables = Tables::compile(&bench, [&driver]).map_err(|p| refused(&p))?;
     let link: Box<dyn Link> = Box::new(link(port).await?);
     Ok(
-        Wired::from_tables(tables, BTreeMap::from([("meter".to_owned(), link)]), Arc::new(clock))
-            .map_err(|p| refused(&p))?,
+        Wired::from_tables(
+            tables,
+            Orders::default(),
+            BTreeMap::from([("meter".to_owned(), link)]),
+            Arc::new(clock),
+        )
+        .map_err(|p| refused(&p))?,
     )
 }
 
@@ -143,13 +148,13 @@ async fn one(
     append: &mut impl FnMut(RunTime, Event) -> Outcome<u64>,
 ) -> Outcome<Verdict> {
     let answer = bench.read(&asked.spec, Lane::Work).await?;
-    let reading = asked.reading(step, answer);
+    let mut reading = asked.reading(step, answer);
     let ruling = judge_reading(&reading, &asked.limit, DecisionRule::GuardBanded);
     let verdict = ruling.verdict;
-    let bare = Reading {
-        exchanges: Vec::new(),
-        ..reading.clone()
-    };
+    // As the runner does: what is kept for judging has no exchanges.
+    let exchanges = std::mem::take(&mut reading.exchanges);
+    let bare = reading.clone();
+    reading.exchanges = exchanges;
     let seq = append(clock.now(), Event::Reading(Box::new(reading)))?;
     append(
         clock.now(),
@@ -185,7 +190,7 @@ async fn sixty(port: u16, folder: &Path) -> Outcome<serde_json::Value> {
         )?;
         record.sync()?;
     }
-    bench.drain().await?;
+    bench.drain(Queues::OfStep).await?;
     let verdict = if passed == STEPS { Verdict::Pass } else { Verdict::Fail };
     record.append(
         clock.now(),
@@ -274,7 +279,7 @@ async fn readings(port: u16, count: u32) -> Outcome<serde_json::Value> {
         let append = &mut |at, event| Ok(journal.append(at, event)?);
         one(&bench, &asked, number / STEPS, &clock, append).await?;
         if number % STEPS == STEPS - 1 {
-            bench.drain().await?;
+            bench.drain(Queues::OfStep).await?;
         }
     }
     Ok(json!({"rts": f64::from(count) / began.elapsed().as_secs_f64(), "lines": journal.lines()}))
@@ -323,7 +328,7 @@ fn samples(reply: &[u8]) -> Outcome<Vec<i16>> {
 
 async fn meter(port: u16) -> Outcome<Handle> {
     let clock = TokioClock::with_pace(1.0);
-    Ok(Handle::start(
+    Ok(Handle::new(
         "meter",
         Box::new(link(port).await?),
         Arc::new(move || clock.now()),

@@ -4,7 +4,7 @@
 //! | --- | --- |
 //! | [`scpi`] | SCPI and IEEE 488.2 messages without I/O |
 //! | [`link`] | how bytes reach an instrument: memory, TCP, playback; trace and faults as middleware |
-//! | [`actor`] | one task for each instrument, with two lanes, deadlines and recovery |
+//! | [`actor`] | one exchange at a time with each instrument: two lanes, deadlines and recovery |
 //! | [`interpret`] | driver files and a bench file made into tables of messages and conversions |
 //! | [`wired`] | the bench that the runner drives |
 //! | [`trouble`] | what goes wrong at an instrument, in words |
@@ -19,6 +19,6 @@ pub mod wired;
 #[cfg(test)]
 mod testing;
 
-pub use interpret::{Problem, Tables};
+pub use interpret::{Orders, Problem, Tables};
 pub use link::{AtOnce, Device, Faults, Link, LinkError, MemoryLink, Playback, Progress, Simple, TcpLink, Trace};
 pub use wired::Wired;

@@ -1,7 +1,7 @@
 //! What goes wrong at an instrument, in words: what was sent, what was expected, what came, how to mend it.
 
 use crate::link::LinkError;
-use crate::scpi::{Entry, FrameError, Refused, text};
+use crate::scpi::{Entry, FrameError, Line, Refused, text};
 use pilotage_evidence::event::{Exchange, Trouble};
 use pilotage_run::permit::Withheld;
 use pilotage_run::world::BenchError;
@@ -83,7 +83,8 @@ impl About<'_> {
         )
     }
 
-    pub(crate) fn entries(&self, entries: &[Entry]) -> BenchError {
+    /// What an error queue held; `asked` are the queries that it may have come of, where the command itself is none.
+    pub(crate) fn entries(&self, asked: &[Line], entries: &[Entry]) -> BenchError {
         let got: Vec<String> = entries
             .iter()
             .map(|entry| text::escaped(entry.to_string().as_bytes()))
@@ -98,7 +99,12 @@ impl About<'_> {
         } else {
             ""
         };
-        self.error("an empty error queue", &format!("{}{lost}", got.join("; ")), mend)
+        let asked: Vec<String> = asked.iter().map(|line| format!("\"{}\"", line.text())).collect();
+        let expected = match asked.as_slice() {
+            [] => "an empty error queue".to_owned(),
+            asked => format!("an empty error queue after {}", asked.join(", ")),
+        };
+        self.error(&expected, &format!("{}{lost}", got.join("; ")), mend)
     }
 }
 

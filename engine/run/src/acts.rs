@@ -4,9 +4,9 @@ use crate::energise::is_supply;
 use crate::halt::Halt;
 use crate::runner::{Named, Runner};
 use crate::wording;
-use crate::world::{Bench, Clock, Journal, Lane, People};
+use crate::world::{Bench, Clock, Journal, People, Queues};
 use futures_util::FutureExt;
-use futures_util::future::{LocalBoxFuture, join_all};
+use futures_util::future::LocalBoxFuture;
 use pilotage_core::{Measured, Uncertainty};
 use pilotage_evidence::EnergyState;
 use pilotage_plan::program::{Act, ActKind, Order, QuietOrder, ReadSpec, Setting};
@@ -19,7 +19,8 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             self.pass.clone_from(&act.pass);
             self.values.enter_pass(&act.constants);
             tracing::trace!(number = act.number, place = act.span.place(), "act");
-            self.do_act(act).await
+            self.do_act(act).await?;
+            self.empty_queues(Queues::OfAct).await
         }
         .boxed_local()
     }
@@ -81,8 +82,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     /// All at the same time: different instruments do not wait for each other.
     async fn read_all(&mut self, specs: &[ReadSpec]) -> Result<(), Halt> {
         let asked = self.clock.now();
-        let bench = self.bench;
-        let outcomes = join_all(specs.iter().map(|spec| bench.read(spec, Lane::Work))).await;
+        let outcomes = self.bench.read_all(specs).await;
         let mut failed = false;
         for (spec, outcome) in specs.iter().zip(&outcomes) {
             self.note_answer(spec, outcome, asked).map(drop)?;

@@ -7,7 +7,7 @@ use crate::halt::Halt;
 use crate::judge::count_limit;
 use crate::options::StopProof;
 use crate::runner::{Named, Progress, Runner};
-use crate::world::{Bench, Clock, Journal, People, Purpose, Question, Reply};
+use crate::world::{Bench, Clock, Journal, People, Purpose, Question, Queues, Reply};
 use pilotage_core::{Dimension, Measured, NoValue, Quantity, RunTime};
 use pilotage_evidence::event::Exchange;
 use pilotage_evidence::heading::{LimitPlate, StepHead};
@@ -126,7 +126,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     /// BC-02.
     pub(crate) async fn errors_empty(&mut self) -> Result<(), Halt> {
         self.begin_own_step(1)?;
-        let exchanges = match self.bench.drain().await {
+        let exchanges = match self.bench.drain(Queues::OfStep).await {
             Ok(exchanges) => exchanges,
             Err(error) => {
                 self.put_trouble(&error)?;

@@ -7,7 +7,7 @@ use crate::options::Options;
 use crate::sweep::Sweep;
 use crate::values::{Known, Values};
 use crate::wording;
-use crate::world::{Answer, Bench, BenchError, Captured, Clock, Journal, Lane, People};
+use crate::world::{Answer, Bench, BenchError, Captured, Clock, Journal, Lane, People, Queues};
 use pilotage_core::{Datum, NoValue, Quantity, RunTime, Unit};
 use pilotage_evidence::event::{CapturedChannel, Exchange, Reading, Trouble};
 use pilotage_evidence::{EnergyState, Event, Side, Verdict};
@@ -277,10 +277,15 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         self.log.put(Event::Trouble((*error.trouble).clone())).map(drop)
     }
 
-    /// Empties the error queues: after a trouble, and at the end of each step. What instruments kept there is a trouble of
-    /// this step; a queue that does not even answer is a lost link, and ends the run.
+    /// After a trouble, and at the end of each step.
     pub(crate) async fn recover(&mut self) -> Result<(), Halt> {
-        let Err(error) = self.bench.drain().await else {
+        self.empty_queues(Queues::OfStep).await
+    }
+
+    /// Empties error queues. What instruments kept there is a trouble of this step; a queue that does not even answer is a
+    /// lost link, and ends the run.
+    pub(crate) async fn empty_queues(&mut self, queues: Queues) -> Result<(), Halt> {
+        let Err(error) = self.bench.drain(queues).await else {
             return Ok(());
         };
         self.put_trouble(&error)?;

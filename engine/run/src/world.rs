@@ -3,6 +3,7 @@
 //! Futures need not be `Send`: a run lives on one current-thread runtime, virtual or real.
 
 use crate::permit::Permit;
+use futures_util::future::join_all;
 use pilotage_core::{Datum, RunTime};
 use pilotage_evidence::Event;
 use pilotage_evidence::event::{CapturedChannel, Exchange, Trouble};
@@ -27,6 +28,16 @@ pub enum Lane {
     Guard,
     /// Everything else.
     Work,
+}
+
+/// Whose error queues are emptied.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Queues {
+    /// Of instruments that were asked something in the work lane since the last time, without a question for errors in the
+    /// same message: after an act.
+    OfAct,
+    /// Of every instrument that was used since the last time that this was wanted: after a step, and after a trouble.
+    OfStep,
 }
 
 /// What a read brought.
@@ -68,7 +79,8 @@ pub struct Identity {
 pub trait Bench {
     /// Asks every instrument who it is, clears it and empties its error queue.
     fn identify(&self) -> impl Future<Output = Result<Vec<Identity>, BenchError>>;
-    /// The messages of an order, compiled beforehand: instrument and text.
+    /// The messages of an order as they will be sent: instrument and text. All orders of the program are compiled before
+    /// the run; a bench that cannot send one of them is not opened.
     fn messages(&self, order: &Order) -> Vec<(String, String)>;
     /// Sets a point that cannot energise, and reads it back.
     fn apply(&self, order: &QuietOrder, lane: Lane) -> impl Future<Output = Result<Vec<Exchange>, BenchError>>;
@@ -80,12 +92,17 @@ pub trait Bench {
     ) -> impl Future<Output = Result<Vec<Exchange>, BenchError>>;
     /// Reads a point.
     fn read(&self, what: &ReadSpec, lane: Lane) -> impl Future<Output = Result<Answer, BenchError>>;
+    /// Reads points at the same time, in the work lane. Nothing else is asked in this act: a bench asks for errors in the
+    /// same message where its instruments allow it.
+    fn read_all(&self, what: &[ReadSpec]) -> impl Future<Output = Vec<Result<Answer, BenchError>>> {
+        join_all(what.iter().map(|spec| self.read(spec, Lane::Work)))
+    }
     /// Arms a capture; samples begin now.
     fn arm(&self, capture: &CaptureSpec) -> impl Future<Output = Result<Vec<Exchange>, BenchError>>;
     /// Waits for an armed capture to end and fetches it.
     fn fetch(&self, capture: &CaptureSpec) -> impl Future<Output = Result<Captured, BenchError>>;
-    /// Empties the error queue of every instrument used since the last call; an error is a `BenchError`.
-    fn drain(&self) -> impl Future<Output = Result<Vec<Exchange>, BenchError>>;
+    /// Empties error queues; an error in one is a `BenchError` that names the instrument, what it was asked and its text.
+    fn drain(&self, queues: Queues) -> impl Future<Output = Result<Vec<Exchange>, BenchError>>;
 }
 
 /// The clock.

@@ -1,7 +1,9 @@
 //! From files to tables. All problems are found at once.
 
 use super::Problem;
-use super::tables::{Accuracy, Amount, Capture, Choice, Ends, InstrumentTable, Measure, Serves, Service, Tables};
+use super::tables::{
+    Accuracy, Amount, Capture, Choice, Ends, InstrumentTable, Measure, Query, Serves, Service, Sources, Tables,
+};
 use super::texts::{asks_operation_condition, channel_sendable, joined, sendable, unknown_placeholder};
 use pilotage_core::expr::Value;
 use pilotage_core::{Dimension, Unit};
@@ -85,11 +87,12 @@ fn instrument(text: &InstrumentText, driver: &DriverFile) -> Found<InstrumentTab
         model: driver.model.value.clone(),
         serial: text.serial.value.clone(),
         deadline: span(&driver.deadline)?,
-        errors: checked(&driver.errors, &[])?,
+        errors: checked(&driver.errors, &[])?.into(),
+        errors_with_reading: driver.errors_with_reading,
         start: driver
             .start
             .iter()
-            .map(|line| checked(line, &[]))
+            .map(|line| checked(line, &[]).map(Into::into))
             .collect::<Found<_>>()?,
     })
 }
@@ -115,6 +118,7 @@ fn service(text: &ServiceText, table: &InstrumentTable, driver: &DriverFile) -> 
         point: text.point.value.clone(),
         instrument: text.by.value.clone(),
         function: function.name.value.clone(),
+        driver: function.span.place(),
         ratio: maker.ratio()?,
         ratio_standard: text.ratio_standard.as_ref().map(ratio).transpose()?,
         serves: maker.serves(&function.form)?,
@@ -166,13 +170,13 @@ impl Maker<'_> {
                         quantity(&between.1, unit.dimension)?,
                     ),
                     message: self.set_message(send, &["{value}"])?,
-                    ask: self.filled(ask, &[])?,
+                    ask: self.query(ask)?,
                     within_si: difference(confirm_within, unit)?,
                 })
             }
             FunctionForm::Measure(text) => Serves::Measure(self.measure(text)?),
             FunctionForm::Word { ask, answers } => Serves::Word {
-                ask: self.filled(ask, &[])?,
+                ask: self.query(ask)?,
                 answers: answers
                     .iter()
                     .map(|(reply, word)| (reply.value.clone(), word.value.clone()))
@@ -185,8 +189,8 @@ impl Maker<'_> {
     fn choice(&self, word: &Sp<String>, text: &ChoiceText) -> Found<Choice> {
         Ok(Choice {
             word: word.value.clone(),
-            message: self.set_message(&text.send, &[])?,
-            ask: self.filled(&text.ask, &[])?,
+            message: self.set_message(&text.send, &[])?.as_str().into(),
+            ask: self.query(&text.ask)?,
             answer: text.answer.value.clone(),
         })
     }
@@ -202,7 +206,7 @@ impl Maker<'_> {
             ));
         }
         Ok(joined(
-            commands.iter().map(String::as_str).chain([self.table.errors.as_str()]),
+            commands.iter().map(String::as_str).chain([self.table.errors.text()]),
         ))
     }
 
@@ -210,7 +214,7 @@ impl Maker<'_> {
         let unit = unit_of(&text.unit)?;
         Ok(Measure {
             unit,
-            ask: self.filled(&text.ask, &[])?,
+            ask: self.query(&text.ask)?,
             deadline: text.deadline.as_ref().map(span).transpose()?,
             aperture: text.aperture.as_ref().map(span).transpose()?.unwrap_or_default(),
             accuracy: match &text.accuracy {
@@ -220,6 +224,7 @@ impl Maker<'_> {
                     self.driver.name.value, self.text.function.value
                 )),
             },
+            sources: Sources::new(&self.text.by.value, &self.text.function.value, &self.text.point.value),
         })
     }
 
@@ -275,9 +280,9 @@ impl Maker<'_> {
             } else {
                 Ends::AtOne
             },
-            finished,
-            scaling: self.filled(&text.scaling, &[])?,
-            fetch: self.filled(&text.fetch, &[])?,
+            finished: finished.as_str().into(),
+            scaling: self.filled(&text.scaling, &[])?.as_str().into(),
+            fetch: self.filled(&text.fetch, &[])?.as_str().into(),
             highest_rate_hz: quantity(&text.highest_rate, Dimension::FREQUENCY)?,
             most_points: text.most_points,
             gain_standard: ratio(&text.gain)? / 3f64.sqrt(),
@@ -286,11 +291,15 @@ impl Maker<'_> {
         })
     }
 
+    fn query(&self, text: &Sp<String>) -> Found<Query> {
+        Ok(Query::new(&self.filled(text, &[])?, self.table))
+    }
+
     /// A driver's text with the channel put in.
     fn filled(&self, text: &Sp<String>, known: &[&str]) -> Found<String> {
         let mut all = vec!["{channel}"];
         all.extend(known);
-        let line = checked(text, &all)?;
+        let line = checked(text, &all)?.to_owned();
         match &self.text.channel {
             Some(channel) if !channel_sendable(&channel.value) => Err(Problem::new(
                 channel.span.place(),
@@ -311,7 +320,7 @@ impl Maker<'_> {
     }
 }
 
-fn checked(text: &Sp<String>, known: &[&str]) -> Found<String> {
+fn checked<'a>(text: &'a Sp<String>, known: &[&str]) -> Found<&'a str> {
     if !sendable(&text.value) {
         return Err(Problem::new(
             text.span.place(),
@@ -331,7 +340,7 @@ fn checked(text: &Sp<String>, known: &[&str]) -> Found<String> {
             mend,
         ));
     }
-    Ok(text.value.clone())
+    Ok(&text.value)
 }
 
 fn unit_of(text: &Sp<String>) -> Found<Unit> {

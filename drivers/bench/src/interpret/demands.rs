@@ -1,66 +1,26 @@
 //! Whether the tables serve a program: every order, every reading and every capture, found out before the first byte.
 
-use super::tables::{Amount, Capture, Serves, Service};
+use super::tables::{Capture, Serves, Service};
 use super::{Problem, Tables};
-use pilotage_core::Quantity;
 use pilotage_plan::program::{
-    Act, ActKind, CaptureSpec, DeadPlan, Order, Program, ProveDeadSpec, ReadSpec, SafeAct, Setting, Wanted,
+    Act, ActKind, CaptureSpec, DeadPlan, Order, Program, ProveDeadSpec, ReadSpec, SafeAct, Wanted,
 };
 use std::collections::BTreeMap;
 
 impl Tables {
-    /// All problems that a program would meet on this bench.
-    pub fn check(&self, program: &Program) -> Vec<Problem> {
-        let mut demands = Demands {
-            tables: self,
-            problems: BTreeMap::new(),
-        };
-        demands.program(program);
-        demands.problems.into_values().collect()
-    }
-
     /// What serves a point.
     pub(crate) fn service(&self, point: &str) -> Result<&Service, Problem> {
-        self.services.get(point).ok_or_else(|| {
-            Problem::new(
-                point,
-                "no instrument of this bench serves this point",
-                "add it to `points` of the bench file",
-            )
-        })
+        self.services.get(point).ok_or_else(|| no_service(point))
     }
 }
 
-impl Amount {
-    /// The value at the instrument for a value at the point, coherent SI.
-    pub(crate) fn at_instrument_si(&self, service: &Service, value: Quantity) -> Result<f64, Problem> {
-        let si = value.si() / service.ratio;
-        let (low, high) = self.between_si;
-        // A value worked out from percentages may differ from its bound in the last digits.
-        let slack = 1e-9 * low.abs().max(high.abs());
-        if value.dimension() != self.unit.dimension {
-            return Err(Problem::new(
-                &service.point,
-                "a value of another dimension than the point's",
-                "check the unit",
-            ));
-        }
-        if si < low - slack || si > high + slack {
-            let show = |si: f64| format!("{} {}", super::texts::decimal(si, self.unit), self.unit.symbol);
-            return Err(Problem::new(
-                &service.point,
-                format!(
-                    "{} is outside what {} can do ({} to {})",
-                    show(si),
-                    service.instrument,
-                    show(low),
-                    show(high)
-                ),
-                "choose another value or another instrument",
-            ));
-        }
-        Ok(si.clamp(low, high))
-    }
+/// A point that nothing serves.
+pub(crate) fn no_service(point: &str) -> Problem {
+    Problem::new(
+        point,
+        "no instrument of this bench serves this point",
+        "add it to `points` of the bench file",
+    )
 }
 
 impl Capture {
@@ -88,21 +48,38 @@ impl Capture {
     }
 }
 
-struct Demands<'a> {
-    tables: &'a Tables,
-    /// One for each place and fault: a repeat of 100 does not make 100 of them.
-    problems: BTreeMap<(String, String), Problem>,
+/// One problem for each place and fault: a repeat of 100 does not make 100 of them.
+pub(crate) type Problems = BTreeMap<(String, String), Problem>;
+
+pub(super) fn add(problems: &mut Problems, problem: Problem) {
+    problems.insert((problem.place.clone(), problem.what.clone()), problem);
 }
 
-impl Demands<'_> {
+/// What a program reads and captures that the bench does not serve, and the orders that it can send.
+pub(crate) fn of<'p>(tables: &Tables, program: &'p Program) -> (Problems, Vec<&'p Order>) {
+    let mut demands = Demands {
+        tables,
+        problems: BTreeMap::new(),
+        orders: Vec::new(),
+    };
+    demands.program(program);
+    (demands.problems, demands.orders)
+}
+
+struct Demands<'t, 'p> {
+    tables: &'t Tables,
+    problems: Problems,
+    orders: Vec<&'p Order>,
+}
+
+impl<'p> Demands<'_, 'p> {
     fn note(&mut self, result: Result<(), Problem>) {
         if let Err(problem) = result {
-            self.problems
-                .insert((problem.place.clone(), problem.what.clone()), problem);
+            add(&mut self.problems, problem);
         }
     }
 
-    fn program(&mut self, program: &Program) {
+    fn program(&mut self, program: &'p Program) {
         for interlock in &program.interlocks {
             self.word(&interlock.point);
         }
@@ -123,7 +100,7 @@ impl Demands<'_> {
         }
     }
 
-    fn dead_plan(&mut self, plan: &DeadPlan) {
+    fn dead_plan(&mut self, plan: &'p DeadPlan) {
         for order in [
             &plan.burden_on,
             &plan.burden_off,
@@ -137,7 +114,7 @@ impl Demands<'_> {
         self.number(&plan.reference_reads.1.point);
     }
 
-    fn safe_act(&mut self, line: &SafeAct) {
+    fn safe_act(&mut self, line: &'p SafeAct) {
         match line {
             SafeAct::Order(order) => self.order(order.order()),
             SafeAct::Wait(_) => {}
@@ -149,7 +126,7 @@ impl Demands<'_> {
         }
     }
 
-    fn act(&mut self, act: &Act) {
+    fn act(&mut self, act: &'p Act) {
         match &act.kind {
             ActKind::Quiet(order) => self.order(order.order()),
             ActKind::Energise(order) => self.order(order.order()),
@@ -167,12 +144,8 @@ impl Demands<'_> {
         }
     }
 
-    fn order(&mut self, order: &Order) {
-        let result = self
-            .tables
-            .service(&order.point)
-            .and_then(|service| settable(service, &order.to));
-        self.note(result);
+    fn order(&mut self, order: &'p Order) {
+        self.orders.push(order);
     }
 
     fn read(&mut self, read: &ReadSpec) {
@@ -224,7 +197,7 @@ impl Demands<'_> {
         self.note(result);
     }
 
-    fn capture(&mut self, capture: &CaptureSpec) {
+    fn capture(&mut self, capture: &'p CaptureSpec) {
         for point in &capture.of {
             let result = self.tables.service(point).and_then(|service| match &service.serves {
                 Serves::Capture(table) => table.points(point, capture).map(|_| ()),
@@ -237,31 +210,5 @@ impl Demands<'_> {
             self.note(result);
         }
         capture.during.iter().for_each(|act| self.act(act));
-    }
-}
-
-fn settable(service: &Service, to: &Setting) -> Result<(), Problem> {
-    match (&service.serves, to) {
-        (Serves::Choose(choices), Setting::Word(word)) if choices.iter().any(|choice| choice.word == *word) => Ok(()),
-        (Serves::Choose(choices), _) => {
-            let words: Vec<&str> = choices.iter().map(|choice| choice.word.as_str()).collect();
-            Err(Problem::new(
-                &service.point,
-                format!(
-                    "function `{}` of {} has no position {to:?}",
-                    service.function, service.instrument
-                ),
-                format!("its positions: {}", words.join(", ")),
-            ))
-        }
-        (Serves::Amount(amount), Setting::Amount(value, _)) => amount.at_instrument_si(service, *value).map(|_| ()),
-        _ => Err(Problem::new(
-            &service.point,
-            format!(
-                "function `{}` of {} cannot be set so",
-                service.function, service.instrument
-            ),
-            "serve the point by a `choose` or `amount` function",
-        )),
     }
 }

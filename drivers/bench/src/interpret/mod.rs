@@ -4,12 +4,14 @@
 //! | --- | --- |
 //! | [`tables`] | the tables |
 //! | [`compile`] | from files to tables, with every problem at once |
-//! | [`demands`] | whether the tables serve a program |
+//! | [`demands`] | whether the tables serve a program, and the orders that it can send |
+//! | [`orders`] | those orders as bytes |
 //! | [`values`] | from replies to readings with their uncertainty |
 //! | [`texts`] | placeholders, joined messages, numbers as text |
 
 pub mod compile;
 pub mod demands;
+pub mod orders;
 pub mod tables;
 pub mod texts;
 pub mod values;
@@ -17,6 +19,7 @@ pub mod values;
 #[cfg(test)]
 mod tests;
 
+pub use orders::Orders;
 pub use tables::{InstrumentTable, Serves, Service, Tables};
 
 /// Something in a driver, bench or program that cannot work.

@@ -1,5 +1,7 @@
 //! What each point needs, worked out once: no file is looked at and no text searched while a run is going on.
 
+use super::texts::joined;
+use crate::scpi::Line;
 use pilotage_core::Unit;
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -23,9 +25,31 @@ pub struct InstrumentTable {
     /// Deadline of an ordinary exchange.
     pub deadline: Duration,
     /// The query that empties the error queue.
-    pub errors: String,
+    pub errors: Line,
+    /// Whether it may stand in the message of a reading.
+    pub errors_with_reading: bool,
     /// Messages sent once.
-    pub start: Vec<String>,
+    pub start: Vec<Line>,
+}
+
+/// A query, as it is asked alone and together with the error query.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Query {
+    /// Alone.
+    pub alone: Line,
+    /// With the error query at its end, where the instrument answers both in one message.
+    pub with_errors: Option<Line>,
+}
+
+impl Query {
+    /// A query of an instrument.
+    pub(crate) fn new(text: &str, table: &InstrumentTable) -> Self {
+        let both = || joined([text, table.errors.text()]).as_str().into();
+        Self {
+            alone: text.into(),
+            with_errors: table.errors_with_reading.then(both),
+        }
+    }
 }
 
 /// What serves one point.
@@ -37,6 +61,8 @@ pub struct Service {
     pub instrument: String,
     /// The function of its driver.
     pub function: String,
+    /// Where that stands: `file:line` of the driver.
+    pub driver: String,
     /// Value at the point divided by value at the instrument.
     pub ratio: f64,
     /// Relative standard uncertainty of the ratio.
@@ -57,7 +83,7 @@ pub enum Serves {
     /// A word that can be asked for.
     Word {
         /// The query.
-        ask: String,
+        ask: Query,
         /// Replies and their words.
         answers: Vec<(String, String)>,
     },
@@ -71,9 +97,9 @@ pub struct Choice {
     /// The word.
     pub word: String,
     /// What sets it, the error query appended.
-    pub message: String,
+    pub message: Line,
     /// What reads it back.
-    pub ask: String,
+    pub ask: Query,
     /// The reply that confirms it.
     pub answer: String,
 }
@@ -88,7 +114,7 @@ pub struct Amount {
     /// What sets it, with `{value}`, the error query appended.
     pub message: String,
     /// What reads it back.
-    pub ask: String,
+    pub ask: Query,
     /// Largest difference between set and read back, coherent SI.
     pub within_si: f64,
 }
@@ -99,13 +125,43 @@ pub struct Measure {
     /// Unit of the reply.
     pub unit: Unit,
     /// The query.
-    pub ask: String,
+    pub ask: Query,
     /// Deadline where it differs from the instrument's.
     pub deadline: Option<Duration>,
     /// Time over which the instrument averages.
     pub aperture: Duration,
     /// Standard uncertainties, or why they are unknown.
     pub accuracy: Result<Accuracy, String>,
+    /// What its contributions to an uncertainty are called.
+    pub sources: Sources,
+}
+
+/// Names of contributions to an uncertainty: terms of one name are fully correlated.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Sources {
+    /// Of the gain.
+    pub gain: String,
+    /// Of the range.
+    pub range: String,
+    /// Of the fixed part.
+    pub fixed: String,
+    /// Of the resolution, before the number of the reading.
+    pub resolution: String,
+    /// Of the ratio between point and instrument.
+    pub ratio: String,
+}
+
+impl Sources {
+    pub(crate) fn new(instrument: &str, function: &str, point: &str) -> Self {
+        let of = |what: &str| format!("{instrument} {function}: {what}");
+        Self {
+            gain: of("gain"),
+            range: of("range"),
+            fixed: of("fixed"),
+            resolution: of("resolution, reading "),
+            ratio: format!("{point}: probe ratio"),
+        }
+    }
 }
 
 /// Standard uncertainties at the instrument.
@@ -129,13 +185,13 @@ pub struct Capture {
     /// Messages with `{rate}` and `{points}`.
     pub arm: Vec<String>,
     /// The query for its end.
-    pub finished: String,
+    pub finished: Line,
     /// What the reply to `finished` means.
     pub ends: Ends,
     /// The query for `offset,scale`.
-    pub scaling: String,
+    pub scaling: Line,
     /// The query for the block.
-    pub fetch: String,
+    pub fetch: Line,
     /// Highest rate, samples a second.
     pub highest_rate_hz: f64,
     /// Most points a channel.

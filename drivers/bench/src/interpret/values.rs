@@ -18,7 +18,7 @@ pub fn datum(service: &Service, measure: &Measure, number: Number, serial: u64) 
     };
     let value = Quantity::new(at_point_si(number, measure.unit, service.ratio), measure.unit.dimension)?;
     let uncertainty = match &measure.accuracy {
-        Ok(accuracy) => Uncertainty::Known(contributions(service, *accuracy, number, measure.unit, serial)),
+        Ok(accuracy) => Uncertainty::Known(contributions(service, measure, *accuracy, number, serial)),
         Err(why) => Uncertainty::Unknown(why.clone()),
     };
     Ok(Measured { value, uncertainty })
@@ -26,33 +26,35 @@ pub fn datum(service: &Service, measure: &Measure, number: Number, serial: u64) 
 
 /// The terms of JCGM 100, 5.1: each limit of error's standard uncertainty, scaled to the point. What is relative to the
 /// reading has the reading's sign, because terms of one source are fully correlated.
-fn contributions(service: &Service, accuracy: Accuracy, number: f64, unit: Unit, serial: u64) -> Vec<Contribution> {
-    let meter = format!("{} {}", service.instrument, service.function);
+fn contributions(
+    service: &Service,
+    measure: &Measure,
+    accuracy: Accuracy,
+    number: f64,
+    serial: u64,
+) -> Vec<Contribution> {
+    let (unit, ratio, sources) = (measure.unit, service.ratio, &measure.sources);
     let reading_si = unit.to_si(number) - unit.to_si(0.0);
-    let ratio = service.ratio;
-    let terms = [
-        (format!("{meter}: gain"), reading_si * accuracy.gain * ratio),
-        (format!("{meter}: range"), accuracy.range_si * ratio),
-        (format!("{meter}: fixed"), accuracy.fixed_si * ratio),
-        (
-            format!("{meter}: resolution, reading {serial}"),
-            accuracy.resolution_si * ratio,
-        ),
-        (
-            format!("{}: probe ratio", service.point),
-            reading_si * ratio * service.ratio_standard.unwrap_or(0.0),
-        ),
-    ];
-    let term = |(source, standard)| Contribution {
-        source,
-        standard,
-        degrees_of_freedom: None,
+    let mut terms = Vec::with_capacity(5);
+    let mut add = |standard: f64, source: &dyn Fn() -> String| {
+        if standard != 0.0 {
+            terms.push(Contribution {
+                source: source(),
+                standard,
+                degrees_of_freedom: None,
+            });
+        }
     };
+    add(reading_si * accuracy.gain * ratio, &|| sources.gain.clone());
+    add(accuracy.range_si * ratio, &|| sources.range.clone());
+    add(accuracy.fixed_si * ratio, &|| sources.fixed.clone());
+    add(accuracy.resolution_si * ratio, &|| {
+        format!("{}{serial}", sources.resolution)
+    });
+    add(reading_si * ratio * service.ratio_standard.unwrap_or(0.0), &|| {
+        sources.ratio.clone()
+    });
     terms
-        .into_iter()
-        .filter(|(_, standard)| *standard != 0.0)
-        .map(term)
-        .collect()
 }
 
 /// Whether a reply is an expected answer: the same text (quotes around a string do not count), or the same number.

@@ -2,11 +2,13 @@
 
 use super::{Link, LinkError, Pending, Reopened};
 use crate::scpi::Sink;
+use std::future::ready;
 use std::io::{ErrorKind, Read};
+use std::pin::Pin;
 use std::time::Duration;
-use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::io::AsyncWriteExt;
 use tokio::net::TcpStream;
-use tokio::time::{Instant, sleep, timeout_at};
+use tokio::time::{Instant, Sleep, sleep, sleep_until, timeout_at};
 
 /// Pause before the second attempt to connect again: some instruments free their only connection a little late.
 const BEFORE_SECOND: Duration = Duration::from_millis(20);
@@ -21,6 +23,31 @@ struct Socket {
     stream: TcpStream,
     /// The same socket without the reactor: asks the kernel, not the reactor's memory, whether anything has come.
     direct: std::net::TcpStream,
+    /// One timer for all deadlines: to put one off costs much less than to make one.
+    timer: Pin<Box<Sleep>>,
+}
+
+impl Socket {
+    /// At least one byte; the timer is wound only where none is there yet.
+    async fn read(&mut self, into: &mut dyn Sink, deadline: Instant) -> Result<(), LinkError> {
+        loop {
+            match self.stream.try_read(into.room()) {
+                Ok(0) => return Err(LinkError::Closed),
+                Ok(count) => {
+                    into.filled(count);
+                    return Ok(());
+                }
+                Err(error) if error.kind() == ErrorKind::WouldBlock => {}
+                Err(error) => return Err(broken(&error)),
+            }
+            self.timer.as_mut().reset(deadline);
+            tokio::select! {
+                biased;
+                ready = self.stream.readable() => ready.map_err(|error| broken(&error))?,
+                () = &mut self.timer => return Err(LinkError::TimedOut),
+            }
+        }
+    }
 }
 
 impl TcpLink {
@@ -38,6 +65,15 @@ impl TcpLink {
         self.socket.as_mut().ok_or(LinkError::Closed)
     }
 
+    /// What the kernel takes at once; most messages are taken whole.
+    fn write_at_once(&mut self, bytes: &[u8]) -> Result<usize, LinkError> {
+        let written = match self.socket()?.stream.try_write(bytes) {
+            Err(error) if error.kind() == ErrorKind::WouldBlock => Ok(0),
+            written => written.map_err(|error| broken(&error)),
+        };
+        self.settle(written)
+    }
+
     async fn write(&mut self, bytes: &[u8], deadline: Instant) -> Result<(), LinkError> {
         let stream = &mut self.socket()?.stream;
         let sent = timeout_at(deadline, stream.write_all(bytes)).await;
@@ -48,21 +84,12 @@ impl TcpLink {
     }
 
     async fn read(&mut self, into: &mut dyn Sink, deadline: Instant) -> Result<(), LinkError> {
-        let stream = &mut self.socket()?.stream;
-        let read = match timeout_at(deadline, stream.read(into.room())).await {
-            Err(_) => Err(LinkError::TimedOut),
-            Ok(Ok(0)) => Err(LinkError::Closed),
-            Ok(Ok(count)) => {
-                into.filled(count);
-                Ok(())
-            }
-            Ok(Err(error)) => Err(broken(&error)),
-        };
+        let read = self.socket()?.read(into, deadline).await;
         self.settle(read)
     }
 
     /// A closed or broken socket is never used again.
-    fn settle(&mut self, result: Result<(), LinkError>) -> Result<(), LinkError> {
+    fn settle<T>(&mut self, result: Result<T, LinkError>) -> Result<T, LinkError> {
         if matches!(result, Err(LinkError::Closed | LinkError::Broken(_))) {
             self.socket = None;
         }
@@ -88,7 +115,11 @@ impl Link for TcpLink {
     }
 
     fn send<'a>(&'a mut self, bytes: &'a [u8], deadline: Instant) -> Pending<'a, Result<(), LinkError>> {
-        Box::pin(self.write(bytes, deadline))
+        match self.write_at_once(bytes) {
+            Ok(count) if count == bytes.len() => Box::pin(ready(Ok(()))),
+            Ok(count) => Box::pin(self.write(&bytes[count..], deadline)),
+            Err(error) => Box::pin(ready(Err(error))),
+        }
     }
 
     fn receive<'a>(&'a mut self, into: &'a mut dyn Sink, deadline: Instant) -> Pending<'a, Result<(), LinkError>> {
@@ -128,7 +159,8 @@ async fn connect(address: &str, deadline: Instant) -> Result<Socket, LinkError> 
     };
     stream.set_nodelay(true).map_err(|error| failed(&error))?;
     let direct = duplicate(&stream).map_err(|error| failed(&error))?;
-    Ok(Socket { stream, direct })
+    let timer = Box::pin(sleep_until(deadline));
+    Ok(Socket { stream, direct, timer })
 }
 
 #[cfg(unix)]

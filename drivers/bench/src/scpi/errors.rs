@@ -3,6 +3,9 @@
 use crate::scpi::number::integer;
 use crate::scpi::{Element, Refused, Reply};
 
+const ENTRY: &str = "a code and a string, e.g. 0,\"No error\"";
+const MEND: &str = "check the driver's `errors` query";
+
 /// One entry of an instrument's error queue.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{code},\"{message}\"")]
@@ -16,17 +19,30 @@ pub struct Entry {
 impl Entry {
     /// Reads the reply to `SYSTem:ERRor?`.
     pub fn parse(message: &[u8]) -> Result<Self, Refused> {
-        let reply = Reply::parse(message)?;
-        Self::from_elements(reply.list()?).ok_or_else(|| {
-            reply.refuse(
-                "a code and a string, e.g. 0,\"No error\"",
-                "check the driver's `errors` query",
-            )
-        })
+        Self::read(&Reply::parse(message)?)
+    }
+
+    /// From a reply that is one entry.
+    pub(crate) fn read(reply: &Reply<'_>) -> Result<Self, Refused> {
+        Self::from_elements(reply.list()?).ok_or_else(|| reply.refuse(ENTRY, MEND))
+    }
+
+    /// From a reply to a query and, in the same message, to the error query: what came before the entry, and the entry.
+    pub(crate) fn split<'a>(reply: &Reply<'a>) -> Result<(Reply<'a>, Self), Refused> {
+        match reply.units() {
+            [_, last] => match Self::from_elements(last) {
+                Some(entry) => Ok((reply.without_last(), entry)),
+                None => Err(reply.refuse(ENTRY, MEND)),
+            },
+            _ => Err(reply.refuse(
+                "two replies: the answer, and a code and a string, e.g. 230.1;0,\"No error\"",
+                "an instrument that answers one query in a message has `errors_with_reading: false` in its driver",
+            )),
+        }
     }
 
     /// From the elements of one response unit; `None` where they are not a code and a string.
-    pub fn from_elements(elements: &[Element<'_>]) -> Option<Self> {
+    fn from_elements(elements: &[Element<'_>]) -> Option<Self> {
         match elements {
             [Element::Plain(code), Element::Quoted(message)] => Some(Self {
                 code: integer(code).ok()?,

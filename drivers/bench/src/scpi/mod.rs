@@ -7,11 +7,13 @@
 //! | [`number`] | the numeric forms, overload and not-a-number |
 //! | [`errors`] | entries of the error queue |
 //! | [`identity`] | the four fields of `*IDN?` |
+//! | [`line`](mod@line) | a message as it goes on the wire |
 //! | [`text`] | bytes printed for people: escaped, in hex, shortened |
 
 pub mod errors;
 pub mod framer;
 pub mod identity;
+pub mod line;
 pub mod number;
 pub mod reply;
 pub mod text;
@@ -22,6 +24,7 @@ mod tests;
 pub use errors::Entry;
 pub use framer::{FrameError, Framer, Sink};
 pub use identity::Names;
+pub use line::Line;
 pub use number::Number;
 pub use reply::{Element, Reply, samples};
 

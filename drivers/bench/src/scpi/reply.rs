@@ -42,6 +42,13 @@ impl<'a> Reply<'a> {
         &self.units
     }
 
+    /// The reply without its last response unit.
+    pub(crate) fn without_last(&self) -> Self {
+        let mut reply = self.clone();
+        reply.units.pop();
+        reply
+    }
+
     /// Whether any element is a block.
     pub fn has_block(&self) -> bool {
         self.units

@@ -11,9 +11,13 @@ const KEPT: usize = 4096;
 
 /// Printable ASCII as it is, every other byte (and the backslash itself, so that nothing is ambiguous) as `\xNN`.
 pub fn escaped(bytes: &[u8]) -> String {
+    let as_it_is = |byte: &u8| (b' '..=b'~').contains(byte) && *byte != b'\\';
+    if let (true, Ok(text)) = (bytes.iter().all(as_it_is), str::from_utf8(bytes)) {
+        return text.to_owned();
+    }
     let mut out = String::with_capacity(bytes.len());
     for &byte in bytes {
-        if (b' '..=b'~').contains(&byte) && byte != b'\\' {
+        if as_it_is(&byte) {
             out.push(char::from(byte));
         } else {
             let _ = write!(out, "\\x{byte:02X}");

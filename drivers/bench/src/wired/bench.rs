@@ -4,7 +4,7 @@ use super::open::Wired;
 use pilotage_evidence::event::Exchange;
 use pilotage_plan::program::{CaptureSpec, EnergisingOrder, Order, QuietOrder, ReadSpec};
 use pilotage_run::permit::Permit;
-use pilotage_run::world::{Answer, Bench, BenchError, Captured, Clock, Identity, Lane};
+use pilotage_run::world::{Answer, Bench, BenchError, Captured, Clock, Identity, Lane, Queues};
 
 impl<C: Clock> Bench for Wired<C> {
     async fn identify(&self) -> Result<Vec<Identity>, BenchError> {
@@ -25,7 +25,11 @@ impl<C: Clock> Bench for Wired<C> {
     }
 
     async fn read(&self, what: &ReadSpec, lane: Lane) -> Result<Answer, BenchError> {
-        self.take(what, lane).await
+        self.take(what, lane, false).await
+    }
+
+    async fn read_all(&self, what: &[ReadSpec]) -> Vec<Result<Answer, BenchError>> {
+        self.take_all(what).await
     }
 
     async fn arm(&self, capture: &CaptureSpec) -> Result<Vec<Exchange>, BenchError> {
@@ -36,7 +40,7 @@ impl<C: Clock> Bench for Wired<C> {
         self.fetch_all(capture).await
     }
 
-    async fn drain(&self) -> Result<Vec<Exchange>, BenchError> {
-        self.drain_used().await
+    async fn drain(&self, queues: Queues) -> Result<Vec<Exchange>, BenchError> {
+        self.drain_queues(queues).await
     }
 }

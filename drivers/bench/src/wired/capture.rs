@@ -5,6 +5,7 @@ use crate::actor::{Done, Message};
 use crate::interpret::Problem;
 use crate::interpret::tables::{Capture, Ends, Serves, Service};
 use crate::interpret::texts::{joined, plain};
+use crate::scpi::Line;
 use crate::scpi::number::integer;
 use crate::scpi::reply::samples;
 use futures_util::future::join_all;
@@ -114,9 +115,10 @@ impl<C: Clock> Wired<C> {
                 }
             }
         }
-        let text = joined(commands.iter().map(String::as_str).chain([talk.table.errors.as_str()]));
-        let done = talk.ask(&text).await?;
-        talk.no_error(&text, &done)?;
+        let text = joined(commands.iter().map(String::as_str).chain([talk.table.errors.text()]));
+        let line = Line::from(text.as_str());
+        let done = talk.send(Message::query(&line, talk.table.deadline)).await?;
+        talk.no_error(&line, &done)?;
         let armed = Armed {
             name: capture.name.clone(),
             first_sample: done.began,
@@ -159,7 +161,7 @@ impl<C: Clock> Wired<C> {
     async fn wait_for_end(&self, talk: &mut Talk<'_>, table: &Capture, end: RunTime) -> Result<(), BenchError> {
         let latest = end.plus(talk.table.deadline);
         loop {
-            let done = talk.ask(&table.finished).await?;
+            let done = talk.ask(&table.finished, None).await?;
             if talk.ended(table, &done)? {
                 return Ok(());
             }
@@ -197,10 +199,10 @@ impl Talk<'_> {
         armed: &Armed,
         capture: &CaptureSpec,
     ) -> Result<(CapturedChannel, Vec<i16>), BenchError> {
-        let done = self.ask(&table.scaling).await?;
+        let done = self.ask(&table.scaling, None).await?;
         let scaling = self.read(&table.scaling, &done, |reply| reply.numbers(2))?;
         let deadline = self.table.deadline + Duration::from_secs(2 * armed.points / SLOWEST);
-        let done = self.send(Message::query(&table.fetch, deadline)).await?;
+        let done = self.ask(&table.fetch, Some(deadline)).await?;
         let samples = self.read(&table.fetch, &done, |reply| {
             let block = reply.block()?;
             if block.len() as u64 == 2 * armed.points {

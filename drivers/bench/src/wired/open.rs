@@ -1,10 +1,10 @@
 //! Putting it together, and the exchanges that all others use.
 
-use crate::actor::{Done, Handle, Message, Permission};
-use crate::interpret::tables::{InstrumentTable, Service};
-use crate::interpret::{Problem, Tables};
+use crate::actor::{Done, Handle, Message};
+use crate::interpret::tables::{InstrumentTable, Query, Service};
+use crate::interpret::{Orders, Problem, Tables};
 use crate::link::{Link, Now};
-use crate::scpi::{Refused, Reply};
+use crate::scpi::{Entry, Line, Refused, Reply};
 use crate::trouble::{About, after};
 use pilotage_evidence::event::Exchange;
 use pilotage_plan::files::bench::BenchFile;
@@ -12,25 +12,54 @@ use pilotage_plan::files::driver::DriverFile;
 use pilotage_plan::program::Program;
 use pilotage_run::world::{BenchError, Clock, Lane};
 use std::cell::{Cell, RefCell};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::Duration;
 
-/// A bench over links. It lives on one thread; its instruments' tasks run on the tokio runtime that it was opened on.
+/// A bench over links. It lives on one thread.
 pub struct Wired<C> {
-    pub(super) tables: Tables,
-    pub(super) handles: BTreeMap<String, Handle>,
+    services: BTreeMap<String, Service>,
+    pub(super) orders: Orders,
+    pub(super) instruments: BTreeMap<String, Instrument>,
     pub(super) clock: Arc<C>,
-    /// Instruments used since the last drain.
-    pub(super) used: RefCell<BTreeSet<String>>,
     /// Captures that were armed, by instrument.
     pub(super) armed: RefCell<BTreeMap<String, super::capture::Armed>>,
     readings: Cell<u64>,
 }
 
+/// One instrument of it.
+pub(super) struct Instrument {
+    pub(super) table: InstrumentTable,
+    pub(super) handle: Handle,
+    pub(super) asked: RefCell<Asked>,
+}
+
+/// What an instrument was sent since its error queue was last looked at.
+#[derive(Default)]
+pub(super) struct Asked {
+    /// Queries of an act, the last few: an error in the queue is most likely of one of them.
+    pub(super) in_act: Vec<Line>,
+    /// Anything at all.
+    pub(super) used: bool,
+}
+
+impl Asked {
+    const KEPT: usize = 4;
+
+    fn add(&mut self, line: &Line) {
+        if self.in_act.last() == Some(line) {
+            return;
+        }
+        if self.in_act.len() == Self::KEPT {
+            self.in_act.remove(0);
+        }
+        self.in_act.push(line.clone());
+    }
+}
+
 impl<C: Clock + Send + Sync + 'static> Wired<C> {
-    /// Compiles the files, checks them against the program, and starts a task for each instrument. To be called within a
-    /// tokio runtime. `links` holds one link for each instrument of the bench file, by its name.
+    /// Compiles the files, and every order that the program can send, to bytes; refuses a program that this bench cannot
+    /// serve. `links` holds one link for each instrument of the bench file, by its name.
     pub fn open<'a>(
         program: &Program,
         bench: &BenchFile,
@@ -39,30 +68,27 @@ impl<C: Clock + Send + Sync + 'static> Wired<C> {
         clock: Arc<C>,
     ) -> Result<Self, Vec<Problem>> {
         let tables = Tables::compile(bench, drivers)?;
-        let problems = tables.check(program);
-        if !problems.is_empty() {
-            return Err(problems);
-        }
-        Self::from_tables(tables, links, clock)
+        let orders = tables.prepare(program)?;
+        Self::from_tables(tables, orders, links, clock)
     }
 
-    /// As `open`, from tables that serve the program.
+    /// As `open`, from tables, and the orders that may be sent.
     pub fn from_tables(
         tables: Tables,
+        orders: Orders,
         mut links: BTreeMap<String, Box<dyn Link>>,
         clock: Arc<C>,
     ) -> Result<Self, Vec<Problem>> {
         let source = Arc::clone(&clock);
         let now: Now = Arc::new(move || source.now());
         let mut problems = Vec::new();
-        let mut handles = BTreeMap::new();
-        for (name, table) in &tables.instruments {
-            match links.remove(name) {
+        let mut instruments = BTreeMap::new();
+        for (name, table) in tables.instruments {
+            match links.remove(&name) {
                 Some(link) => {
-                    handles.insert(
-                        name.clone(),
-                        Handle::start(name, link, Arc::clone(&now), table.deadline),
-                    );
+                    let handle = Handle::new(&name, link, Arc::clone(&now), table.deadline);
+                    let asked = RefCell::default();
+                    instruments.insert(name, Instrument { table, handle, asked });
                 }
                 None => problems.push(Problem::new(
                     name,
@@ -75,10 +101,10 @@ impl<C: Clock + Send + Sync + 'static> Wired<C> {
             return Err(problems);
         }
         Ok(Self {
-            tables,
-            handles,
+            services: tables.services,
+            orders,
+            instruments,
             clock,
-            used: RefCell::default(),
             armed: RefCell::default(),
             readings: Cell::new(0),
         })
@@ -94,27 +120,21 @@ impl<C> Wired<C> {
 
     /// What serves a point.
     pub(super) fn service(&self, point: &str) -> Result<&Service, BenchError> {
-        self.tables.service(point).map_err(|problem| unserved(&problem))
+        self.services
+            .get(point)
+            .ok_or_else(|| unserved(&crate::interpret::demands::no_service(point)))
     }
 
     /// A conversation with one instrument.
     pub(super) fn talk(&self, instrument: &str, lane: Lane) -> Result<Talk<'_>, BenchError> {
-        let (Some(table), Some(handle)) = (self.tables.instruments.get(instrument), self.handles.get(instrument))
-        else {
-            let problem = Problem::new(
+        match self.instruments.get(instrument) {
+            Some(instrument) => Ok(Talk::new(instrument, lane)),
+            None => Err(unserved(&Problem::new(
                 instrument,
                 "no such instrument on this bench",
                 "add it to the bench file",
-            );
-            return Err(unserved(&problem));
-        };
-        self.used.borrow_mut().insert(instrument.to_owned());
-        Ok(Talk {
-            table,
-            handle,
-            lane,
-            exchanges: Vec::new(),
-        })
+            ))),
+        }
     }
 }
 
@@ -136,40 +156,89 @@ pub(super) fn unserved(problem: &Problem) -> BenchError {
 pub(super) struct Talk<'a> {
     pub(super) table: &'a InstrumentTable,
     handle: &'a Handle,
+    asked: &'a RefCell<Asked>,
     pub(super) lane: Lane,
     pub(super) exchanges: Vec<Exchange>,
 }
 
-impl Talk<'_> {
-    /// Asks, within the instrument's deadline.
-    pub(super) async fn ask(&mut self, text: &str) -> Result<Done, BenchError> {
-        self.send(Message::query(text, self.table.deadline)).await
+impl<'a> Talk<'a> {
+    pub(super) fn new(instrument: &'a Instrument, lane: Lane) -> Self {
+        Self {
+            table: &instrument.table,
+            handle: &instrument.handle,
+            asked: &instrument.asked,
+            lane,
+            exchanges: Vec::new(),
+        }
     }
 
-    /// Asks something that energises.
-    pub(super) async fn ask_permitted(
-        &mut self,
-        text: &str,
-        permission: Option<Permission>,
-    ) -> Result<Done, BenchError> {
-        let message = Message::query(text, self.table.deadline);
-        self.send(Message { permission, ..message }).await
+    /// Asks, within the instrument's deadline; the error queue is looked at when the act ends. Guards ask many times a
+    /// second, and make safe waits for nothing: their queues are looked at when the step ends.
+    pub(super) async fn ask(&mut self, line: &Line, deadline: Option<Duration>) -> Result<Done, BenchError> {
+        if self.lane == Lane::Work {
+            self.asked.borrow_mut().add(line);
+        }
+        self.send(Message::query(line, deadline.unwrap_or(self.table.deadline)))
+            .await
     }
 
+    /// Sends a message that asks for errors itself, or whose reply tells enough.
     pub(super) async fn send(&mut self, message: Message) -> Result<Done, BenchError> {
+        self.asked.borrow_mut().used = true;
+        self.send_only(message).await
+    }
+
+    /// Sends without a note that the instrument was used: the error query itself.
+    pub(super) async fn send_only(&mut self, message: Message) -> Result<Done, BenchError> {
         match self.handle.exchange(self.lane, message).await {
             Ok((done, mut exchanges)) => {
-                self.exchanges.append(&mut exchanges);
+                if self.exchanges.is_empty() {
+                    self.exchanges = exchanges;
+                } else {
+                    self.exchanges.append(&mut exchanges);
+                }
                 Ok(done)
             }
             Err(error) => Err(after(std::mem::take(&mut self.exchanges), error)),
         }
     }
 
+    /// Asks and reads the reply. Where this is the last query of an act, the errors are asked for in the same message, if
+    /// the instrument allows it.
+    pub(super) async fn query<T>(
+        &mut self,
+        query: &Query,
+        last: bool,
+        deadline: Option<Duration>,
+        read: impl FnOnce(&Reply<'_>) -> Result<T, Refused>,
+    ) -> Result<(T, Done), BenchError> {
+        let Some(line) = query.with_errors.as_ref().filter(|_| last) else {
+            let done = self.ask(&query.alone, deadline).await?;
+            return Ok((self.read(&query.alone, &done, read)?, done));
+        };
+        let message = Message::query(line, deadline.unwrap_or(self.table.deadline));
+        let done = self.send(message).await?;
+        let value = self.read(line, &done, |reply| {
+            let (answer, entry) = Entry::split(reply)?;
+            Ok(if entry.is_none() {
+                Ok(read(&answer)?)
+            } else {
+                Err(entry)
+            })
+        })?;
+        match value {
+            Ok(value) => {
+                self.asked.borrow_mut().in_act.clear();
+                Ok((value, done))
+            }
+            Err(entry) => Err(self.fail(line, &done, |about| about.entries(&[], &[entry]))),
+        }
+    }
+
     /// Interprets a reply. A reply that is refused may belong to another question, so the link is made sure before the next.
     pub(super) fn read<T>(
         &mut self,
-        text: &str,
+        line: &Line,
         done: &Done,
         read: impl FnOnce(&Reply<'_>) -> Result<T, Refused>,
     ) -> Result<T, BenchError> {
@@ -177,15 +246,20 @@ impl Talk<'_> {
             .and_then(|reply| read(&reply))
             .map_err(|refused| {
                 self.handle.distrust();
-                self.fail(text, done, |about| about.refused(&refused))
+                self.fail(line, done, |about| about.refused(&refused))
             })
     }
 
     /// An error about an exchange, with all exchanges until then.
-    pub(super) fn fail(&mut self, text: &str, done: &Done, error: impl FnOnce(&About<'_>) -> BenchError) -> BenchError {
+    pub(super) fn fail(
+        &mut self,
+        line: &Line,
+        done: &Done,
+        error: impl FnOnce(&About<'_>) -> BenchError,
+    ) -> BenchError {
         let about = About {
             instrument: self.handle.instrument(),
-            command: text,
+            command: line.text(),
             elapsed: done.ended.since(done.began),
         };
         after(std::mem::take(&mut self.exchanges), error(&about))

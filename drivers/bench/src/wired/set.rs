@@ -1,85 +1,72 @@
 //! Setting a point and reading it back. A command that was sent is not yet a command that was done.
 
 use super::open::{Talk, Wired, unserved};
-use crate::actor::Permission;
+use crate::actor::{Done, Message, Permission};
 use crate::interpret::Problem;
-use crate::interpret::tables::{Amount, Serves, Service};
-use crate::interpret::texts::decimal;
+use crate::interpret::orders::{Compiled, Confirm};
 use crate::interpret::values::answers;
 use crate::scpi::reply::one_number;
-use crate::scpi::{Number, text};
-use pilotage_core::Quantity;
+use crate::scpi::{Line, Number, text};
 use pilotage_evidence::event::Exchange;
-use pilotage_plan::program::{Order, Setting};
+use pilotage_plan::program::Order;
 use pilotage_run::world::{BenchError, Lane};
 
-/// An order as messages.
-struct Compiled<'a> {
-    instrument: &'a str,
-    message: String,
-    ask: &'a str,
-    confirm: Confirm<'a>,
-}
-
-/// What the read-back must be.
-enum Confirm<'a> {
-    Answer(&'a str),
-    Value(&'a Amount, f64),
-}
-
 impl<C> Wired<C> {
+    /// The texts of an order as they will be sent. None where it is no order of the program: then nothing will be.
     pub(super) fn messages_of(&self, order: &Order) -> Vec<(String, String)> {
-        match self
-            .tables
-            .service(&order.point)
-            .and_then(|service| compiled(service, &order.to))
-        {
-            Ok(made) => {
-                vec![
-                    (made.instrument.to_owned(), made.message),
-                    (made.instrument.to_owned(), made.ask.to_owned()),
-                ]
-            }
-            Err(_) => Vec::new(),
-        }
+        let lines = self
+            .orders
+            .get(order)
+            .map(|made| [&made.message, &made.ask].map(|line| (made, line)));
+        let text = |(made, line): (&Compiled, &Line)| (made.instrument.clone(), line.text().to_owned());
+        lines.into_iter().flatten().map(text).collect()
     }
 
-    /// Sets and reads back. `permission` is checked directly before the bytes of the command; the read-back needs none.
+    /// Sets and reads back: the bytes were made before the run, here they are looked up. `permission` is checked directly
+    /// before the bytes of the command; the read-back needs none.
     pub(super) async fn set(
         &self,
         order: &Order,
         lane: Lane,
         permission: Option<Permission>,
     ) -> Result<Vec<Exchange>, BenchError> {
-        let service = self.service(&order.point)?;
-        let made = compiled(service, &order.to).map_err(|problem| unserved(&problem))?;
-        let mut talk = self.talk(made.instrument, lane)?;
-        let done = match talk.ask_permitted(&made.message, permission).await {
+        let made = self.orders.get(order).ok_or_else(|| not_of_the_program(order))?;
+        let mut talk = self.talk(&made.instrument, lane)?;
+        let message = Message::query(&made.message, talk.table.deadline);
+        let done = match talk.send(Message { permission, ..message }).await {
             Ok(done) => done,
             Err(error) => return Err(talk.explained(&made.message, error).await),
         };
         talk.no_error(&made.message, &done)?;
-        talk.confirm(&made).await?;
+        talk.confirm(made).await?;
         Ok(talk.exchanges)
     }
+}
+
+fn not_of_the_program(order: &Order) -> BenchError {
+    unserved(&Problem::new(
+        &order.point,
+        format!("an order that was not compiled before the run: {:?}", order.to),
+        "only orders of the program are sent; report this",
+    ))
 }
 
 impl Talk<'_> {
     /// A command that an instrument does not understand may cost the whole message, the error query included
     /// (IEEE 488.2, 6.1.6): then no reply comes, and the queue knows why. Make safe does not wait for that.
-    async fn explained(&mut self, message: &str, error: BenchError) -> BenchError {
-        let unanswered =
-            |exchange: &Exchange| exchange.sent == text::escaped(message.as_bytes()) && exchange.received.is_none();
+    async fn explained(&mut self, message: &Line, error: BenchError) -> BenchError {
+        let sent = text::escaped(message.text().as_bytes());
+        let unanswered = |exchange: &Exchange| exchange.sent == sent && exchange.received.is_none();
         if self.lane == Lane::Guard || !error.exchanges.last().is_some_and(unanswered) {
             return error;
         }
         self.exchanges.clone_from(&error.exchanges);
         let query = &self.table.errors;
-        let Ok(done) = self.ask(query).await else {
+        let Ok(done) = self.send(Message::query(query, self.table.deadline)).await else {
             return error;
         };
         match self.entry(query, &done) {
-            Ok(entry) if !entry.is_none() => self.fail(message, &done, |about| about.entries(&[entry])),
+            Ok(entry) if !entry.is_none() => self.fail(message, &done, |about| about.entries(&[], &[entry])),
             Ok(_) => crate::trouble::after(
                 std::mem::take(&mut self.exchanges),
                 BenchError {
@@ -91,31 +78,32 @@ impl Talk<'_> {
         }
     }
 
-    async fn confirm(&mut self, made: &Compiled<'_>) -> Result<(), BenchError> {
-        let done = self.ask(made.ask).await?;
-        match made.confirm {
-            Confirm::Answer(answer) => {
-                if self.read(made.ask, &done, |reply| Ok(answers(reply, answer)))? {
-                    return Ok(());
-                }
-                Err(self.mismatch(made, &done, answer))
-            }
-            Confirm::Value(amount, wanted_si) => {
-                let number = self.read(made.ask, &done, one_number)?;
+    /// A read-back that answers as ordered tells that its query left no error; the step's end looks all the same.
+    async fn confirm(&mut self, made: &Compiled) -> Result<(), BenchError> {
+        let done = self.send(Message::query(&made.ask, self.table.deadline)).await?;
+        let confirmed = match &made.confirm {
+            Confirm::Answer(answer) => self.read(&made.ask, &done, |reply| Ok(answers(reply, answer)))?,
+            Confirm::Value {
+                wanted_si,
+                within_si,
+                unit,
+            } => {
+                let number = self.read(&made.ask, &done, one_number)?;
                 // Half a part in 10^12 for decimals that do not come back as the same binary number.
-                let near = |si: f64| (si - wanted_si).abs() <= amount.within_si + 0.5e-12 * wanted_si.abs();
-                match number {
-                    Number::Value(value) if near(amount.unit.to_si(value)) => Ok(()),
-                    _ => Err(self.mismatch(made, &done, &wanted(amount, wanted_si))),
-                }
+                let near = |si: f64| (si - wanted_si).abs() <= within_si + 0.5e-12 * wanted_si.abs();
+                matches!(number, Number::Value(value) if near(unit.to_si(value)))
             }
+        };
+        if confirmed {
+            return Ok(());
         }
+        Err(self.mismatch(made, &done))
     }
 
-    fn mismatch(&mut self, made: &Compiled<'_>, done: &crate::actor::Done, wanted: &str) -> BenchError {
-        let expected = format!("{wanted} (after \"{}\")", made.message);
+    fn mismatch(&mut self, made: &Compiled, done: &Done) -> BenchError {
+        let expected = format!("{} (after \"{}\")", made.confirm.words(), made.message.text());
         let got = text::shortened(&done.reply);
-        self.fail(made.ask, done, |about| {
+        self.fail(&made.ask, done, |about| {
             about.error(
                 &expected,
                 &got,
@@ -123,54 +111,4 @@ impl Talk<'_> {
             )
         })
     }
-}
-
-fn wanted(amount: &Amount, si: f64) -> String {
-    let unit = amount.unit.symbol;
-    let scale = amount.unit.to_si(1.0) - amount.unit.to_si(0.0);
-    format!(
-        "{} {unit} ± {} {unit}",
-        decimal(si, amount.unit),
-        crate::interpret::texts::plain(amount.within_si / scale)
-    )
-}
-
-fn compiled<'a>(service: &'a Service, to: &Setting) -> Result<Compiled<'a>, Problem> {
-    match (&service.serves, to) {
-        (Serves::Choose(choices), Setting::Word(word)) => {
-            let choice = choices
-                .iter()
-                .find(|choice| choice.word == *word)
-                .ok_or_else(|| not_settable(service, to))?;
-            Ok(Compiled {
-                instrument: &service.instrument,
-                message: choice.message.clone(),
-                ask: &choice.ask,
-                confirm: Confirm::Answer(&choice.answer),
-            })
-        }
-        (Serves::Amount(amount), Setting::Amount(value, _)) => compiled_amount(service, amount, *value),
-        _ => Err(not_settable(service, to)),
-    }
-}
-
-fn compiled_amount<'a>(service: &'a Service, amount: &'a Amount, value: Quantity) -> Result<Compiled<'a>, Problem> {
-    let si = amount.at_instrument_si(service, value)?;
-    Ok(Compiled {
-        instrument: &service.instrument,
-        message: amount.message.replace("{value}", &decimal(si, amount.unit)),
-        ask: &amount.ask,
-        confirm: Confirm::Value(amount, si),
-    })
-}
-
-fn not_settable(service: &Service, to: &Setting) -> Problem {
-    Problem::new(
-        &service.point,
-        format!(
-            "function `{}` of {} cannot be set to {to:?}",
-            service.function, service.instrument
-        ),
-        "serve the point by a `choose` or `amount` function that has this position",
-    )
 }

@@ -15,6 +15,8 @@ pub struct DriverFile {
     pub deadline: Formula,
     /// `errors`: the query that empties the error queue, e.g. `SYSTem:ERRor?`.
     pub errors: Sp<String>,
+    /// `errors_with_reading`: whether that query may stand in the message of a reading.
+    pub errors_with_reading: bool,
     /// `start`: messages sent once after `*IDN?` and `*CLS`.
     pub start: Vec<Sp<String>>,
     /// `functions`, in order.

@@ -16,6 +16,7 @@ pub(super) fn driver(map: &CheckedMap) -> Lower<DriverFile> {
         model: map.text("model")?,
         deadline: map.formula("deadline")?,
         errors: map.text("errors")?,
+        errors_with_reading: map.truth("errors_with_reading"),
         start: map.texts("start"),
         functions: entries(map, "functions", function)?,
     })

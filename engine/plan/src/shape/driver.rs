@@ -40,6 +40,12 @@ pub static DRIVER: Record = Record {
             "The query that empties the error queue.",
         ),
         Key::may(
+            "errors_with_reading",
+            Shape::Truth,
+            "true",
+            "Whether a reading and the query for errors may stand in one message; else errors are asked for after the act.",
+        ),
+        Key::may(
             "start",
             Shape::List(&PLAIN, 0, 50),
             "[\"*RST\", \"*CLS\"]",

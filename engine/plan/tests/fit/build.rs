@@ -508,6 +508,7 @@ fn driver(name: &str, functions: Vec<FunctionText>) -> (String, DriverFile) {
         model: sp("MODEL"),
         deadline: f("2 s"),
         errors: sp("SYSTem:ERRor?"),
+        errors_with_reading: false,
         start: Vec::new(),
         functions,
     };

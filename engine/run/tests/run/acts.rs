@@ -11,6 +11,7 @@ use pilotage_plan::files::sequence::AnswerText;
 use pilotage_plan::program::{ActKind, AskSpec, Condition, MustNotSpec, Program, SettleSpec, WaitSpec, Wanted};
 use pilotage_plan::source::Sp;
 use pilotage_run::StopProof;
+use pilotage_run::world::Queues;
 use std::time::Duration;
 
 const OUTPUT: &str = "ac_output[L-N].voltage";
@@ -246,6 +247,18 @@ fn errors_left_in_a_queue_are_the_benchs_and_go_on() {
     let (verdict, _, side) = first_step(&ran);
     assert_eq!((verdict, side), (Error, Some(Side::Bench)));
     assert_eq!((stop(&ran), ran.outcome.exit_code), (None, 5));
+}
+
+#[test]
+fn error_queues_are_looked_at_after_every_act_and_every_step() {
+    let program = live(ActKind::Read(vec![read("v", OUTPUT, "V")]));
+    let ran = run_with(&program, |_, _, _| {});
+    let acts: usize = program.steps.iter().map(|step| step.acts.len()).sum();
+    let drains = ran.world.drains.borrow();
+    let times = |queues| drains.iter().filter(|drained| **drained == queues).count();
+    assert_eq!(times(Queues::OfAct), acts);
+    // Every step of the author, and the proof that the queues are empty at the start (BC-02).
+    assert_eq!(times(Queues::OfStep), program.steps.len() + 1);
 }
 
 #[test]

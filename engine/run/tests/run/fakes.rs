@@ -6,7 +6,7 @@ use pilotage_core::{Contribution, Datum, Dimension, Measured, NoValue, Quantity,
 use pilotage_evidence::event::{CapturedChannel, Exchange, Trouble};
 use pilotage_plan::program::{CaptureSpec, EnergisingOrder, Order, QuietOrder, ReadSpec, Setting};
 use pilotage_run::permit::Permit;
-use pilotage_run::world::{Answer, Bench, BenchError, Captured, Identity, Lane};
+use pilotage_run::world::{Answer, Bench, BenchError, Captured, Identity, Lane, Queues};
 use std::cell::{Cell, RefCell};
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
@@ -33,6 +33,8 @@ pub(crate) struct World {
     pub(crate) stop_pressed: Cell<bool>,
     pub(crate) faults: RefCell<Faults>,
     pub(crate) gate_shut_seen: Cell<bool>,
+    /// Which queues were emptied, in order.
+    pub(crate) drains: RefCell<Vec<Queues>>,
 }
 
 /// What is wrong with this bench.
@@ -81,6 +83,7 @@ impl World {
             stop_pressed: Cell::new(false),
             faults: RefCell::default(),
             gate_shut_seen: Cell::new(false),
+            drains: RefCell::default(),
         })
     }
 
@@ -327,7 +330,11 @@ impl Bench for FakeBench {
         })
     }
 
-    async fn drain(&self) -> Result<Vec<Exchange>, BenchError> {
+    async fn drain(&self, queues: Queues) -> Result<Vec<Exchange>, BenchError> {
+        self.0.drains.borrow_mut().push(queues);
+        if queues == Queues::OfAct {
+            return Ok(Vec::new());
+        }
         let exchange = self.exchange("SYSTem:ERRor?").await;
         let faults = self.0.faults.borrow();
         let lost = faults.drain_fails_after_energised && self.0.is("pilot_load", "state_C");

@@ -2,6 +2,8 @@
 
 #![allow(clippy::unwrap_used)]
 
+pub(crate) mod shipped;
+
 use crate::link::{Now, Simple};
 use pilotage_core::RunTime;
 use pilotage_run::world::Clock;
@@ -92,6 +94,7 @@ impl Desk {
                 None
             }
             "*ESE?" => Some(self.enabled.clone().into_bytes()),
+            "*OPC?" => Some(b"1".to_vec()),
             "*ESR?" | "STATus:OPERation:CONDition?" => Some(b"0".to_vec()),
             "SYSTem:ERRor?" => Some(
                 self.errors
@@ -356,6 +359,7 @@ pub(crate) mod files {
             model: sp("DESK"),
             deadline: formula("2 s"),
             errors: sp("SYSTem:ERRor?"),
+            errors_with_reading: false,
             start: vec![sp("*RST")],
             functions: vec![
                 function("input", FunctionForm::Choose(input)),

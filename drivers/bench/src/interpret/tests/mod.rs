@@ -2,6 +2,8 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod shipped;
+
 use super::Tables;
 use super::tables::{Ends, Serves};
 use super::texts::{asks_operation_condition, channel_sendable, decimal, joined, unknown_placeholder};
@@ -107,7 +109,7 @@ fn messages_carry_the_error_query() {
     let Serves::Choose(choices) = &tables.services["load"].serves else {
         panic!()
     };
-    assert_eq!(choices[0].message, "INPut ON;:SYSTem:ERRor?");
+    assert_eq!(choices[0].message.text(), "INPut ON;:SYSTem:ERRor?");
     assert_eq!(
         joined(["*RST", "*CLS", "INP ON", ":OUTP OFF", "SYST:ERR?"]),
         "*RST;*CLS;:INP ON;:OUTP OFF;:SYST:ERR?"
@@ -115,7 +117,7 @@ fn messages_carry_the_error_query() {
     let Serves::Capture(capture) = &tables.services["ac_output[L-N]"].serves else {
         panic!()
     };
-    assert_eq!(capture.fetch, "TRACe:DATA? (@2)");
+    assert_eq!(capture.fetch.text(), "TRACe:DATA? (@2)");
     assert_eq!(capture.ends, Ends::AtQuietRegister);
     assert!(near(capture.offset_standard, 0.02 / 3f64.sqrt()));
 }
