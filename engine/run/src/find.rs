@@ -60,10 +60,15 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             point: "",
             unit: &spec.unit,
         };
+        let waited = if datum.is_err() {
+            self.waited(spec)
+        } else {
+            BTreeMap::new()
+        };
         let mut reading = self.computed(&named, datum, taken);
         reading.formula = Some(analysis(&spec.find));
         reading.from = from;
-        reading.constants = self.waited(spec);
+        reading.constants = waited;
         self.put_reading(reading).map(drop)
     }
 

@@ -75,15 +75,15 @@ impl Channel {
     }
 
     /// Codes of true values; `first` is the number of the first sample within its record.
-    fn convert(&self, truth: &[f64], noise: &Noise, reading: Reading, first: u64) -> Vec<i16> {
-        let gain = 1.0 + self.gain_error(noise);
-        let offset = self.offset_error(noise);
+    fn convert(&self, truth: &[f64], own: &Noise, reading: Reading, first: u64) -> Vec<i16> {
+        let gain = 1.0 + self.gain_error(own);
+        let offset = self.offset_error(own);
         let (wander, steps) = (self.offset * 0.1, 1.0 / self.step());
         truth
             .iter()
-            .zip(first..)
-            .map(|(value, number)| {
-                let seen = value * gain + offset + reading.triangular(number) * wander;
+            .zip(reading.coarse(first))
+            .map(|(value, noise)| {
+                let seen = value * gain + offset + noise * wander;
                 nearest_code(seen * steps)
             })
             .collect()
