@@ -5,9 +5,10 @@
 
 use crate::text::harmless;
 use anstyle::{AnsiColor, Style};
-use pilotage_core::{Quantity, Tolerance, Unit, format};
-use pilotage_evidence::event::{DeadStatement, Judgement, SafeLine, Stamped, Trouble};
+use pilotage_core::{Measured, Quantity, Tolerance, Unit, format};
+use pilotage_evidence::event::{DeadStatement, Judgement, Reading, SafeLine, Stamped, Trouble};
 use pilotage_evidence::heading::{Heading, Mode, StepHead};
+use pilotage_evidence::judge::rests_on_typed_digits;
 use pilotage_evidence::{Event, Verdict};
 use std::collections::BTreeMap;
 
@@ -20,6 +21,8 @@ const STOPPED_BEFORE: &str = "not run, stopped before";
 pub struct Screen {
     heading: Option<Box<Heading>>,
     step: Step,
+    /// What is said below the heading, before anything is plugged in.
+    opening: Vec<String>,
 }
 
 /// What is known about the step that runs.
@@ -32,6 +35,14 @@ struct Step {
 }
 
 impl Screen {
+    /// With lines of one's own below the heading.
+    pub fn with_opening(opening: Vec<String>) -> Self {
+        Self {
+            opening,
+            ..Self::default()
+        }
+    }
+
     /// The lines of an event, styled; empty for events that say nothing to people.
     pub fn lines(&mut self, stamped: &Stamped) -> Vec<String> {
         match &stamped.event {
@@ -46,7 +57,7 @@ impl Screen {
                         .values
                         .insert(stamped.seq, in_unit(measured.value, &reading.unit));
                 }
-                Vec::new()
+                typed(reading)
             }
             Event::Judged(judgement) => {
                 self.step.judged.push((**judgement).clone());
@@ -124,6 +135,7 @@ impl Screen {
             ),
             format!("  mode    {}", mode(&heading.mode)),
         ];
+        lines.extend(self.opening.iter().map(|line| harmless(line)));
         lines.push(String::new());
         lines
     }
@@ -142,6 +154,22 @@ impl Screen {
         }
         lines
     }
+}
+
+/// Said when it is typed, while the person can still do better.
+fn typed(reading: &Reading) -> Vec<String> {
+    let answered = reading.word.is_some() && reading.value.as_ref().is_some_and(rests_on_typed_digits);
+    let half = reading.value.as_ref().and_then(Measured::expanded);
+    let (true, Some(measured), Some(expanded)) = (answered, &reading.value, half) else {
+        return Vec::new();
+    };
+    let expanded = Quantity::new(expanded, measured.value.dimension());
+    let expanded = expanded.map(|expanded| difference(expanded, &reading.unit)).unwrap_or_default();
+    vec![format!(
+        "          {} {}: nobody said how exact it is, so half of its last digit counts (U = {expanded})",
+        harmless(&reading.name),
+        in_unit(measured.value, &reading.unit)
+    )]
 }
 
 fn step_line(head: &StepHead, verdict: Verdict, step: &Step) -> String {
@@ -307,13 +335,18 @@ fn mode(mode: &Mode) -> String {
         Mode::VirtualBench {
             seed: Some(seed),
             defect,
+            links,
             ..
         } => {
             let defect = defect
                 .as_ref()
                 .map(|defect| format!(", defect {}", harmless(defect)))
                 .unwrap_or_default();
-            format!("virtual bench, no item is tested (seed {seed}{defect})")
+            let links = links
+                .as_ref()
+                .map(|links| format!(", links {}", harmless(links)))
+                .unwrap_or_default();
+            format!("virtual bench, no item is tested (seed {seed}{defect}{links})")
         }
         Mode::RealBench => "real bench".to_owned(),
     }

@@ -6,8 +6,12 @@
 //! | [`devices`] | virtual instruments as devices behind links in memory |
 //! | [`person`] | the virtual person as one of the people of a run |
 //! | [`setup`] | nameplate, item and defect made into the parameters of a virtual item |
+//! | [`traffic`] | what stands before the links: a trace of the bytes, faults, a trace played back |
+//! | [`tracefile`] | the file of a trace |
 
 pub mod clock;
 pub mod devices;
 pub mod person;
 pub mod setup;
+pub mod tracefile;
+pub mod traffic;

@@ -131,6 +131,7 @@ async fn on_the_bench(fitted: &Fitted, program: &Program, setup: &Setup, plot: &
             seed: Some(plot.seed),
             defect: None,
             over_tcp: false,
+            links: None,
         },
         run: "campaign".to_owned(),
         started: "2026-01-01T08:00:00Z".to_owned(),

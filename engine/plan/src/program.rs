@@ -47,6 +47,8 @@ pub struct Step {
     pub needs: BTreeMap<String, Quantity>,
     /// Side claimed where it fails.
     pub fail_side: Option<Side>,
+    /// Estimated length without waiting for persons.
+    pub estimate: Duration,
     /// The acts, in order.
     pub acts: Vec<Act>,
     /// Where it stands.
@@ -306,6 +308,8 @@ pub struct AskSpec {
     pub hands: bool,
     /// What the person is asked to do with the item, in a word that a virtual person knows.
     pub does: Option<String>,
+    /// Expanded uncertainty (k = 2) of a value that is answered, unless the person states one.
+    pub uncertainty: Option<Quantity>,
     /// The demand as a limit where the answer judges; `None` for a quantity. Yes counts as 1 and no as 0; a word counts as
     /// its position among the choices, from 0.
     pub limit: Option<LimitPlate>,

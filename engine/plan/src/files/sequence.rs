@@ -221,6 +221,8 @@ pub enum ActForm {
         hands: bool,
         /// What the virtual person does when asked, in a word of the virtual bench.
         does: Option<Sp<String>>,
+        /// Expanded uncertainty (k = 2) of a value that is answered, unless the person states one.
+        uncertainty: Option<Formula>,
         /// Source of the demand: always there for yes/no and words, never needed for a quantity.
         source: Option<InlineSource>,
     },

@@ -276,10 +276,30 @@ pub(super) fn capture_is_armed(map: &CheckedMap, problems: &mut Vec<Problem>) {
     sends(map, "arm", "points", problems);
 }
 
+fn asks_for_a_value(map: &CheckedMap) -> bool {
+    map.may_map("answer").is_some_and(|form| form.has("quantity"))
+}
+
+/// Yes, no and words are exact.
+pub(super) fn uncertainty_is_of_a_value(map: &CheckedMap, problems: &mut Vec<Problem>) {
+    let Some(uncertainty) = map.may_formula("uncertainty").filter(|_| !asks_for_a_value(map)) else {
+        return;
+    };
+    problems.push(
+        Problem::new(
+            code::UNKNOWN_KEY,
+            &uncertainty.span,
+            "`uncertainty` belongs to a value that is asked for; yes, no and words are exact",
+        )
+        .expected("no `uncertainty`, or `answer: {quantity: UNIT}`")
+        .got(quoted(uncertainty.expr.text()))
+        .mend("delete `uncertainty`, or ask for a quantity"),
+    );
+}
+
 /// Yes/no and words judge: they need their source.
 pub(super) fn answer_has_source(map: &CheckedMap, problems: &mut Vec<Problem>) {
-    let quantity = map.may_map("answer").is_some_and(|form| form.has("quantity"));
-    if !quantity && map.has("answer") {
+    if !asks_for_a_value(map) && map.has("answer") {
         source(
             SourceRule {
                 when: &[],

@@ -87,6 +87,7 @@ pub(crate) fn ask_hands() -> ActText {
         name: Some(sp("plate_ok")),
         hands: true,
         does: None,
+        uncertainty: None,
         source: Some(source()),
     })
 }
