@@ -60,7 +60,12 @@ impl Forecast {
         match next {
             Some((number, id)) if Some(*number) == self.step => format!("{left} · {id} needs a person"),
             Some((number, id)) => {
-                let until = self.reached.get(number).copied().unwrap_or_default().saturating_sub(worked);
+                let until = self
+                    .reached
+                    .get(number)
+                    .copied()
+                    .unwrap_or_default()
+                    .saturating_sub(worked);
                 match until.as_secs() {
                     0 => format!("{left} · a person is needed at {id}, soon"),
                     until => format!("{left} · a person is needed at {id}, in about {}", span(until)),

@@ -6,7 +6,7 @@ use crate::shipped::{Shelf, Shelves, Text};
 use crate::wiring::clock::TokioClock;
 use crate::wiring::devices::links;
 use crate::wiring::person::VirtualPerson;
-use crate::wiring::traffic::{Divergence, Wishes, now_of};
+use crate::wiring::traffic::{Divergence, Links, Wishes, now_of};
 use pilotage_bench::Wired;
 use pilotage_bench::interpret::Problem;
 use pilotage_evidence::Event;
@@ -70,14 +70,7 @@ async fn on_the_bench<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) ->
         Some(file) => divergence.links(file, &names(fitted))?,
     };
     let links = rehearsal.wishes.before(instruments, &now);
-    let bench = Wired::open(
-        &fitted.program,
-        &fitted.bench,
-        fitted.drivers.values(),
-        links,
-        Arc::new(clock),
-    )
-    .map_err(|problems| not_wired(&problems))?;
+    let bench = wired(fitted, links, clock)?;
     let person = Person::new(&rehearsal.setup);
     every_question_has_an_answer(&fitted.program, &person)?;
     let people = VirtualPerson::new(person, world, clock);
@@ -153,8 +146,15 @@ pub fn no_value(prompt: &str, unit: &str) -> String {
     )
 }
 
+/// The bench that the runner drives, over these links.
+pub fn wired(fitted: &Fitted, links: Links, clock: TokioClock) -> Result<Wired<TokioClock>, Failure> {
+    let drivers = fitted.drivers.values();
+    Wired::open(&fitted.program, &fitted.bench, drivers, links, Arc::new(clock))
+        .map_err(|problems| not_wired(&problems))
+}
+
 /// Problems of bench and driver files that show when they are compiled.
-pub fn not_wired(problems: &[Problem]) -> Failure {
+fn not_wired(problems: &[Problem]) -> Failure {
     let lines: Vec<String> = problems.iter().map(ToString::to_string).collect();
     Failure::usage(
         format!("the bench cannot be wired: {}", lines.join("; ")),
@@ -188,12 +188,7 @@ fn side_rules(record: &Record) -> Result<Vec<SideRule>, Failure> {
                 reading::read_sides,
             )?
         }
-        None => reader.read(
-            Shelf::Sides,
-            "sides",
-            heading.item.kind.word(),
-            reading::read_sides,
-        )?,
+        None => reader.read(Shelf::Sides, "sides", heading.item.kind.word(), reading::read_sides)?,
     };
     Ok(plain(&file))
 }

@@ -6,6 +6,7 @@
 use crate::text::harmless;
 use anstyle::{AnsiColor, Style};
 use pilotage_core::{Measured, Quantity, Tolerance, Unit, format};
+use pilotage_evidence::document::reasons;
 use pilotage_evidence::event::{DeadStatement, Judgement, Reading, SafeLine, Stamped, Trouble};
 use pilotage_evidence::heading::{Heading, Mode, StepHead};
 use pilotage_evidence::judge::rests_on_typed_digits;
@@ -13,6 +14,8 @@ use pilotage_evidence::{Event, Verdict};
 use std::collections::BTreeMap;
 
 const SIGNIFICANT: i32 = 5;
+/// Width of a step's title, in characters.
+const TITLE: usize = 48;
 /// How the runner begins the reason of a step that a stop left out.
 const STOPPED_BEFORE: &str = "not run, stopped before";
 
@@ -164,7 +167,9 @@ fn typed(reading: &Reading) -> Vec<String> {
         return Vec::new();
     };
     let expanded = Quantity::new(expanded, measured.value.dimension());
-    let expanded = expanded.map(|expanded| difference(expanded, &reading.unit)).unwrap_or_default();
+    let expanded = expanded
+        .map(|expanded| difference(expanded, &reading.unit))
+        .unwrap_or_default();
     vec![format!(
         "          {} {}: nobody said how exact it is, so half of its last digit counts (U = {expanded})",
         harmless(&reading.name),
@@ -176,7 +181,7 @@ fn step_line(head: &StepHead, verdict: Verdict, step: &Step) -> String {
     let nearest = nearest(&step.judged)
         .map(|judgement| closest(judgement, step))
         .unwrap_or_default();
-    let title: String = harmless(&head.title).chars().take(50).collect();
+    let title = reasons::short(&harmless(&head.title), TITLE);
     format!("  {}  {:<6} {title:<50}  {nearest}", word(verdict), harmless(&head.id))
         .trim_end()
         .to_owned()

@@ -12,7 +12,10 @@ const TOP: usize = 70;
 
 /// The picture.
 pub fn svg(table: &Table) -> String {
-    let (width, height) = (LEFT + CELL * table.steps.len() + 20, TOP + CELL * (table.rows.len() + 1) + 50);
+    let (width, height) = (
+        LEFT + CELL * table.steps.len() + 20,
+        TOP + CELL * (table.rows.len() + 1) + 50,
+    );
     let mut out = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" font-family=\"sans-serif\" font-size=\"10\">\n\
          <rect width=\"100%\" height=\"100%\" fill=\"white\"/>\n"

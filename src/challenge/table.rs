@@ -249,9 +249,16 @@ impl Healthy {
         let mark = if self.failed > 0 { "!" } else { " " };
         let steps: Vec<&str> = self.by_step.keys().map(String::as_str).collect();
         let noticed = format!("{}/{}", self.failed, self.trials);
-        format!("{mark} {:<5} {:<6} {:<44} {:<7} {noticed:>9}  {}", "–", "", TWIN, "–", steps.join(" "))
-            .trim_end()
-            .to_owned()
+        format!(
+            "{mark} {:<5} {:<6} {:<44} {:<7} {noticed:>9}  {}",
+            "–",
+            "",
+            TWIN,
+            "–",
+            steps.join(" ")
+        )
+        .trim_end()
+        .to_owned()
     }
 
     fn line(&self, what: &str) -> String {

@@ -77,7 +77,10 @@ pub(super) fn named(id: &str, all: &[DefectFile]) -> Result<DefectFile, Failure>
         .cloned()
         .ok_or_else(|| {
             let known: Vec<&str> = all.iter().map(|file| file.id.value.as_str()).collect();
-            Failure::usage(format!("no defect is called `{id}`"), did_you_mean(id, &known, "`pilotage defects` lists all"))
+            Failure::usage(
+                format!("no defect is called `{id}`"),
+                did_you_mean(id, &known, "`pilotage defects` lists all"),
+            )
         })
 }
 

@@ -1,8 +1,8 @@
 //! `defects`: what virtual items can be given, and the steps that should notice it.
 
 use super::Context;
-use crate::claims::{claimed_step, named_steps};
 use crate::args::{Defects, SeverityWord};
+use crate::claims::{claimed_step, named_steps};
 use crate::failure::Failure;
 use crate::fitting::{Reader, all_defects};
 use crate::shipped::Shelf;

@@ -17,13 +17,11 @@ use serde_json::{Value as Json, json};
 /// Prints every limit of that key, one for each set; without a key, all limits.
 pub(super) fn perform(arguments: &Explain, context: &mut Context<'_>) -> Result<u8, Failure> {
     let sets = sets(arguments, context)?;
-    match &arguments.key {
-        Some(key) => one(key, &sets, context),
-        None => {
-            list(&sets, context);
-            Ok(0)
-        }
+    if let Some(key) = &arguments.key {
+        return one(key, &sets, context);
     }
+    list(&sets, context);
+    Ok(0)
 }
 
 fn list(sets: &[LimitsFile], context: &mut Context<'_>) {

@@ -14,6 +14,7 @@ use crate::wiring::setup::{Given, setup, severity_word};
 use crate::wiring::tracefile::{self, Head, TraceFile};
 use crate::wiring::traffic::{LinkFaults, Tapes, Wishes};
 use pilotage_evidence::document::Document;
+use pilotage_evidence::document::reasons::reasons;
 use pilotage_evidence::record::{CAPTURES, INPUTS, JOURNAL, REPORTS, RecordWriter, SEAL};
 use pilotage_run::options::Outcome;
 use serde_json::json;
@@ -50,7 +51,9 @@ pub(super) fn perform(arguments: &Rehearse, context: &mut Context<'_>) -> Result
     }
     if let Some(faults) = &wishes.faults {
         let hits = faults.hits.load(Ordering::Relaxed);
-        context.output.message(&format!("  links    {}: {hits} replies disturbed", faults.words()));
+        context
+            .output
+            .message(&format!("  links    {}: {hits} replies disturbed", faults.words()));
     }
     Ok(outcome)
 }
@@ -263,7 +266,7 @@ pub(super) fn say(document: &Document, out: &Path, paths: &[PathBuf], context: &
         screen::word(document.verdict),
         counts(document)
     ));
-    for reason in document.because.iter().take(MOST_REASONS) {
+    for reason in reasons(document).iter().take(MOST_REASONS) {
         context.output.data(&format!("  because: {}", harmless(reason)));
     }
     context

@@ -7,13 +7,12 @@ use crate::failure::Failure;
 use crate::fitting::{Fitted, Request, load};
 use crate::folder::{Lines, Recorder};
 use crate::forecast::Forecast;
-use crate::people::{AtTerminal, OverTcp};
-use crate::rehearsal::not_wired;
 use crate::needs::Needs;
+use crate::people::{AtTerminal, OverTcp};
+use crate::rehearsal::wired;
 use crate::wiring::clock::TokioClock;
 use crate::wiring::tracefile::{self, Head};
 use crate::wiring::traffic::{Tapes, Wishes, now_of};
-use pilotage_bench::Wired;
 use pilotage_bench::link::{Link, TcpLink};
 use pilotage_evidence::heading::Mode;
 use pilotage_plan::files::bench::LinkText;
@@ -23,7 +22,6 @@ use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Write};
 use std::net::{TcpStream, ToSocketAddrs};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 use std::time::Duration;
 
 const NOT_YET: &str = "until a watchdog process can switch a bench off when this program dies, only benches on this machine \
@@ -228,13 +226,6 @@ async fn with_people<J: Journal, P: People>(
         links.insert(name.clone(), Box::new(link));
     }
     let links = wishes.before(links, &now_of(clock));
-    let bench = Wired::open(
-        &fitted.program,
-        &fitted.bench,
-        fitted.drivers.values(),
-        links,
-        Arc::new(clock),
-    )
-    .map_err(|problems| not_wired(&problems))?;
+    let bench = wired(fitted, links, clock)?;
     Ok(pilotage_run::run(&fitted.program, &bench, &clock, journal, people, options).await)
 }

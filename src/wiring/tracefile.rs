@@ -164,7 +164,9 @@ fn head(text: &str) -> Head {
     Head {
         of: said("of").unwrap_or("an unnamed run").to_owned(),
         seed: said("seed").and_then(|seed| seed.parse().ok()),
-        defect: said("defect").map(str::to_owned).zip(said("severity").and_then(severity)),
+        defect: said("defect")
+            .map(str::to_owned)
+            .zip(said("severity").and_then(severity)),
     }
 }
 

@@ -1,4 +1,4 @@
-//! Exit codes of DESIGN rule 13 that no other file here meets, and the list of where each is met.
+//! Exit codes that no other file here meets, and the list of where each is met.
 //!
 //! | code | met in |
 //! | --- | --- |

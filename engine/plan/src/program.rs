@@ -159,6 +159,17 @@ pub struct ReadSpec {
     pub unit: String,
 }
 
+impl ReadSpec {
+    /// A reading that is called by its point.
+    pub fn of(point: &str, unit: &str) -> Self {
+        Self {
+            name: point.to_owned(),
+            point: point.to_owned(),
+            unit: unit.to_owned(),
+        }
+    }
+}
+
 /// A capture.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CaptureSpec {

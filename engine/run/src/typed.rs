@@ -43,15 +43,14 @@ fn read(written: &str, asked: Unit) -> Option<(Quantity, Unit)> {
 /// Half the width of an interval: in the unit of the value where it has none of its own, and without its zero point.
 fn difference(written: &str, of_value: Unit) -> Option<f64> {
     let written = written.trim();
-    let si = match written.parse::<f64>() {
-        Ok(number) => width(number, of_value),
-        Err(_) => {
-            let (quantity, unit) = Quantity::parse_with_unit(written).ok()?;
-            if quantity.dimension() != of_value.dimension {
-                return None;
-            }
-            quantity.si() - unit.to_si(0.0)
+    let si = if let Ok(number) = written.parse::<f64>() {
+        width(number, of_value)
+    } else {
+        let (quantity, unit) = Quantity::parse_with_unit(written).ok()?;
+        if quantity.dimension() != of_value.dimension {
+            return None;
         }
+        quantity.si() - unit.to_si(0.0)
     };
     (si.is_finite() && si >= 0.0).then_some(si)
 }
@@ -86,7 +85,9 @@ mod tests {
     fn read(answer: &str, unit: &str, stated: Option<&str>) -> (f64, String, f64) {
         let stated = stated.map(|text| Quantity::parse(text).unwrap());
         let measured = value(answer, unit, stated).unwrap();
-        let Uncertainty::Known(terms) = measured.uncertainty else { panic!("known") };
+        let Uncertainty::Known(terms) = measured.uncertainty else {
+            panic!("known")
+        };
         (measured.value.si(), terms[0].source.clone(), terms[0].standard)
     }
 

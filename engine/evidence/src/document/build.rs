@@ -119,7 +119,10 @@ fn virtual_words(mode: &Mode) -> (Option<String>, Option<String>) {
             } else {
                 "in memory, in virtual time"
             };
-            let links = links.as_ref().map(|links| format!(", links {links}")).unwrap_or_default();
+            let links = links
+                .as_ref()
+                .map(|links| format!(", links {links}"))
+                .unwrap_or_default();
             (Some(VIRTUAL_NOTE.to_owned()), Some(format!("{item}, {link}{links}")))
         }
     }

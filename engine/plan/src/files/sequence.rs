@@ -390,6 +390,18 @@ pub enum SignalPart {
     Envelope,
 }
 
+impl SignalPart {
+    /// What stands behind the channel's name in a file; nothing for the samples themselves.
+    pub const fn suffix(self) -> &'static str {
+        match self {
+            Self::Samples => "",
+            Self::High => ".high",
+            Self::Low => ".low",
+            Self::Envelope => ".envelope",
+        }
+    }
+}
+
 /// Parameters of a periodic pulse.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum PulseTake {
@@ -411,6 +423,22 @@ pub enum PulseTake {
     DutySpread,
 }
 
+impl PulseTake {
+    /// The word of a file.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::High => "high",
+            Self::Low => "low",
+            Self::Frequency => "frequency",
+            Self::DutyAtZero => "duty_at_zero",
+            Self::DutyAtHalf => "duty_at_half",
+            Self::Rise => "rise",
+            Self::Fall => "fall",
+            Self::DutySpread => "duty_spread",
+        }
+    }
+}
+
 /// Levels over a whole capture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum LevelTake {
@@ -424,6 +452,19 @@ pub enum LevelTake {
     Highest,
     /// Lowest.
     Lowest,
+}
+
+impl LevelTake {
+    /// The word of a file.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Mean => "mean",
+            Self::Rms => "rms",
+            Self::Span => "span",
+            Self::Highest => "highest",
+            Self::Lowest => "lowest",
+        }
+    }
 }
 
 /// The right side of a `judge` entry.

@@ -92,8 +92,8 @@ impl Fitter<'_> {
         Some(self.plain(ActKind::Hold(length), span))
     }
 
-    /// Counts time under load; longer than a minute above half of the rated load wants a watch on the temperature
-    /// (SAFETY F6).
+    /// Counts time under load; longer than a minute above half of the rated load wants a watch on the temperature:
+    /// a bad contact heats up within minutes.
     pub(crate) fn pass_time(&mut self, length: Duration, span: &Span) {
         if !self.loaded_above_half() {
             return;

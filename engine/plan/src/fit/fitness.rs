@@ -84,27 +84,31 @@ pub fn would_decide(
 }
 
 /// The bench with a point served by a function of a driver, and the instrument in words.
-fn served_by(bench: &BenchFile, point: &str, driver: &DriverFile, function: &Sp<String>) -> Option<(BenchFile, String)> {
+fn served_by(
+    bench: &BenchFile,
+    point: &str,
+    driver: &DriverFile,
+    function: &Sp<String>,
+) -> Option<(BenchFile, String)> {
     let mut other = bench.clone();
     let own = bench
         .instruments
         .iter()
         .find(|instrument| instrument.driver.value == driver.name.value);
-    let (by, words) = match own {
-        Some(own) => (own.name.clone(), own.name.value.clone()),
-        None => {
-            let mut borrowed = bench.instruments.first()?.clone();
-            borrowed.name.value = format!("an instrument with the driver `{}`", driver.name.value);
-            borrowed.driver.value.clone_from(&driver.name.value);
-            other.instruments.push(borrowed.clone());
-            (borrowed.name.clone(), borrowed.name.value)
-        }
+    let by = if let Some(own) = own {
+        own.name.clone()
+    } else {
+        let mut borrowed = bench.instruments.first()?.clone();
+        borrowed.name.value = format!("an instrument with the driver `{}`", driver.name.value);
+        borrowed.driver.value.clone_from(&driver.name.value);
+        other.instruments.push(borrowed.clone());
+        borrowed.name
     };
     for service in other.points.iter_mut().filter(|service| service.point.value == point) {
         service.by = by.clone();
         service.function = function.clone();
     }
-    Some((other, words))
+    Some((other, by.value))
 }
 
 fn walk(program: &Program, bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>, ideal: bool) -> Vec<Fitness> {
