@@ -280,6 +280,31 @@ fn asks_for_a_value(map: &CheckedMap) -> bool {
     map.may_map("answer").is_some_and(|form| form.has("quantity"))
 }
 
+/// The names by which an item file says what the virtual person answers begin so.
+pub const PERSON: &str = "person_";
+
+/// A parameter of the virtual item is a number.
+pub(super) fn words_are_a_persons(map: &CheckedMap, problems: &mut Vec<Problem>) {
+    for (name, value) in &map.rest {
+        let Checked::Text(word) = value else { continue };
+        if name.value.starts_with(PERSON) {
+            continue;
+        }
+        problems.push(
+            Problem::new(
+                code::WRONG_SORT,
+                &word.span,
+                format!("`{}` is a parameter of the virtual item and wants a number", name.value),
+            )
+            .expected("a number with its unit")
+            .got(quoted(&word.value))
+            .mend(format!(
+                "write a number; only names that begin with `{PERSON}` may hold a word"
+            )),
+        );
+    }
+}
+
 /// Yes, no and words are exact.
 pub(super) fn uncertainty_is_of_a_value(map: &CheckedMap, problems: &mut Vec<Problem>) {
     let Some(uncertainty) = map.may_formula("uncertainty").filter(|_| !asks_for_a_value(map)) else {
@@ -287,7 +312,7 @@ pub(super) fn uncertainty_is_of_a_value(map: &CheckedMap, problems: &mut Vec<Pro
     };
     problems.push(
         Problem::new(
-            code::UNKNOWN_KEY,
+            code::KEY_NEEDS_KEY,
             &uncertainty.span,
             "`uncertainty` belongs to a value that is asked for; yes, no and words are exact",
         )

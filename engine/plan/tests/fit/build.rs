@@ -277,6 +277,7 @@ fn item() -> ItemFile {
             amount("cable_length", "5 m"),
         ],
         virtual_parameters: Vec::new(),
+        virtual_words: Vec::new(),
     }
 }
 
