@@ -74,7 +74,7 @@ pub enum Verb {
     #[command(after_help = "Example: pilotage challenge wall_unit/quick_check --seeds 3")]
     Challenge(Challenge),
     /// Show a limit: its source, how it is known, and which steps use it.
-    #[command(after_help = "Example: pilotage explain contactor.close_delay")]
+    #[command(after_help = "Examples:\n  pilotage explain\n  pilotage explain contactor.close_delay")]
     Explain(Explain),
     /// Work out an expression with units.
     #[command(after_help = "Example: pilotage calc \"(12 V - 0.7 V) * 882 Ω / (1 kΩ + 882 Ω)\"")]
@@ -164,6 +164,25 @@ pub struct VirtualItem {
     pub seed: u64,
 }
 
+/// What is done to the bytes of a rehearsal.
+#[derive(Debug, Clone, Args)]
+pub struct LinkArguments {
+    /// Write every byte that goes over any link, with its time, into this file.
+    #[arg(long, value_name = "FILE")]
+    pub trace: Option<PathBuf>,
+    /// Play a trace of a rehearsal in place of the virtual instruments. Seed and defect are the trace's. Refused, with the
+    /// line, as soon as anything else is asked than the trace has.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["defect", "severity", "seed", "link_faults"])]
+    pub playback: Option<PathBuf>,
+    /// Disturb the links: replies come late, twice, cut short, with a wrong byte or not at all, or the connection closes. The
+    /// same seed disturbs the same replies.
+    #[arg(long, value_name = "SEED")]
+    pub link_faults: Option<u64>,
+    /// How many replies there are for each disturbed one.
+    #[arg(long, value_name = "REPLIES", default_value_t = 1000, requires = "link_faults", value_parser = clap::value_parser!(u64).range(1..))]
+    pub one_fault_in: u64,
+}
+
 /// `rehearse`
 #[derive(Debug, Args)]
 pub struct Rehearse {
@@ -176,6 +195,9 @@ pub struct Rehearse {
     /// The virtual item.
     #[command(flatten)]
     pub virtual_item: VirtualItem,
+    /// What is done to the bytes.
+    #[command(flatten)]
+    pub links: LinkArguments,
     /// Folder for record and reports (default: `out/` and a name made from sequence, defect and seed).
     #[arg(long, value_name = "FOLDER")]
     pub out: Option<PathBuf>,
@@ -202,6 +224,9 @@ pub struct Run {
     /// Let the virtual person of the served virtual bench answer all questions (port of its answering service).
     #[arg(long, value_name = "PORT")]
     pub virtual_person: Option<u16>,
+    /// Write every byte that goes over any link, with its time, into this file.
+    #[arg(long, value_name = "FILE")]
+    pub trace: Option<PathBuf>,
     /// Pace of the served virtual bench, as given to `bench serve`.
     #[arg(long, default_value_t = 1.0, value_parser = pace)]
     pub pace: f64,
@@ -257,9 +282,12 @@ pub struct Challenge {
     /// Severities.
     #[arg(long, value_enum, value_delimiter = ',', default_values_t = [SeverityWord::Edge, SeverityWord::Plain, SeverityWord::Gross])]
     pub severities: Vec<SeverityWord>,
-    /// Only these defects.
+    /// Only these defects, e.g. W03,W17 (default: those that a step of the sequence must notice).
     #[arg(long, value_delimiter = ',', value_name = "ID")]
     pub defects: Vec<String>,
+    /// All defects of this kind of item, also those that no step of the sequence must notice.
+    #[arg(long, conflicts_with = "defects")]
+    pub all: bool,
     /// Healthy items at the corners of their tolerances, this many.
     #[arg(long, default_value_t = 20)]
     pub healthy: u64,
@@ -274,9 +302,9 @@ pub struct Challenge {
 /// `explain`
 #[derive(Debug, Args)]
 pub struct Explain {
-    /// Key of a limit, e.g. `contactor.close_delay`.
+    /// Key of a limit, e.g. `contactor.close_delay`. Without it, all limits are listed.
     #[arg(value_name = "LIMIT")]
-    pub key: String,
+    pub key: Option<String>,
     /// Limit set (default: all shipped ones).
     #[arg(long, value_name = "SET")]
     pub limits: Option<String>,

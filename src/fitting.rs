@@ -4,8 +4,8 @@ use crate::args::{Fitting, Rule};
 use crate::failure::{Failure, Problems};
 use crate::folder::hexadecimal;
 use crate::shipped::{Shelf, Shelves, Text};
+use pilotage_evidence::DecisionRule;
 use pilotage_evidence::heading::InputFile;
-use pilotage_evidence::{DecisionRule, ItemKind};
 use pilotage_plan::files::bench::BenchFile;
 use pilotage_plan::files::defect::DefectFile;
 use pilotage_plan::files::driver::DriverFile;
@@ -142,7 +142,7 @@ pub fn load(request: Request<'_>, shelves: &Shelves) -> Result<Fitted, Failure> 
     let limits = reader.read(Shelf::Limits, "limits", &chosen.limits, reading::read_limits)?;
     let drivers = drivers(&bench, &mut reader)?;
     // Problems of the files come first: a kind of item without side rules cannot be fitted anyway.
-    let sides = reader.read(Shelf::Sides, "sides", kind_folder(item.kind.value), reading::read_sides);
+    let sides = reader.read(Shelf::Sides, "sides", item.kind.value.word(), reading::read_sides);
     let defect = request.defect.map(|id| defect(id, &mut reader)).transpose()?;
     let entries: Vec<InputFile> = reader.inputs.iter().map(Input::entry).collect();
     let program = fit(FitRequest {
@@ -244,18 +244,5 @@ fn rule(rule: Rule) -> DecisionRule {
     match rule {
         Rule::Simple => DecisionRule::Simple,
         Rule::GuardBanded => DecisionRule::GuardBanded,
-    }
-}
-
-/// The name that files of an item's kind go by.
-pub fn kind_folder(kind: ItemKind) -> &'static str {
-    match kind {
-        ItemKind::WallUnit => "wall_unit",
-        ItemKind::PortableCord => "portable_cord",
-        ItemKind::OnboardCharger => "onboard_charger",
-        ItemKind::Inlet => "inlet",
-        ItemKind::CableAssembly => "cable_assembly",
-        ItemKind::ChargingSession => "charging_session",
-        ItemKind::Bench => "bench",
     }
 }

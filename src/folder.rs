@@ -12,6 +12,8 @@ use pilotage_reports::manifest::{Entry, Manifest};
 use pilotage_run::world::{Journal, JournalError};
 use sha2::{Digest, Sha256};
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
 
 /// Shows events while they are written.
 pub trait Viewer {
@@ -29,27 +31,31 @@ impl Viewer for Nobody {
 /// Lines on a person's terminal or in a log.
 pub struct Lines<'a> {
     screen: Screen,
-    forecast: Forecast,
     output: &'a mut crate::output::Output,
-    progress: Option<indicatif::ProgressBar>,
+    live: Option<Live>,
 }
 
 impl<'a> Lines<'a> {
-    /// Shows on `output`; on a terminal with a last line that says what is going on, how long it still takes, and when a
-    /// person is needed next.
-    pub fn new(output: &'a mut crate::output::Output, forecast: Forecast) -> Self {
-        let progress = output.live.then(indicatif::ProgressBar::new_spinner);
+    /// Shows on `output`, `opening` below the heading; on a terminal with a last line that says what is going on, how long it
+    /// still takes, and when a person is needed next. At a pace that line goes on by itself while nothing happens; in virtual
+    /// time no second of ours tells how far a hold is.
+    pub fn new(
+        output: &'a mut crate::output::Output,
+        forecast: Forecast,
+        opening: Vec<String>,
+        pace: Option<f64>,
+    ) -> Self {
+        let live = output.live.then(|| Live::new(forecast, pace));
         Self {
-            screen: Screen::default(),
-            forecast,
+            screen: Screen::with_opening(opening),
             output,
-            progress,
+            live,
         }
     }
 
     fn print(&mut self, line: &str) {
-        match &self.progress {
-            Some(progress) => progress.suspend(|| self.output.message(line)),
+        match &self.live {
+            Some(live) => live.bar.suspend(|| self.output.message(line)),
             None => self.output.message(line),
         }
     }
@@ -60,14 +66,74 @@ impl Viewer for Lines<'_> {
         for line in self.screen.lines(stamped) {
             self.print(&line);
         }
-        self.forecast.note(stamped);
-        if let (Some(progress), Some(now)) = (&self.progress, self.screen.now(stamped)) {
-            progress.set_message(crate::text::harmless(&format!("{now}  ({})", self.forecast.words())));
-            progress.tick();
+        if let Some(live) = &self.live {
+            live.see(stamped, self.screen.now(stamped));
         }
-        if let (Some(progress), Event::RunEnded { .. }) = (&self.progress, &stamped.event) {
-            progress.finish_and_clear();
+    }
+}
+
+/// How often the last line is drawn again while nothing happens.
+const REDRAWN: Duration = Duration::from_millis(500);
+
+/// The last line of a terminal.
+struct Live {
+    bar: indicatif::ProgressBar,
+    forecast: Arc<Mutex<Timed>>,
+}
+
+/// A forecast, and when its last event came by our own clock.
+struct Timed {
+    forecast: Forecast,
+    seen: Instant,
+    pace: Option<f64>,
+}
+
+impl Timed {
+    fn words(&self) -> String {
+        let since = self.pace.map(|pace| self.seen.elapsed().mul_f64(pace));
+        self.forecast.words(since.unwrap_or_default())
+    }
+}
+
+impl Live {
+    fn new(forecast: Forecast, pace: Option<f64>) -> Self {
+        let forecast = Arc::new(Mutex::new(Timed {
+            forecast,
+            seen: Instant::now(),
+            pace,
+        }));
+        let bar = indicatif::ProgressBar::new_spinner();
+        let shown = Arc::clone(&forecast);
+        let left = move |_: &indicatif::ProgressState, out: &mut dyn std::fmt::Write| {
+            let words = shown.lock().unwrap_or_else(PoisonError::into_inner).words();
+            let _infallible = write!(out, "{words}");
+        };
+        if let Ok(style) = indicatif::ProgressStyle::with_template("{spinner} {msg}  ({left})") {
+            bar.set_style(style.with_key("left", left));
         }
+        bar.enable_steady_tick(REDRAWN);
+        Self { bar, forecast }
+    }
+
+    fn see(&self, stamped: &Stamped, now: Option<String>) {
+        {
+            let mut timed = self.forecast.lock().unwrap_or_else(PoisonError::into_inner);
+            timed.forecast.note(stamped);
+            timed.seen = Instant::now();
+        }
+        if let Some(now) = now {
+            self.bar.set_message(crate::text::harmless(&now));
+        }
+        if matches!(stamped.event, Event::RunEnded { .. }) {
+            self.bar.finish_and_clear();
+        }
+    }
+}
+
+impl Drop for Live {
+    /// A run that never began, or a playback that ended early, leaves no line behind.
+    fn drop(&mut self) {
+        self.bar.finish_and_clear();
     }
 }
 

@@ -5,6 +5,7 @@ use pilotage_core::RunTime;
 use pilotage_evidence::Event;
 use pilotage_evidence::event::Stamped;
 use pilotage_plan::program::{ActKind, Program, Step};
+use std::collections::BTreeMap;
 use std::time::Duration;
 
 /// Follows a run against its program.
@@ -17,6 +18,8 @@ pub struct Forecast {
     /// The time that persons took: no estimate has it.
     waited: Duration,
     before: RunTime,
+    /// Estimated time from the start to the end of the steps before, by the number of the step.
+    reached: BTreeMap<u32, Duration>,
 }
 
 impl Forecast {
@@ -26,6 +29,7 @@ impl Forecast {
         Self {
             estimate: program.estimate,
             asking: asking.map(|step| (step.head.number, step.head.id.clone())).collect(),
+            reached: reached(program),
             ..Self::default()
         }
     }
@@ -41,14 +45,13 @@ impl Forecast {
         self.before = stamped.at;
     }
 
-    /// In a few words.
-    pub fn words(&self) -> String {
-        let worked = self.before.since(RunTime::START).saturating_sub(self.waited);
+    /// In a few words, so long after the last event.
+    pub fn words(&self, since: Duration) -> String {
+        let worked = (self.before.since(RunTime::START) + since).saturating_sub(self.waited);
         let left = self.estimate.saturating_sub(worked).as_secs();
         let left = match left {
             0 => "nearly done".to_owned(),
-            1..60 => format!("about {left} s left"),
-            _ => format!("about {} min {:02} s left", left / 60, left % 60),
+            left => format!("about {} left", span(left)),
         };
         let next = self
             .asking
@@ -56,10 +59,40 @@ impl Forecast {
             .find(|(number, _)| self.step.is_none_or(|step| *number >= step));
         match next {
             Some((number, id)) if Some(*number) == self.step => format!("{left} · {id} needs a person"),
-            Some((_, id)) => format!("{left} · a person is needed at {id}"),
+            Some((number, id)) => {
+                let until = self
+                    .reached
+                    .get(number)
+                    .copied()
+                    .unwrap_or_default()
+                    .saturating_sub(worked);
+                match until.as_secs() {
+                    0 => format!("{left} · a person is needed at {id}, soon"),
+                    until => format!("{left} · a person is needed at {id}, in about {}", span(until)),
+                }
+            }
             None => left,
         }
     }
+}
+
+fn span(seconds: u64) -> String {
+    match seconds {
+        0..60 => format!("{seconds} s"),
+        _ => format!("{} min {:02} s", seconds / 60, seconds % 60),
+    }
+}
+
+fn reached(program: &Program) -> BTreeMap<u32, Duration> {
+    let mut so_far = Duration::ZERO;
+    let running = program.steps.iter().filter(|step| step.skipped.is_none());
+    running
+        .map(|step| {
+            let begins = so_far;
+            so_far += step.estimate;
+            (step.head.number, begins)
+        })
+        .collect()
 }
 
 fn asks(step: &Step) -> bool {

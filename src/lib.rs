@@ -9,6 +9,8 @@
 //! | [`fitting`] | all files of a run, read and fitted |
 //! | [`rehearsal`] | a run on the virtual bench in virtual time |
 //! | [`wiring`] | the virtual instruments behind links, clocks and the virtual person |
+//! | [`needs`] | what the bench cannot decide, in words |
+//! | [`claims`] | which step must notice a defect |
 //! | [`folder`] | the folder of a run: journal, record, reports |
 //! | [`forecast`] | time left, and when a person is needed next |
 //! | [`screen`] | events as lines for people |
@@ -21,11 +23,13 @@
 
 pub mod args;
 pub mod challenge;
+pub mod claims;
 pub mod failure;
 pub mod fitting;
 pub mod folder;
 pub mod forecast;
 pub mod logging;
+pub mod needs;
 pub mod output;
 pub mod people;
 pub mod rehearsal;

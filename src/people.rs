@@ -1,6 +1,7 @@
 //! Persons at a bench: one at the terminal, or the virtual person of a served virtual bench.
 
 use crate::output::Output;
+use crate::rehearsal::no_value;
 use crate::serving::{Answered, Asked};
 use crate::text::harmless;
 use pilotage_evidence::heading::CautionText;
@@ -62,7 +63,10 @@ impl People for AtTerminal {
         let hint = match question.answer {
             AnswerText::YesNo => "yes or no".to_owned(),
             AnswerText::Word { choices, .. } => choices.join(", "),
-            AnswerText::Quantity { unit } => format!("a value in {}", unit.value),
+            AnswerText::Quantity { unit } => format!(
+                "a value in {0}; where you know how exact it is, e.g. 12.5 {0} ± 0.2 {0}",
+                unit.value
+            ),
         };
         let answer = self
             .line(&format!(
@@ -135,7 +139,17 @@ impl People for OverTcp {
             passes,
             quantity: matches!(question.answer, AnswerText::Quantity { .. }),
         };
-        let answer = self.exchange(&asked).await?;
+        let Some(answer) = self.exchange(&asked).await else {
+            if let AnswerText::Quantity { unit } = question.answer {
+                // The bench is served with an item file of its own: only its virtual person knows what stands there.
+                Output::standard().message(&format!(
+                    "  ! the virtual person knows no answer to \"{}\"\n          mend: {}, and serve the bench with that item",
+                    harmless(question.prompt),
+                    harmless(&no_value(question.prompt, &unit.value))
+                ));
+            }
+            return None;
+        };
         Some(Reply {
             answer,
             by: "virtual person".to_owned(),

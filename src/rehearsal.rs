@@ -6,19 +6,21 @@ use crate::shipped::{Shelf, Shelves, Text};
 use crate::wiring::clock::TokioClock;
 use crate::wiring::devices::links;
 use crate::wiring::person::VirtualPerson;
+use crate::wiring::traffic::{Divergence, Links, Wishes, now_of};
 use pilotage_bench::Wired;
 use pilotage_bench::interpret::Problem;
-use pilotage_bench::link::Now;
 use pilotage_evidence::Event;
 use pilotage_evidence::document::{Document, build};
 use pilotage_evidence::heading::Mode;
 use pilotage_evidence::record::Record;
 use pilotage_evidence::sides::SideRule;
+use pilotage_plan::files::sequence::AnswerText;
 use pilotage_plan::files::sides::SidesFile;
 use pilotage_plan::lower::read as reading;
+use pilotage_plan::program::{Act, ActKind, AskSpec, Program};
 use pilotage_run::options::{Options, Outcome, StopProof};
-use pilotage_run::world::{Clock, Journal};
-use pilotage_virtual::person::Person;
+use pilotage_run::world::Journal;
+use pilotage_virtual::person::{Person, Wanted, word_for};
 use pilotage_virtual::physics::{Setup, World};
 use std::sync::{Arc, Mutex};
 
@@ -37,6 +39,8 @@ pub struct Rehearsal<'a> {
     pub defect: Option<String>,
     /// Name of the run.
     pub run: String,
+    /// What was wished for the links.
+    pub wishes: Wishes,
 }
 
 /// Runs it. Everything that happens goes through the journal.
@@ -58,33 +62,99 @@ async fn on_the_bench<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) ->
         )
     })?;
     let world = Arc::new(Mutex::new(world));
-    let now: Now = Arc::new(move || clock.now());
-    let links = links(&world, rehearsal.seed, &now);
+    let now = now_of(clock);
     let fitted = rehearsal.fitted;
-    let bench = Wired::open(
-        &fitted.program,
-        &fitted.bench,
-        fitted.drivers.values(),
-        links,
-        Arc::new(clock),
-    )
-    .map_err(|problems| not_wired(&problems))?;
-    let people = VirtualPerson::new(Person::new(&rehearsal.setup), world, clock);
+    let divergence = Divergence::default();
+    let instruments = match &rehearsal.wishes.playback {
+        None => links(&world, rehearsal.seed, &now),
+        Some(file) => divergence.links(file, &names(fitted))?,
+    };
+    let links = rehearsal.wishes.before(instruments, &now);
+    let bench = wired(fitted, links, clock)?;
+    let person = Person::new(&rehearsal.setup);
+    every_question_has_an_answer(&fitted.program, &person)?;
+    let people = VirtualPerson::new(person, world, clock);
     let options = Options {
         mode: Mode::VirtualBench {
             seed: Some(rehearsal.seed),
             defect: rehearsal.defect.clone(),
             over_tcp: false,
+            links: rehearsal.wishes.words(),
         },
         run: rehearsal.run.clone(),
         started: STARTED.to_owned(),
         stop_proof: StopProof::Wanted,
     };
-    Ok(pilotage_run::run(&fitted.program, &bench, &clock, journal, &people, &options).await)
+    // A playback moves nothing, so it may end at once where what is asked leaves the trace.
+    let outcome = tokio::select! {
+        biased;
+        failure = divergence.came() => return Err(failure),
+        outcome = pilotage_run::run(&fitted.program, &bench, &clock, journal, &people, &options) => outcome,
+    };
+    if let Some(file) = &rehearsal.wishes.playback {
+        divergence.nothing_left(file)?;
+    }
+    Ok(outcome)
+}
+
+fn names(fitted: &Fitted) -> Vec<String> {
+    let instruments = fitted.bench.instruments.iter();
+    instruments.map(|instrument| instrument.name.value.clone()).collect()
+}
+
+/// A virtual person has no eyes: what is asked for as a value must stand in the item file, else the run would end there.
+fn every_question_has_an_answer(program: &Program, person: &Person) -> Result<(), Failure> {
+    for act in program.steps.iter().flat_map(|step| with_inner(&step.acts)) {
+        let ActKind::Ask(AskSpec {
+            prompt,
+            answer: AnswerText::Quantity { unit },
+            ..
+        }) = &act.kind
+        else {
+            continue;
+        };
+        if person.reply(prompt, Wanted::Quantity).is_none() {
+            return Err(Failure::usage(
+                format!(
+                    "{}: the virtual person is asked \"{prompt}\" and knows no value in {}",
+                    act.span.place(),
+                    unit.value
+                ),
+                no_value(prompt, &unit.value),
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// Acts, and those that are done during a capture.
+fn with_inner(acts: &[Act]) -> Vec<&Act> {
+    acts.iter()
+        .flat_map(|act| match &act.kind {
+            ActKind::Capture(capture) => [vec![act], with_inner(&capture.during)].concat(),
+            _ => vec![act],
+        })
+        .collect()
+}
+
+/// How to give the virtual person a value to answer with.
+pub fn no_value(prompt: &str, unit: &str) -> String {
+    format!(
+        "write the answer under `virtual:` in the item file, for this question `{}: 1 {unit}`, or `person_quantity: 1 {unit}` for \
+         every value that is asked for",
+        word_for(prompt)
+    )
+}
+
+/// The bench that the runner drives, over these links.
+pub fn wired(fitted: &Fitted, links: Links, clock: TokioClock) -> Result<Wired<TokioClock>, Failure> {
+    let drivers = fitted.drivers.values();
+    Wired::open(&fitted.program, &fitted.bench, drivers, links, Arc::new(clock))
+        .map_err(|problems| not_wired(&problems))
 }
 
 /// Problems of bench and driver files that show when they are compiled.
-pub fn not_wired(problems: &[Problem]) -> Failure {
+fn not_wired(problems: &[Problem]) -> Failure {
     let lines: Vec<String> = problems.iter().map(ToString::to_string).collect();
     Failure::usage(
         format!("the bench cannot be wired: {}", lines.join("; ")),
@@ -118,12 +188,7 @@ fn side_rules(record: &Record) -> Result<Vec<SideRule>, Failure> {
                 reading::read_sides,
             )?
         }
-        None => reader.read(
-            Shelf::Sides,
-            "sides",
-            crate::fitting::kind_folder(heading.item.kind),
-            reading::read_sides,
-        )?,
+        None => reader.read(Shelf::Sides, "sides", heading.item.kind.word(), reading::read_sides)?,
     };
     Ok(plain(&file))
 }

@@ -5,13 +5,17 @@
 
 use crate::text::harmless;
 use anstyle::{AnsiColor, Style};
-use pilotage_core::{Quantity, Tolerance, Unit, format};
-use pilotage_evidence::event::{DeadStatement, Judgement, SafeLine, Stamped, Trouble};
+use pilotage_core::{Measured, Quantity, Tolerance, Unit, format};
+use pilotage_evidence::document::reasons;
+use pilotage_evidence::event::{DeadStatement, Judgement, Reading, SafeLine, Stamped, Trouble};
 use pilotage_evidence::heading::{Heading, Mode, StepHead};
+use pilotage_evidence::judge::rests_on_typed_digits;
 use pilotage_evidence::{Event, Verdict};
 use std::collections::BTreeMap;
 
 const SIGNIFICANT: i32 = 5;
+/// Width of a step's title, in characters.
+const TITLE: usize = 48;
 /// How the runner begins the reason of a step that a stop left out.
 const STOPPED_BEFORE: &str = "not run, stopped before";
 
@@ -20,6 +24,8 @@ const STOPPED_BEFORE: &str = "not run, stopped before";
 pub struct Screen {
     heading: Option<Box<Heading>>,
     step: Step,
+    /// What is said below the heading, before anything is plugged in.
+    opening: Vec<String>,
 }
 
 /// What is known about the step that runs.
@@ -32,6 +38,14 @@ struct Step {
 }
 
 impl Screen {
+    /// With lines of one's own below the heading.
+    pub fn with_opening(opening: Vec<String>) -> Self {
+        Self {
+            opening,
+            ..Self::default()
+        }
+    }
+
     /// The lines of an event, styled; empty for events that say nothing to people.
     pub fn lines(&mut self, stamped: &Stamped) -> Vec<String> {
         match &stamped.event {
@@ -46,7 +60,7 @@ impl Screen {
                         .values
                         .insert(stamped.seq, in_unit(measured.value, &reading.unit));
                 }
-                Vec::new()
+                typed(reading)
             }
             Event::Judged(judgement) => {
                 self.step.judged.push((**judgement).clone());
@@ -124,6 +138,7 @@ impl Screen {
             ),
             format!("  mode    {}", mode(&heading.mode)),
         ];
+        lines.extend(self.opening.iter().map(|line| harmless(line)));
         lines.push(String::new());
         lines
     }
@@ -144,11 +159,29 @@ impl Screen {
     }
 }
 
+/// Said when it is typed, while the person can still do better.
+fn typed(reading: &Reading) -> Vec<String> {
+    let answered = reading.word.is_some() && reading.value.as_ref().is_some_and(rests_on_typed_digits);
+    let half = reading.value.as_ref().and_then(Measured::expanded);
+    let (true, Some(measured), Some(expanded)) = (answered, &reading.value, half) else {
+        return Vec::new();
+    };
+    let expanded = Quantity::new(expanded, measured.value.dimension());
+    let expanded = expanded
+        .map(|expanded| difference(expanded, &reading.unit))
+        .unwrap_or_default();
+    vec![format!(
+        "          {} {}: nobody said how exact it is, so half of its last digit counts (U = {expanded})",
+        harmless(&reading.name),
+        in_unit(measured.value, &reading.unit)
+    )]
+}
+
 fn step_line(head: &StepHead, verdict: Verdict, step: &Step) -> String {
     let nearest = nearest(&step.judged)
         .map(|judgement| closest(judgement, step))
         .unwrap_or_default();
-    let title: String = harmless(&head.title).chars().take(50).collect();
+    let title = reasons::short(&harmless(&head.title), TITLE);
     format!("  {}  {:<6} {title:<50}  {nearest}", word(verdict), harmless(&head.id))
         .trim_end()
         .to_owned()
@@ -307,13 +340,18 @@ fn mode(mode: &Mode) -> String {
         Mode::VirtualBench {
             seed: Some(seed),
             defect,
+            links,
             ..
         } => {
             let defect = defect
                 .as_ref()
                 .map(|defect| format!(", defect {}", harmless(defect)))
                 .unwrap_or_default();
-            format!("virtual bench, no item is tested (seed {seed}{defect})")
+            let links = links
+                .as_ref()
+                .map(|links| format!(", links {}", harmless(links)))
+                .unwrap_or_default();
+            format!("virtual bench, no item is tested (seed {seed}{defect}{links})")
         }
         Mode::RealBench => "real bench".to_owned(),
     }

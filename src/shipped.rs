@@ -182,13 +182,41 @@ fn shipped(shelf: Shelf, name: &str) -> Option<Text> {
     })
 }
 
-/// The nearest of the known names, where one is near; then all of them.
-pub fn did_you_mean<S: AsRef<str>>(name: &str, known: &[S]) -> String {
-    let all = known.iter().map(AsRef::as_ref).collect::<Vec<_>>().join(", ");
-    match near::nearest(name, known.iter().map(AsRef::as_ref)) {
-        Some(near) => format!("did you mean `{near}`? One of: {all}"),
-        None => format!("one of: {all}"),
+/// So many names stand in a message; where there are more, it says how to list them.
+const MOST_LISTED: usize = 12;
+/// So many near names are given.
+const MOST_NEAR: usize = 3;
+
+/// The near names first, then how to list all: the names themselves where they are few, else `listing` ("`pilotage defects`
+/// lists all").
+pub fn did_you_mean<S: AsRef<str>>(name: &str, known: &[S], listing: &str) -> String {
+    let known: Vec<&str> = known.iter().map(AsRef::as_ref).collect();
+    let all = if known.len() <= MOST_LISTED {
+        format!("one of: {}", known.join(", "))
+    } else {
+        listing.to_owned()
+    };
+    let near = near_names(name, &known);
+    if near.is_empty() {
+        return all;
     }
+    format!("did you mean `{}`? Else {all}", near.join("` or `"))
+}
+
+/// Slips of the finger, nearest first; then names of which this is a part.
+fn near_names<'k>(name: &str, known: &[&'k str]) -> Vec<&'k str> {
+    let mut left: Vec<&str> = known.to_vec();
+    let mut found = Vec::new();
+    while let Some(next) = near::nearest(name, left.iter().copied()) {
+        left.retain(|known| *known != next);
+        found.extend(known.iter().copied().filter(|known| *known == next).take(1));
+    }
+    let part = name.to_lowercase();
+    if part.len() > 2 {
+        found.extend(left.into_iter().filter(|known| known.to_lowercase().contains(&part)));
+    }
+    found.truncate(MOST_NEAR);
+    found
 }
 
 fn not_found(shelf: Shelf, name: &str) -> NotFound {
@@ -206,6 +234,9 @@ fn not_found(shelf: Shelf, name: &str) -> NotFound {
         word: shelf.word(),
         name: name.to_owned(),
         why: "there is no such file, and no shipped one of that name".to_owned(),
-        mend: format!("give a path, or a shipped name: {}", did_you_mean(name, &known)),
+        mend: format!(
+            "give a path, or a shipped name: {}",
+            did_you_mean(name, &known, &format!("one of: {}", known.join(", ")))
+        ),
     }
 }

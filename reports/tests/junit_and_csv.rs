@@ -61,7 +61,7 @@ fn all(verdict: Verdict) -> Document {
     document
 }
 
-/// DESIGN, rule 14.
+/// A fail is a `failure`; error, inconclusive and not run are an `error`; only what does not apply is `skipped`.
 #[test]
 fn every_verdict_has_its_outcome() {
     for (verdict, outcome) in [

@@ -7,6 +7,7 @@ use crate::fitting::Fitted;
 use crate::folder::Events;
 use crate::rehearsal::{Rehearsal, rehearse};
 use crate::wiring::setup::{Given, setup, severity};
+use crate::wiring::traffic::Wishes;
 use pilotage_evidence::{Event, Verdict};
 use pilotage_plan::files::defect::DefectFile;
 use std::collections::BTreeMap;
@@ -16,8 +17,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 /// What one rehearsal of a challenge is given.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Subject {
-    /// A nominal item without a defect.
-    Nominal,
+    /// The healthy twin: the item without a defect.
+    Twin,
     /// A healthy item at a corner of its tolerances.
     Corner(usize),
     /// A defect, by its position in the list, with its severity.
@@ -56,11 +57,11 @@ pub struct Campaign<'a> {
     pub trials: Vec<Trial>,
 }
 
-/// All trials of a challenge, in a fixed order: nominal, corners, defects.
+/// All trials of a challenge, in a fixed order: the healthy twin, corners, defects.
 pub fn trials(defects: &[DefectFile], severities: &[SeverityWord], seeds: u64, healthy: u64) -> Vec<Trial> {
     let mut trials: Vec<Trial> = (1..=seeds)
         .map(|seed| Trial {
-            subject: Subject::Nominal,
+            subject: Subject::Twin,
             seed,
         })
         .collect();
@@ -135,6 +136,7 @@ impl Campaign<'_> {
             seed: trial.seed,
             defect: None,
             run: "challenge".to_owned(),
+            wishes: Wishes::default(),
         };
         let mut events = Events::default();
         let outcome = rehearse(&rehearsal, &mut events)?;

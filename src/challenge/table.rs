@@ -3,11 +3,14 @@
 use super::bound::upper_95;
 use super::campaign::{Campaign, Result, Subject};
 use crate::args::SeverityWord;
-use crate::verbs::claimed_step;
+use crate::claims::claimed_step;
 use crate::wiring::setup::severity_word;
 use pilotage_evidence::Verdict;
 use serde_json::{Value as Json, json};
 use std::collections::BTreeMap;
+
+/// What the row of the healthy twin is called.
+pub const TWIN: &str = "Healthy twin, no defect (must not be noticed)";
 
 /// One defect at one severity.
 #[derive(Debug, Clone, PartialEq)]
@@ -37,6 +40,8 @@ pub struct Healthy {
     pub trials: u64,
     /// In how many a step failed.
     pub failed: u64,
+    /// How often each step failed although nothing was wrong.
+    pub by_step: BTreeMap<String, u64>,
     /// Judgements by verdict.
     pub judgements: BTreeMap<Verdict, u64>,
     /// Judgements that were not a pass, by step and reading.
@@ -50,8 +55,8 @@ pub struct Table {
     pub steps: Vec<String>,
     /// Defects.
     pub rows: Vec<Row>,
-    /// Nominal items.
-    pub nominal: Healthy,
+    /// The healthy twin: the same item without a defect, rehearsed as often as each defect.
+    pub twin: Healthy,
     /// Items at the corners of their tolerances.
     pub corners: Healthy,
 }
@@ -72,7 +77,7 @@ impl Table {
         };
         for (trial, result) in campaign.trials.iter().zip(results) {
             match &trial.subject {
-                Subject::Nominal => table.nominal.add(result),
+                Subject::Twin => table.twin.add(result),
                 Subject::Corner(_) => table.corners.add(result),
                 Subject::Defect(index, severity) => table.add(campaign, *index, *severity, result),
             }
@@ -110,22 +115,22 @@ impl Table {
     }
 
     /// Whether every claimed defect of severity plain was noticed at its step in every rehearsal, no healthy item failed, and
-    /// the nominal item has no verdict but pass.
+    /// the healthy twin has no verdict but pass.
     pub fn holds(&self) -> bool {
         let plain = self
             .rows
             .iter()
             .filter(|row| row.severity == SeverityWord::Plain && row.claimed.is_some());
         let noticed = plain.into_iter().all(|row| row.at_claimed == row.trials);
-        let quiet = self.nominal.judgements.keys().all(|verdict| *verdict == Verdict::Pass);
-        noticed && quiet && self.nominal.failed == 0 && self.corners.failed == 0
+        let quiet = self.twin.judgements.keys().all(|verdict| *verdict == Verdict::Pass);
+        noticed && quiet && self.twin.failed == 0 && self.corners.failed == 0
     }
 
     /// As JSON.
     pub fn as_json(&self) -> Json {
         let rows: Vec<Json> = self.rows.iter().map(Row::as_json).collect();
         json!({
-            "steps": self.steps, "defects": rows, "nominal": self.nominal.as_json(), "corners": self.corners.as_json(),
+            "steps": self.steps, "defects": rows, "healthy_twin": self.twin.as_json(), "corners": self.corners.as_json(),
             "holds": self.holds(),
         })
     }
@@ -136,10 +141,12 @@ impl Table {
             "  {:<5} {:<6} {:<44} {:<7} {:>9}  also noticed by",
             "id", "", "defect", "claimed", "noticed"
         )];
+        lines.push(self.twin.row());
         lines.extend(self.rows.iter().map(Row::line));
         lines.push(String::new());
         lines.extend(self.unnoticed());
-        lines.push(self.nominal.line("nominal item"));
+        lines.push(self.twin.line("healthy twin"));
+        lines.extend(self.twin.details());
         lines.push(self.corners.line("healthy items at their corners"));
         lines.extend(self.corners.details());
         lines
@@ -204,6 +211,8 @@ impl Row {
             self.title,
             others.join(" ")
         )
+        .trim_end()
+        .to_owned()
     }
 
     fn as_json(&self) -> Json {
@@ -217,13 +226,39 @@ impl Row {
 impl Healthy {
     fn add(&mut self, result: &Result) {
         self.trials += 1;
-        self.failed += u64::from(result.steps.values().any(|verdict| *verdict == Verdict::Fail));
+        let failed: Vec<&String> = result
+            .steps
+            .iter()
+            .filter(|(_, verdict)| **verdict == Verdict::Fail)
+            .map(|(id, _)| id)
+            .collect();
+        self.failed += u64::from(!failed.is_empty());
+        for id in failed {
+            *self.by_step.entry(id.clone()).or_insert(0) += 1;
+        }
         for (verdict, count) in &result.judgements {
             *self.judgements.entry(*verdict).or_insert(0) += count;
         }
         for entry in &result.not_passed {
             *self.not_passed.entry(entry.clone()).or_insert(0) += 1;
         }
+    }
+
+    /// Its row above the defects: nothing may be noticed there.
+    fn row(&self) -> String {
+        let mark = if self.failed > 0 { "!" } else { " " };
+        let steps: Vec<&str> = self.by_step.keys().map(String::as_str).collect();
+        let noticed = format!("{}/{}", self.failed, self.trials);
+        format!(
+            "{mark} {:<5} {:<6} {:<44} {:<7} {noticed:>9}  {}",
+            "–",
+            "",
+            TWIN,
+            "–",
+            steps.join(" ")
+        )
+        .trim_end()
+        .to_owned()
     }
 
     fn line(&self, what: &str) -> String {
@@ -255,7 +290,7 @@ impl Healthy {
             .map(|((id, name, verdict), count)| json!({"step": id, "name": name, "verdict": verdict, "count": count}))
             .collect();
         json!({
-            "trials": self.trials, "failed": self.failed, "upper_95": upper_95(self.failed, self.trials),
+            "trials": self.trials, "failed": self.failed, "upper_95": upper_95(self.failed, self.trials), "by_step": self.by_step,
             "judgements": self.judgements, "not_passed": not_passed,
         })
     }

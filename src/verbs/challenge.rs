@@ -5,6 +5,7 @@ use crate::args::Challenge;
 use crate::challenge::campaign::{Campaign, trials};
 use crate::challenge::picture::svg;
 use crate::challenge::table::Table;
+use crate::claims::claimed_step;
 use crate::failure::Failure;
 use crate::fitting::{Request, all_defects, load};
 use crate::shipped::did_you_mean;
@@ -55,14 +56,16 @@ pub(super) fn perform(arguments: &Challenge, context: &mut Context<'_>) -> Resul
     Ok(u8::from(!table.holds()))
 }
 
-/// The defects of the item's kind that were asked for; all of them unless some are named.
+/// The defects of the item's kind that were asked for: those that a step of the sequence must notice, unless all are wanted or
+/// some are named.
 fn chosen(arguments: &Challenge, fitted: &crate::fitting::Fitted) -> Result<Vec<DefectFile>, Failure> {
     let all = all_defects()?
         .into_iter()
         .map(|(_, file)| file)
         .filter(|file| file.item.value == fitted.item.kind.value);
     if arguments.defects.is_empty() {
-        return Ok(all.collect());
+        let claimed = |file: &DefectFile| arguments.all || claimed_step(file, &fitted.sequence).is_some();
+        return Ok(all.filter(claimed).collect());
     }
     let all: Vec<DefectFile> = all.collect();
     arguments.defects.iter().map(|id| named(id, &all)).collect()
@@ -74,7 +77,10 @@ pub(super) fn named(id: &str, all: &[DefectFile]) -> Result<DefectFile, Failure>
         .cloned()
         .ok_or_else(|| {
             let known: Vec<&str> = all.iter().map(|file| file.id.value.as_str()).collect();
-            Failure::usage(format!("no defect is called `{id}`"), did_you_mean(id, &known))
+            Failure::usage(
+                format!("no defect is called `{id}`"),
+                did_you_mean(id, &known, "`pilotage defects` lists all"),
+            )
         })
 }
 

@@ -4,6 +4,7 @@ use super::Context;
 use crate::args::Check;
 use crate::failure::{Failure, Problems};
 use crate::fitting::{Request, load};
+use crate::needs::Needs;
 use crate::shipped::{Shelf, Text};
 use crate::text::harmless;
 use pilotage_plan::fit::{Fitness, fitness};
@@ -128,13 +129,34 @@ fn sequence(path: &str, arguments: &Check, context: &mut Context<'_>) -> Result<
         seconds % 60,
         fitness.len(),
     ));
-    for entry in fitness
-        .iter()
-        .filter(|entry| entry.ratio.is_some_and(|ratio| ratio < 4.0))
-    {
-        context.output.data(&format!("  {}", harmless(&entry.says)));
+    say_needs(path, &Needs::of(&fitted), arguments.short, context);
+    for entry in fitness.iter().filter(|entry| is_tight(entry)) {
+        context
+            .output
+            .data(&harmless(&format!("  {} {}: {}", entry.id, entry.name, entry.says)));
     }
     Ok(())
+}
+
+/// A tolerance that is less than four times as wide as the uncertainty, and that `needs` does not speak of anyway.
+fn is_tight(entry: &Fitness) -> bool {
+    entry.decidable && entry.ratio.is_some_and(|ratio| ratio < 4.0)
+}
+
+/// What the bench cannot decide is said with its place in the short form, for editors and CI; the file is not wrong for it.
+fn say_needs(path: &str, needs: &Needs, short: bool, context: &mut Context<'_>) {
+    let lines: Vec<String> = match (short, needs.unmet.is_empty()) {
+        (false, _) => needs.lines(),
+        (true, true) => vec![format!("{path}: needs: {}", needs.all_met())],
+        (true, false) => needs
+            .unmet
+            .iter()
+            .map(|unmet| format!("{}: note: {}", unmet.place, unmet.says))
+            .collect(),
+    };
+    for line in lines {
+        context.output.data(&harmless(&line));
+    }
 }
 
 fn summary(path: &str, fitted: &crate::fitting::Fitted, fitness: &[Fitness]) -> serde_json::Value {

@@ -2,13 +2,13 @@
 
 use super::Context;
 use crate::args::{Defects, SeverityWord};
+use crate::claims::{claimed_step, named_steps};
 use crate::failure::Failure;
 use crate::fitting::{Reader, all_defects};
 use crate::shipped::Shelf;
 use crate::text::harmless;
 use crate::wiring::setup::{severity, severity_word};
 use pilotage_plan::files::defect::DefectFile;
-use pilotage_plan::files::sequence::SequenceFile;
 use pilotage_plan::lower::read as reading;
 use serde_json::json;
 
@@ -38,7 +38,7 @@ pub(super) fn perform(arguments: &Defects, context: &mut Context<'_>) -> Result<
         return Ok(0);
     }
     for (defect, claimed) in &rows {
-        let step = claimed.clone().unwrap_or_else(|| names(defect).join(" "));
+        let step = claimed.clone().unwrap_or_else(|| named_steps(defect).join(" "));
         context.output.data(&harmless(&format!(
             "{:<5} {:<44} noticed by {:<24} {}",
             defect.id.value,
@@ -48,16 +48,6 @@ pub(super) fn perform(arguments: &Defects, context: &mut Context<'_>) -> Result<
         )));
     }
     Ok(0)
-}
-
-/// The first of the steps that the defect's file names which the sequence has.
-pub fn claimed_step(defect: &DefectFile, sequence: &SequenceFile) -> Option<String> {
-    let has = |id: &str| sequence.steps.iter().any(|step| step.id.value == id);
-    names(defect).into_iter().find(|id| has(id))
-}
-
-fn names(defect: &DefectFile) -> Vec<String> {
-    defect.noticed_by.iter().map(|id| id.value.clone()).collect()
 }
 
 fn severities(defect: &DefectFile) -> Vec<&'static str> {
@@ -70,7 +60,7 @@ fn severities(defect: &DefectFile) -> Vec<&'static str> {
 
 fn as_json(defect: &DefectFile, claimed: Option<&str>) -> serde_json::Value {
     json!({
-        "id": defect.id.value, "title": defect.title.value, "noticed_by": names(defect), "claimed_step": claimed,
+        "id": defect.id.value, "title": defect.title.value, "noticed_by": named_steps(defect), "claimed_step": claimed,
         "side": defect.side, "severities": severities(defect),
     })
 }

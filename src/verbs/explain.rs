@@ -14,22 +14,48 @@ use pilotage_plan::lower::read as reading;
 use pilotage_plan::source::Formula;
 use serde_json::{Value as Json, json};
 
-/// Prints every limit of that key, one for each set.
+/// Prints every limit of that key, one for each set; without a key, all limits.
 pub(super) fn perform(arguments: &Explain, context: &mut Context<'_>) -> Result<u8, Failure> {
     let sets = sets(arguments, context)?;
+    if let Some(key) = &arguments.key {
+        return one(key, &sets, context);
+    }
+    list(&sets, context);
+    Ok(0)
+}
+
+fn list(sets: &[LimitsFile], context: &mut Context<'_>) {
+    let all = sets
+        .iter()
+        .flat_map(|set| set.limits.iter().map(move |limit| (set, limit)));
+    if context.json {
+        let limits: Vec<Json> = all
+            .map(|(set, limit)| json!({"key": limit.key.value, "set": set.name.value, "title": limit.title}))
+            .collect();
+        context.output.json(&json!({"limits": limits}));
+        return;
+    }
+    let widest = all.clone().map(|(_, limit)| limit.key.value.len()).max().unwrap_or(0);
+    for (set, limit) in all {
+        let line = format!("{:<widest$}  {:<18} {}", limit.key.value, set.name.value, limit.title);
+        context.output.data(&harmless(&line));
+    }
+}
+
+fn one(key: &str, sets: &[LimitsFile], context: &mut Context<'_>) -> Result<u8, Failure> {
     let found: Vec<(&LimitsFile, &LimitText)> = sets
         .iter()
-        .filter_map(|set| Some((set, set.limits.iter().find(|limit| limit.key.value == arguments.key)?)))
+        .filter_map(|set| Some((set, set.limits.iter().find(|limit| limit.key.value == key)?)))
         .collect();
     if found.is_empty() {
-        return Err(unknown(&arguments.key, &sets));
+        return Err(unknown(key, sets));
     }
-    let uses = uses(&arguments.key)?;
+    let uses = uses(key)?;
     if context.json {
         let limits: Vec<Json> = found.iter().map(|(set, limit)| as_json(set, limit)).collect();
         context
             .output
-            .json(&json!({"key": arguments.key, "limits": limits, "used_by": uses}));
+            .json(&json!({"key": key, "limits": limits, "used_by": uses}));
         return Ok(0);
     }
     for (set, limit) in &found {
@@ -70,7 +96,10 @@ fn unknown(key: &str, sets: &[LimitsFile]) -> Failure {
         .collect();
     known.sort_unstable();
     known.dedup();
-    Failure::usage(format!("no limit is called `{key}`"), did_you_mean(key, &known))
+    Failure::usage(
+        format!("no limit is called `{key}`"),
+        did_you_mean(key, &known, &format!("`pilotage explain` lists all {}", known.len())),
+    )
 }
 
 /// Steps of shipped sequences that judge by the limit, as `sequence WU-19`.

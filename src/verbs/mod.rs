@@ -15,8 +15,6 @@ mod run;
 mod schema;
 mod verify;
 
-pub use defects::claimed_step;
-
 use crate::args::{BenchVerb, Command, Verb};
 use crate::failure::Failure;
 use crate::output::Output;

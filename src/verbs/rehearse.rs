@@ -1,31 +1,39 @@
 //! `rehearse`: a sequence on the virtual bench, in virtual time, with record and reports.
 
 use super::Context;
-use crate::args::{Rehearse, VirtualItem};
+use crate::args::{LinkArguments, Rehearse, VirtualItem};
 use crate::failure::Failure;
 use crate::fitting::{Fitted, Request, load};
 use crate::folder::{Lines, Recorder, reports_folder, write_reports};
 use crate::forecast::Forecast;
+use crate::needs::Needs;
 use crate::rehearsal::{self, Rehearsal, document};
 use crate::screen;
 use crate::text::harmless;
 use crate::wiring::setup::{Given, setup, severity_word};
+use crate::wiring::tracefile::{self, Head, TraceFile};
+use crate::wiring::traffic::{LinkFaults, Tapes, Wishes};
 use pilotage_evidence::document::Document;
+use pilotage_evidence::document::reasons::reasons;
 use pilotage_evidence::record::{CAPTURES, INPUTS, JOURNAL, REPORTS, RecordWriter, SEAL};
 use pilotage_run::options::Outcome;
 use serde_json::json;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
 
 /// Runs, seals, reports. The exit code is the run's.
 pub(super) fn perform(arguments: &Rehearse, context: &mut Context<'_>) -> Result<u8, Failure> {
+    let playback = arguments.links.playback.as_deref().map(TraceFile::read).transpose()?;
+    let virtual_item = as_traced(&arguments.virtual_item, playback.as_ref());
     let request = Request {
         sequence: &arguments.sequence,
         fitting: &arguments.fitting,
-        defect: arguments.virtual_item.defect.as_deref(),
+        defect: virtual_item.defect.as_deref(),
     };
     let fitted = load(request, &context.shelves)?;
     context.times.lap("load");
-    let name = run_name(&arguments.sequence, &arguments.virtual_item);
+    let name = run_name(&arguments.sequence, &virtual_item, &arguments.links);
     let out = arguments
         .out
         .clone()
@@ -34,19 +42,65 @@ pub(super) fn perform(arguments: &Rehearse, context: &mut Context<'_>) -> Result
     if !arguments.no_pdf {
         std::thread::spawn(pilotage_pdf::warm_up);
     }
-    let outcome = run(&fitted, &arguments.virtual_item, &name, &out, context)?;
-    let record = super::verify::open(&out)?;
+    let wishes = wishes(&arguments.links, playback);
+    let outcome = run(&fitted, &virtual_item, &wishes, (&name, &out), context);
+    if let (Some(path), Some(tapes)) = (&arguments.links.trace, &wishes.trace) {
+        keep_trace(path, tapes, &name, &virtual_item)?;
+    }
+    let outcome = outcome?;
+    finish(&out, !arguments.no_pdf, context)?;
+    if let Some(path) = &arguments.links.trace {
+        context.output.message(&format!("  trace    {}", shown(path)));
+    }
+    if let Some(faults) = &wishes.faults {
+        let hits = faults.hits.load(Ordering::Relaxed);
+        context
+            .output
+            .message(&format!("  links    {}: {hits} replies disturbed", faults.words()));
+    }
+    Ok(outcome)
+}
+
+/// Seed and defect of a trace are those of its playback: the virtual person answers as it did, and the record says them.
+fn as_traced(asked: &VirtualItem, playback: Option<&TraceFile>) -> VirtualItem {
+    let Some(file) = playback else { return asked.clone() };
+    let (defect, severity) = file.head.defect.clone().unzip();
+    VirtualItem {
+        defect,
+        severity: severity.unwrap_or(asked.severity),
+        seed: file.head.seed.unwrap_or(asked.seed),
+    }
+}
+
+fn wishes(arguments: &LinkArguments, playback: Option<TraceFile>) -> Wishes {
+    Wishes {
+        faults: arguments.link_faults.map(|seed| LinkFaults {
+            seed,
+            one_in: arguments.one_fault_in,
+            hits: Arc::default(),
+        }),
+        trace: arguments.trace.as_ref().map(|_| Tapes::default()),
+        playback: playback.map(Arc::new),
+    }
+}
+
+fn keep_trace(path: &Path, tapes: &Tapes, name: &str, virtual_item: &VirtualItem) -> Result<(), Failure> {
+    let head = Head {
+        of: name.to_owned(),
+        seed: Some(virtual_item.seed),
+        defect: virtual_item.defect.clone().map(|id| (id, virtual_item.severity)),
+    };
+    tracefile::write(path, &head, &tapes.lines())
+}
+
+/// Document, reports and last lines of a record that was just sealed.
+pub(super) fn finish(out: &Path, pdf: bool, context: &mut Context<'_>) -> Result<(), Failure> {
+    let record = super::verify::open(out)?;
     let document = document(&record)?;
     context.times.lap("document");
-    let paths = write_reports(
-        &document,
-        &out,
-        &reports_folder(&out),
-        !arguments.no_pdf,
-        &mut context.times,
-    )?;
-    say(&document, &out, &paths, context);
-    Ok(outcome)
+    let paths = write_reports(&document, out, &reports_folder(out), pdf, &mut context.times)?;
+    say(&document, out, &paths, context);
+    Ok(())
 }
 
 /// A record in the default folder is a rehearsal of ours and is made anew. A folder that somebody named, or that holds
@@ -79,7 +133,7 @@ pub(super) fn must_be_free(out: &Path) -> Result<(), Failure> {
     Ok(())
 }
 
-fn run_name(sequence: &str, virtual_item: &VirtualItem) -> String {
+fn run_name(sequence: &str, virtual_item: &VirtualItem, links: &LinkArguments) -> String {
     let stem = sequence
         .trim_end_matches(".yaml")
         .rsplit(['/', '\\'])
@@ -89,7 +143,14 @@ fn run_name(sequence: &str, virtual_item: &VirtualItem) -> String {
         .defect
         .as_ref()
         .map(|id| format!("-{}-{}", id.to_uppercase(), severity_word(virtual_item.severity)));
-    let name = format!("{stem}{}-seed{}", defect.unwrap_or_default(), virtual_item.seed);
+    let faults = links.link_faults.map(|seed| format!("-faults{seed}"));
+    let played = if links.playback.is_some() { "-playback" } else { "" };
+    let name = format!(
+        "{stem}{}-seed{}{}{played}",
+        defect.unwrap_or_default(),
+        virtual_item.seed,
+        faults.unwrap_or_default()
+    );
     name.chars()
         .map(|c| {
             if c.is_ascii_alphanumeric() || c == '-' || c == '_' {
@@ -104,8 +165,8 @@ fn run_name(sequence: &str, virtual_item: &VirtualItem) -> String {
 fn run(
     fitted: &Fitted,
     virtual_item: &VirtualItem,
-    name: &str,
-    out: &Path,
+    wishes: &Wishes,
+    (name, out): (&str, &Path),
     context: &mut Context<'_>,
 ) -> Result<u8, Failure> {
     let given = fitted.defect.as_ref().map(|defect| Given {
@@ -114,7 +175,9 @@ fn run(
     });
     let setup = setup(&fitted.item, given, virtual_item.seed)?;
     let record = start_record(fitted, out)?;
-    let mut journal = Recorder::new(record, Lines::new(context.output, Forecast::of(&fitted.program)));
+    let opening = Needs::of(fitted).lines();
+    let lines = Lines::new(context.output, Forecast::of(&fitted.program), opening, None);
+    let mut journal = Recorder::new(record, lines);
     let defect = given.map(|given| format!("{} {}", given.defect.id.value, severity_word(given.severity)));
     let rehearsal = Rehearsal {
         fitted,
@@ -122,9 +185,13 @@ fn run(
         seed: virtual_item.seed,
         defect,
         run: name.to_owned(),
+        wishes: wishes.clone(),
     };
     let outcome = rehearsal::rehearse(&rehearsal, &mut journal);
     context.times.lap("run");
+    if wishes.playback.is_some() && outcome.is_err() {
+        throw_away(&journal.record);
+    }
     let exit_code = close(outcome, journal.record, context)?;
     context.times.lap("seal");
     Ok(exit_code)
@@ -155,9 +222,13 @@ pub(super) fn close(
 
 /// Takes away the inputs of a run that never began: an empty journal shows nothing, and would keep the folder's name.
 fn discard(record: &RecordWriter) {
-    if record.lines() > 0 {
-        return;
+    if record.lines() == 0 {
+        throw_away(record);
     }
+}
+
+/// Takes away a record: of a run that never began, or of a playback that left its trace, in which nothing was moved.
+fn throw_away(record: &RecordWriter) {
     let parts = [INPUTS, CAPTURES].map(|part| std::fs::remove_dir_all(record.folder().join(part)));
     let journal = std::fs::remove_file(record.folder().join(JOURNAL));
     // A folder that held something else before stays.
@@ -198,7 +269,7 @@ pub(super) fn say(document: &Document, out: &Path, paths: &[PathBuf], context: &
         screen::word(document.verdict),
         counts(document)
     ));
-    for reason in document.because.iter().take(MOST_REASONS) {
+    for reason in reasons(document).iter().take(MOST_REASONS) {
         context.output.data(&format!("  because: {}", harmless(reason)));
     }
     context

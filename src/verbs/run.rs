@@ -1,16 +1,18 @@
 //! `run`: a sequence on a bench that is linked over TCP. Only benches on this machine are energised.
 
 use super::Context;
-use super::rehearse::{close, must_be_free, say, start_record};
+use super::rehearse::{close, finish, must_be_free, start_record};
 use crate::args::Run;
 use crate::failure::Failure;
 use crate::fitting::{Fitted, Request, load};
-use crate::folder::{Lines, Recorder, reports_folder, write_reports};
+use crate::folder::{Lines, Recorder};
 use crate::forecast::Forecast;
+use crate::needs::Needs;
 use crate::people::{AtTerminal, OverTcp};
-use crate::rehearsal::{document, not_wired};
+use crate::rehearsal::wired;
 use crate::wiring::clock::TokioClock;
-use pilotage_bench::Wired;
+use crate::wiring::tracefile::{self, Head};
+use crate::wiring::traffic::{Tapes, Wishes, now_of};
 use pilotage_bench::link::{Link, TcpLink};
 use pilotage_evidence::heading::Mode;
 use pilotage_plan::files::bench::LinkText;
@@ -19,8 +21,7 @@ use pilotage_run::world::{Journal, People};
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Write};
 use std::net::{TcpStream, ToSocketAddrs};
-use std::path::PathBuf;
-use std::sync::Arc;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 const NOT_YET: &str = "until a watchdog process can switch a bench off when this program dies, only benches on this machine \
@@ -55,23 +56,40 @@ pub(super) fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, 
         started,
         stop_proof: StopProof::Wanted,
     };
-    let mut journal = Recorder::new(record, Lines::new(context.output, Forecast::of(&fitted.program)));
-    let outcome = on_runtime(arguments, &fitted, &addresses, &options, &mut journal);
+    let opening = Needs::of(&fitted).lines();
+    let lines = Lines::new(
+        context.output,
+        Forecast::of(&fitted.program),
+        opening,
+        Some(arguments.pace),
+    );
+    let mut journal = Recorder::new(record, lines);
+    let wishes = Wishes {
+        trace: arguments.trace.as_ref().map(|_| Tapes::default()),
+        ..Wishes::default()
+    };
+    let outcome = on_runtime(arguments, &fitted, (&addresses, &wishes), &options, &mut journal);
     context.times.lap("run");
-    let exit_code = close(outcome, journal.record, context)?;
+    let closed = close(outcome, journal.record, context);
+    if let (Some(path), Some(tapes)) = (&arguments.trace, &wishes.trace) {
+        keep_trace(path, tapes, &options.run, context);
+    }
+    let exit_code = closed?;
     context.times.lap("seal");
-    let record = super::verify::open(&out)?;
-    let document = document(&record)?;
-    context.times.lap("document");
-    let paths = write_reports(
-        &document,
-        &out,
-        &reports_folder(&out),
-        !arguments.no_pdf,
-        &mut context.times,
-    )?;
-    say(&document, &out, &paths, context);
+    finish(&out, !arguments.no_pdf, context)?;
     Ok(exit_code)
+}
+
+/// A trace is no evidence: where it cannot be written, that is said, and the run counts all the same.
+fn keep_trace(path: &Path, tapes: &Tapes, run: &str, context: &mut Context<'_>) {
+    let head = Head {
+        of: run.to_owned(),
+        seed: None,
+        defect: None,
+    };
+    if let Err(failure) = tracefile::write(path, &head, &tapes.lines()) {
+        context.output.failure(&failure);
+    }
 }
 
 fn no_person(port: u16, error: &std::io::Error) -> Failure {
@@ -142,6 +160,7 @@ fn mode(addresses: &BTreeMap<String, Address>) -> Result<Mode, Failure> {
             seed: None,
             defect: None,
             over_tcp: true,
+            links: None,
         }
     } else {
         Mode::RealBench
@@ -168,7 +187,7 @@ fn now() -> Result<String, Failure> {
 fn on_runtime<J: Journal>(
     arguments: &Run,
     fitted: &Fitted,
-    addresses: &BTreeMap<String, Address>,
+    links: (&BTreeMap<String, Address>, &Wishes),
     options: &Options,
     journal: &mut J,
 ) -> Result<Outcome, Failure> {
@@ -180,9 +199,9 @@ fn on_runtime<J: Journal>(
         match arguments.virtual_person {
             Some(port) => {
                 let person = OverTcp::connect(port).await.map_err(|error| no_person(port, &error))?;
-                with_people(arguments, fitted, addresses, options, journal, &person).await
+                with_people(arguments, fitted, links, options, journal, &person).await
             }
-            None => with_people(arguments, fitted, addresses, options, journal, &AtTerminal::new()).await,
+            None => with_people(arguments, fitted, links, options, journal, &AtTerminal::new()).await,
         }
     });
     // A prompt that nobody answered still reads the standard input: a stopped run must not wait for it.
@@ -193,7 +212,7 @@ fn on_runtime<J: Journal>(
 async fn with_people<J: Journal, P: People>(
     arguments: &Run,
     fitted: &Fitted,
-    addresses: &BTreeMap<String, Address>,
+    (addresses, wishes): (&BTreeMap<String, Address>, &Wishes),
     options: &Options,
     journal: &mut J,
     people: &P,
@@ -206,13 +225,7 @@ async fn with_people<J: Journal, P: People>(
             .map_err(|error| Failure::broken(format!("{name}: {error}"), error.mend()))?;
         links.insert(name.clone(), Box::new(link));
     }
-    let bench = Wired::open(
-        &fitted.program,
-        &fitted.bench,
-        fitted.drivers.values(),
-        links,
-        Arc::new(clock),
-    )
-    .map_err(|problems| not_wired(&problems))?;
+    let links = wishes.before(links, &now_of(clock));
+    let bench = wired(fitted, links, clock)?;
     Ok(pilotage_run::run(&fitted.program, &bench, &clock, journal, people, options).await)
 }

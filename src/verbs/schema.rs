@@ -15,7 +15,7 @@ pub(super) fn perform(arguments: &Schema, context: &mut Context<'_>) -> Result<u
             let known: Vec<&str> = FileKind::ALL.iter().map(|kind| kind.word()).collect();
             Failure::usage(
                 format!("`{}` is not a kind of file", arguments.kind),
-                did_you_mean(&arguments.kind, &known),
+                did_you_mean(&arguments.kind, &known, "`pilotage schema --help` lists all"),
             )
         })?;
     context.output.json(&pilotage_plan::schema::schema(kind));

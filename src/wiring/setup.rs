@@ -31,6 +31,9 @@ pub fn setup(item: &ItemFile, given: Option<Given<'_>>, seed: u64) -> Result<Set
             NameplateValue::Word(word) => drop(words.insert(name.value.clone(), word.value.clone())),
         }
     }
+    for (name, word) in &item.virtual_words {
+        words.insert(name.value.clone(), word.value.clone());
+    }
     let changes = given.map(changes).transpose()?.unwrap_or_default();
     for (name, formula) in item.virtual_parameters.iter().chain(changes) {
         if name.value.starts_with(PERSON) {

@@ -6,6 +6,7 @@ use pilotage::shipped::Shelves;
 use pilotage::wiring::clock::TokioClock;
 use pilotage::wiring::devices::VirtualDevice;
 use pilotage::wiring::person::VirtualPerson;
+use pilotage::wiring::setup::setup;
 use pilotage_bench::Wired;
 use pilotage_bench::link::{FaultPlan, Faults, Link, LinkError, MemoryLink, Now, Pending, Reopened};
 use pilotage_bench::scpi::Sink;
@@ -88,6 +89,18 @@ pub(crate) fn shipped(sequence: &str) -> Fitted {
     .unwrap()
 }
 
+/// A shipped sequence on a healthy item, and what happens where nothing is disturbed.
+pub(crate) fn undisturbed(sequence: &str) -> (Fitted, Setup, Story) {
+    let fitted = shipped(sequence);
+    let item = setup(&fitted.item, None, 1).unwrap();
+    let plot = Plot {
+        seed: 1,
+        ..Plot::default()
+    };
+    let whole = run(&fitted, &fitted.program, &item, &plot);
+    (fitted, item, whole)
+}
+
 /// Runs a program.
 pub(crate) fn run(fitted: &Fitted, program: &Program, setup: &Setup, plot: &Plot) -> Story {
     let runtime = tokio::runtime::Builder::new_current_thread()
@@ -131,6 +144,7 @@ async fn on_the_bench(fitted: &Fitted, program: &Program, setup: &Setup, plot: &
             seed: Some(plot.seed),
             defect: None,
             over_tcp: false,
+            links: None,
         },
         run: "campaign".to_owned(),
         started: "2026-01-01T08:00:00Z".to_owned(),

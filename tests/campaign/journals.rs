@@ -1,11 +1,10 @@
 //! The journal fails at every place where it is used: nothing is energised any more, and make safe is sent without it.
 
-use crate::bench::{Plot, Story, run, shipped};
+use crate::bench::{Plot, Story, run, undisturbed};
 use crate::contradictions::contradictions;
 use crate::draw::on_all_cores;
 use crate::size;
 use crate::witness::What;
-use pilotage::wiring::setup::setup;
 use std::time::Instant;
 
 /// How the journal fails, and at which of its calls.
@@ -38,17 +37,7 @@ fn stores(number: u64) -> Plot {
 #[test]
 fn a_journal_that_fails_anywhere_is_made_safe() {
     let began = Instant::now();
-    let fitted = shipped("wall_unit/quick_check");
-    let item = setup(&fitted.item, None, 1).unwrap();
-    let whole = run(
-        &fitted,
-        &fitted.program,
-        &item,
-        &Plot {
-            seed: 1,
-            ..Plot::default()
-        },
-    );
+    let (fitted, item, whole) = undisturbed("wall_unit/quick_check");
     let count = |wanted: fn(&What) -> bool| whole.entries.iter().filter(|entry| wanted(&entry.what)).count();
     let events = count(|what| matches!(what, What::Event(_)));
     let syncs_made = count(|what| matches!(what, What::Synced));

@@ -1,11 +1,10 @@
 //! Replies that are late, lost, cut, doubled, damaged, or whose connection closes: never a wrong pass, never a hang, always
 //! made safe, and said where it could not be confirmed.
 
-use crate::bench::{Plot, Story, run, shipped};
+use crate::bench::{Plot, Story, run, undisturbed};
 use crate::contradictions::contradictions;
 use crate::draw::{Draw, on_all_cores};
 use crate::size;
-use pilotage::wiring::setup::setup;
 use pilotage_bench::link::{Fault, FaultPlan};
 use pilotage_core::uncertainty::expanded;
 use pilotage_evidence::event::Reading;
@@ -82,17 +81,7 @@ fn plan(draw: &mut Draw, replies: &BTreeMap<String, u64>) -> (String, FaultPlan)
 #[test]
 fn no_fault_of_a_link_makes_a_wrong_pass_or_a_hang() {
     let began = Instant::now();
-    let fitted = shipped("wall_unit/quick_check");
-    let item = setup(&fitted.item, None, 1).unwrap();
-    let whole = run(
-        &fitted,
-        &fitted.program,
-        &item,
-        &Plot {
-            seed: 1,
-            ..Plot::default()
-        },
-    );
+    let (fitted, item, whole) = undisturbed("wall_unit/quick_check");
     let good = judged(&whole);
     let runs = size(16, 1000);
     let results = on_all_cores(runs, |number| {

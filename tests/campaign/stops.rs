@@ -1,27 +1,16 @@
 //! A person wants the run to stop, at any moment.
 
-use crate::bench::{Plot, run, shipped};
+use crate::bench::{Plot, run, undisturbed};
 use crate::contradictions::contradictions;
 use crate::draw::{Draw, on_all_cores};
 use crate::size;
-use pilotage::wiring::setup::setup;
 use pilotage_evidence::Event;
 use std::time::{Duration, Instant};
 
 #[test]
 fn a_stop_at_any_moment_is_made_safe() {
     let began = Instant::now();
-    let fitted = shipped("wall_unit/quick_check");
-    let item = setup(&fitted.item, None, 1).unwrap();
-    let whole = run(
-        &fitted,
-        &fitted.program,
-        &item,
-        &Plot {
-            seed: 1,
-            ..Plot::default()
-        },
-    );
+    let (fitted, item, whole) = undisturbed("wall_unit/quick_check");
     let ends = whole
         .events()
         .filter(|(_, event)| matches!(event, Event::StepEnded { .. }))

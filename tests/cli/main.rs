@@ -2,11 +2,15 @@
 #![allow(clippy::unwrap_used)]
 
 mod answers;
+mod asked;
 mod bad_files;
+mod challenge;
 mod check;
 mod exits;
 mod help;
 mod inspect;
+mod links;
+mod needs;
 mod properties;
 mod record;
 mod rehearse;

@@ -255,9 +255,8 @@ fn a_sequence_of_every_form_of_act_passes() {
     }
     let place = Place::new();
     let path = path.to_str().unwrap();
-    // An answered quantity has no known uncertainty, which simple acceptance takes as it is.
     let ran = place
-        .run(&["rehearse", path, "--no-pdf", "--json", "--out", "r", "--rule", "simple"])
+        .run(&["rehearse", path, "--no-pdf", "--json", "--out", "r"])
         .exits(0);
     let json = ran.json();
     assert!(

@@ -229,6 +229,7 @@ fn heading() -> Heading {
             seed: Some(0),
             defect: None,
             over_tcp: true,
+            links: None,
         },
         started: pilotage::rehearsal::STARTED.to_owned(),
         title: "Sixty readings".to_owned(),

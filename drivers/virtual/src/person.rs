@@ -157,7 +157,8 @@ impl Person {
         }
     }
 
-    fn reply(&self, prompt: &str, wanted: Wanted<'_>) -> Option<String> {
+    /// The answer to a question of the sequence; `None` where nothing is known to answer with.
+    pub fn reply(&self, prompt: &str, wanted: Wanted<'_>) -> Option<String> {
         let prompt = format!("_{}_", slug(prompt));
         self.words
             .iter()
@@ -168,11 +169,16 @@ impl Person {
             .or_else(|| wanted.usual())
     }
 
-    /// Two to six seconds (PHYSICS 13), to the millisecond, keyed by the number of the question.
+    /// Two to six seconds, to the millisecond, keyed by the number of the question.
     fn lag(&self) -> Duration {
         let bits = crate::instruments::mix(self.seed ^ crate::instruments::mix(self.asked));
         Duration::from_millis(2000 + bits % 4001)
     }
+}
+
+/// The word of the setup that answers this prompt, whatever else is asked.
+pub fn word_for(prompt: &str) -> String {
+    format!("person_{}", slug(prompt))
 }
 
 /// Letters and figures of a text in lower case, everything between them as one `_`.

@@ -108,7 +108,7 @@ fn truths() {
     );
 }
 
-/// IEC 61851-1 Tables A.7 and A.8 as restated in several charge-controller manuals; rows 1 to 9 of facts/pilot.md 9.
+/// IEC 61851-1 Tables A.7 and A.8 as restated in several charge-controller manuals.
 #[test]
 fn duty_and_current() {
     let rows = [

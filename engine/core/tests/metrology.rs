@@ -1,4 +1,4 @@
-//! Budgets and distributions against published examples (numbers: facts/safety-and-metrology.md, C and E).
+//! Budgets and distributions against published examples.
 #![allow(clippy::unwrap_used, clippy::float_cmp)]
 
 use pilotage_core::uncertainty::{

@@ -58,6 +58,9 @@ pub enum Mode {
         defect: Option<String>,
         /// Whether the bench was reached over TCP.
         over_tcp: bool,
+        /// What was done to the links: faults, or a trace played back in place of instruments.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        links: Option<String>,
     },
     /// A real bench.
     RealBench,

@@ -27,6 +27,11 @@ pub const NOT_DECIDABLE: &str = "not decidable on this bench";
 /// Name of the constant of a reading without a value that says how long its event was waited for.
 pub const WAITED: &str = "waited";
 
+/// Source of the uncertainty of a value that a person typed and nobody said how exact it is.
+pub const TYPED: &str = "half of the last digit that was typed";
+/// Mark beside a verdict that rests on it.
+pub const TYPED_DIGITS: &str = "uncertainty from the typed digits only";
+
 /// Coverage factor of the expanded uncertainty U = k·u (JCGM 100, 6.2; k = 2 is about 95 % for a normal distribution).
 pub const COVERAGE_FACTOR: f64 = 2.0;
 
@@ -87,13 +92,22 @@ pub fn judge(value: Result<&Measured, &NoValue>, tolerance: &Tolerance, rule: De
     }
 }
 
-/// [`judge`] against a limit with its source: adds the mark of a limit that nobody has seen in writing.
+/// [`judge`] against a limit with its source: adds the marks of a limit that nobody has seen in writing, and of a value of
+/// which only the typed digits say how exact it is.
 pub fn judge_limit(value: Result<&Measured, &NoValue>, limit: &LimitPlate, rule: DecisionRule) -> Ruling {
     let mut ruling = judge(value, &limit.tolerance, rule);
     if limit.status == SourceStatus::FromMemory {
         ruling.marks.push(LIMIT_FROM_MEMORY.to_owned());
     }
+    if value.is_ok_and(rests_on_typed_digits) {
+        ruling.marks.push(TYPED_DIGITS.to_owned());
+    }
     ruling
+}
+
+/// Whether somebody's typed digits, and nothing better, say how exact a value is.
+pub fn rests_on_typed_digits(measured: &Measured) -> bool {
+    matches!(&measured.uncertainty, Uncertainty::Known(terms) if terms.iter().any(|term| term.source == TYPED))
 }
 
 /// [`judge_limit`] for a reading as the journal keeps it. The runner and the record's own check both come through here.

@@ -5,6 +5,7 @@
 //! | [`words`] | verdicts, sides, energy states, statuses: the closed word lists of the design |
 //! | [`event`] | what a run says about itself, one event after the other |
 //! | [`heading`] | what stands at the top of a record: item, bench, limits, steps, cautions |
+//! | [`beside`] | why a step is not a pass, without what its judgements say |
 //! | [`document`] | everything that a report prints, made from a record |
 //! | [`judge`] | one reading against one limit |
 //! | [`normal`] | the normal distribution |
@@ -14,6 +15,7 @@
 //! | [`rollup`] | from judgements to a step, a run, an exit code |
 //! | [`sides`] | on which side the fault lies |
 
+pub mod beside;
 pub mod document;
 pub mod event;
 pub mod heading;

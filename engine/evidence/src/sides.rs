@@ -3,6 +3,7 @@
 //! Two independent kinds of evidence make a statement, one says "likely". What looks healthy counts against. A bench that
 //! failed speaks about itself and not about the item.
 
+use crate::beside::beside_judgements;
 use crate::heading::StepHead;
 use crate::outcome::Outcome;
 use crate::words::{ItemKind, Side, Verdict};
@@ -118,7 +119,7 @@ fn reasons(outcomes: &[Outcome], rules: &[SideRule]) -> Vec<Reason> {
         all.extend(speaking.map(|rule| reason(outcome, rule.side, &rule.id, &rule.kind, &rule.says)));
         let trouble = matches!(outcome.verdict, Verdict::Fail | Verdict::Inconclusive);
         if let (true, true, Some(side)) = (all.len() == before, trouble, outcome.side) {
-            let says = outcome.because.clone().or_else(|| outcome.head.fail_means.clone());
+            let says = claim(outcome).or_else(|| outcome.head.fail_means.clone());
             all.push(reason(
                 outcome,
                 side,
@@ -129,6 +130,12 @@ fn reasons(outcomes: &[Outcome], rules: &[SideRule]) -> Vec<Reason> {
         }
     }
     all
+}
+
+/// What the run said beside its judgements, which every report prints anyway.
+fn claim(outcome: &Outcome) -> Option<String> {
+    let titles = outcome.judgements.iter().map(|judged| judged.title.as_str());
+    beside_judgements(outcome.because.as_deref()?, titles)
 }
 
 fn speaks_about(rule: &SideRule, outcome: &Outcome) -> bool {
@@ -331,10 +338,7 @@ fn nothing_found(kind: ItemKind, outcomes: &[Outcome]) -> (String, String) {
             "run the steps that were not run".to_owned(),
             format!("Nothing was found on {item} as far as the run came; some steps were not run."),
         ),
-        (true, false) => (
-            elsewhere.to_owned(),
-            format!("Nothing was found on {item}; look at {elsewhere}."),
-        ),
+        (true, false) => (format!("look at {elsewhere}"), format!("Nothing was found on {item}.")),
     }
 }
 

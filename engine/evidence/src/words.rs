@@ -22,6 +22,21 @@ pub enum ItemKind {
     Bench,
 }
 
+impl ItemKind {
+    /// The word that files use for it, and folders of its files.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::WallUnit => "wall_unit",
+            Self::PortableCord => "portable_cord",
+            Self::OnboardCharger => "onboard_charger",
+            Self::Inlet => "inlet",
+            Self::CableAssembly => "cable_assembly",
+            Self::ChargingSession => "charging_session",
+            Self::Bench => "bench",
+        }
+    }
+}
+
 /// The outcome of a judgement, a step or a run (ISO/IEC 9646; `Error` and `NotRun` are ours).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]

@@ -47,6 +47,8 @@ pub struct Step {
     pub needs: BTreeMap<String, Quantity>,
     /// Side claimed where it fails.
     pub fail_side: Option<Side>,
+    /// Estimated length without waiting for persons.
+    pub estimate: Duration,
     /// The acts, in order.
     pub acts: Vec<Act>,
     /// Where it stands.
@@ -155,6 +157,17 @@ pub struct ReadSpec {
     pub point: String,
     /// The unit to print in; empty for a word.
     pub unit: String,
+}
+
+impl ReadSpec {
+    /// A reading that is called by its point.
+    pub fn of(point: &str, unit: &str) -> Self {
+        Self {
+            name: point.to_owned(),
+            point: point.to_owned(),
+            unit: unit.to_owned(),
+        }
+    }
 }
 
 /// A capture.
@@ -306,6 +319,8 @@ pub struct AskSpec {
     pub hands: bool,
     /// What the person is asked to do with the item, in a word that a virtual person knows.
     pub does: Option<String>,
+    /// Expanded uncertainty (k = 2) of a value that is answered, unless the person states one.
+    pub uncertainty: Option<Quantity>,
     /// The demand as a limit where the answer judges; `None` for a quantity. Yes counts as 1 and no as 0; a word counts as
     /// its position among the choices, from 0.
     pub limit: Option<LimitPlate>,

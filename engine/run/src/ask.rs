@@ -2,9 +2,10 @@
 
 use crate::halt::Halt;
 use crate::runner::{Named, Runner};
+use crate::typed;
 use crate::values::missing;
 use crate::world::{Bench, Clock, Journal, People, Purpose, Question, Reply};
-use pilotage_core::{Datum, Dimension, Measured, Quantity, Uncertainty, Unit};
+use pilotage_core::{Datum, Dimension, Measured, Quantity};
 use pilotage_evidence::{EnergyState, Event, Verdict};
 use pilotage_plan::files::sequence::AnswerText;
 use pilotage_plan::program::AskSpec;
@@ -52,7 +53,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                 return Err(Halt::Person(format!("nobody answered: {}", spec.prompt)));
             };
             self.put_asked(spec, &reply)?;
-            match read(&spec.answer, &reply.answer) {
+            match read(&spec.answer, &reply.answer, spec.uncertainty) {
                 Ok(datum) => return Ok((datum, reply.answer)),
                 Err(expected) => {
                     let mend = "type the answer as it is asked for";
@@ -101,7 +102,7 @@ pub(crate) fn yes(answer: &str) -> Option<bool> {
 }
 
 /// Yes is 1 and no is 0, a word is its position among the choices from 0, a value is itself; else what was expected.
-fn read(kind: &AnswerText, answer: &str) -> Result<Datum, String> {
+fn read(kind: &AnswerText, answer: &str, uncertainty: Option<Quantity>) -> Result<Datum, String> {
     match kind {
         AnswerText::YesNo => yes(answer)
             .map(|yes| code(usize::from(yes)))
@@ -111,29 +112,12 @@ fn read(kind: &AnswerText, answer: &str) -> Result<Datum, String> {
             let place = choices.iter().position(|choice| choice == answer);
             place.map(code).ok_or_else(|| format!("one of {}", choices.join(", ")))
         }
-        AnswerText::Quantity { unit } => value(answer, &unit.value),
+        AnswerText::Quantity { unit } => typed::value(answer, &unit.value, uncertainty).map(Ok),
     }
 }
 
 fn code(number: usize) -> Datum {
     Quantity::new(number as f64, Dimension::NONE).map(Measured::exact)
-}
-
-/// A bare number is taken in the unit that was asked for.
-fn value(answer: &str, unit: &str) -> Result<Datum, String> {
-    let expected = || format!("a value in {unit}, e.g. `12.5 {unit}`");
-    let unit = Unit::find(unit).ok_or_else(expected)?;
-    let quantity = match answer.trim().parse::<f64>() {
-        Ok(number) => Quantity::of(number, unit).map_err(|_| expected())?,
-        Err(_) => Quantity::parse(answer.trim()).map_err(|_| expected())?,
-    };
-    if quantity.dimension() != unit.dimension {
-        return Err(expected());
-    }
-    Ok(Ok(Measured {
-        value: quantity,
-        uncertainty: Uncertainty::Unknown("answered by a person".to_owned()),
-    }))
 }
 
 #[cfg(test)]
@@ -156,7 +140,7 @@ mod tests {
             choices: vec!["green".to_owned(), "red".to_owned()],
             passes: vec!["green".to_owned()],
         };
-        let number = |answer| read(&kind, answer).map(|datum| datum.map(|seen| seen.value.si()));
+        let number = |answer| read(&kind, answer, None).map(|datum| datum.map(|seen| seen.value.si()));
         assert_eq!(number("green"), Ok(Ok(0.0)));
         assert_eq!(number(" red "), Ok(Ok(1.0)));
         assert_eq!(number("blue"), Err("one of green, red".to_owned()));

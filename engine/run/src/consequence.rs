@@ -1,6 +1,6 @@
 //! What a verdict changes: the only arrow back from evidence to acts, in one `match`.
 //!
-//! DESIGN, Flow: a fail in an isolated step withholds every energising permit; a failed *dead* or interlock stops the run;
+//! A fail in an isolated step withholds every energising permit; a failed *dead* or interlock stops the run;
 //! any other fail goes on.
 
 use pilotage_evidence::Verdict;

@@ -147,11 +147,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 
     async fn look_at_level(&mut self, point: &str, limit: &LimitPlate, lane: Lane) -> LevelSeen {
-        let spec = ReadSpec {
-            name: point.to_owned(),
-            point: point.to_owned(),
-            unit: limit.unit.clone(),
-        };
+        let spec = ReadSpec::of(point, &limit.unit);
         let (known, datum) = self.try_read(&spec, lane).await;
         LevelSeen {
             known,

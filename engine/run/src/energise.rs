@@ -86,11 +86,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let prompt =
             "Close the enclosure, step back and unlock the isolator. Is it unlocked, and is nobody at the item?";
         self.confirmed_by_person(prompt, Purpose::UnlockIsolator).await?;
-        let spec = ReadSpec {
-            name: "enclosure".to_owned(),
-            point: "enclosure".to_owned(),
-            unit: String::new(),
-        };
+        let spec = ReadSpec::of("enclosure", "");
         let word = self.read_point(&spec, Lane::Guard).await?.reading.word;
         if word.as_deref() != Some("closed") {
             let seen = word.unwrap_or_else(|| "nothing".to_owned());

@@ -6,7 +6,7 @@ use crate::runner::{LastCapture, Named, Runner};
 use crate::sweep::{Crossing, Found};
 use crate::values::missing;
 use crate::world::{Bench, Clock, Journal, People};
-use pilotage_core::pulse::{self, Estimate, PulseParameters};
+use pilotage_core::pulse::{self, Estimate, Lack, PulseParameters};
 use pilotage_core::signal::{self, Channel, Part, Which};
 use pilotage_core::{Contribution, Datum, Dimension, Measured, NoValue, Quantity, RunTime, Uncertainty, Unit};
 use pilotage_evidence::event::CapturedChannel;
@@ -105,13 +105,13 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 }
 
-/// The name of an analysis, as the record prints it.
+/// An analysis in the words of the sequence, as the record prints it.
 fn analysis(find: &Find) -> String {
     match find {
         Find::Between(from, to) => format!("time from {} to {}", event_words(from), event_words(to)),
-        Find::Pulse(channel, take) => format!("pulse of {channel}, {take:?}"),
-        Find::Level(channel, take) => format!("level of {channel}, {take:?}"),
-        Find::Count(event) => format!("count of {}", event_words(event)),
+        Find::Pulse(channel, take) => format!("{} of the pulse at {channel}", take.word()),
+        Find::Level(channel, take) => format!("{} of the level at {channel}", take.word()),
+        Find::Count(event) => format!("how often {}", event_words(event)),
         Find::Swept { of, crossing, back, .. } => {
             let way = if *back { "on the way back" } else { "on the way there" };
             format!("{of} where {crossing} crosses its level {way}")
@@ -123,7 +123,7 @@ fn event_words(event: &CaptureEvent) -> String {
     let way = if event.rises { "rises" } else { "falls" };
     let level = crate::wording::quantity(event.level, "");
     let last = if event.last { " for the last time" } else { "" };
-    format!("{} ({:?}) {way} through {level}{last}", event.channel, event.part)
+    format!("{}{} {way} through {level}{last}", event.channel, event.part.suffix())
 }
 
 /// One look into the last capture.
@@ -177,10 +177,10 @@ impl Look<'_> {
         let samples = self.samples(&event.channel)?;
         let which = if event.last { Which::Last } else { Which::First };
         let part = part(event.part);
-        let found =
-            samples
-                .as_channel(self.mains_hz)
-                .event(part, event.level.si(), event.rises, which, f64::NEG_INFINITY)?;
+        let found = samples
+            .as_channel(self.mains_hz)
+            .event(part, event.level.si(), event.rises, which, f64::NEG_INFINITY)
+            .map_err(|lack| lack.in_unit(samples.unit))?;
         let source = format!("{}, moment between two looks at the signal", event_words(event));
         Ok((found.at_s, Contribution::normal(source, found.standard_s()), samples))
     }
@@ -215,7 +215,9 @@ impl Look<'_> {
     fn count(&self, event: &CaptureEvent) -> Datum {
         let samples = self.samples(&event.channel)?;
         let channel = samples.as_channel(self.mains_hz);
-        let events = channel.events(part(event.part), event.level.si(), event.rises)?;
+        let events = channel
+            .events(part(event.part), event.level.si(), event.rises)
+            .map_err(|lack| lack.in_unit(samples.unit))?;
         Quantity::new(events.len() as f64, Dimension::NONE).map(Measured::exact)
     }
 }
@@ -231,8 +233,9 @@ impl Samples<'_> {
     }
 
     fn pulse(&self, take: PulseTake) -> Datum {
-        let all = pulse::analyse(self.si, self.channel.interval_s)?;
-        let estimate = taken(&all, take)?;
+        let in_unit = |lack: Lack| lack.in_unit(self.unit);
+        let all = pulse::analyse(self.si, self.channel.interval_s).map_err(in_unit)?;
+        let estimate = taken(&all, take).map_err(in_unit)?;
         let terms = vec![Contribution::normal(
             format!("{}, sampling and scatter", self.channel.point),
             estimate.standard,
@@ -327,7 +330,7 @@ fn measured(si: f64, dimension: Dimension, uncertainty: Uncertainty) -> Datum {
     })
 }
 
-fn taken(all: &PulseParameters, take: PulseTake) -> Result<Estimate, NoValue> {
+fn taken(all: &PulseParameters, take: PulseTake) -> Result<Estimate, Lack> {
     let found = match take {
         PulseTake::High => &all.high_v,
         PulseTake::Low => &all.low_v,
@@ -338,7 +341,7 @@ fn taken(all: &PulseParameters, take: PulseTake) -> Result<Estimate, NoValue> {
         PulseTake::Fall => &all.fall_s,
         PulseTake::DutySpread => &all.duty_spread,
     };
-    found.clone().map_err(NoValue::from)
+    found.clone()
 }
 
 fn part(part: SignalPart) -> Part {

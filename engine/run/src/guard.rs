@@ -261,7 +261,7 @@ impl Guard {
     fn of_interlock(interlock: &Interlock) -> Self {
         Self {
             kind: TripKind::Interlock,
-            read: read_of(&interlock.point, ""),
+            read: ReadSpec::of(&interlock.point, ""),
             wanted: Wanted::Word(interlock.must_be.clone()),
             every: interlock.every.max(SHORTEST_EVERY),
         }
@@ -270,7 +270,7 @@ impl Guard {
     fn of_protection(protection: &Protection) -> Self {
         Self {
             kind: TripKind::Protection,
-            read: read_of(&protection.point, &protection.unit),
+            read: ReadSpec::of(&protection.point, &protection.unit),
             wanted: Wanted::Inside(protection.tolerance.clone()),
             every: protection.every.max(SHORTEST_EVERY),
         }
@@ -354,13 +354,5 @@ impl Tally {
             Some((low, high)) => format!("between {} and {}", low.words, high.words),
             None => self.last.clone(),
         }
-    }
-}
-
-fn read_of(point: &str, unit: &str) -> ReadSpec {
-    ReadSpec {
-        name: point.to_owned(),
-        point: point.to_owned(),
-        unit: unit.to_owned(),
     }
 }

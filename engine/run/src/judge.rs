@@ -181,6 +181,12 @@ fn named(spec: &JudgeSpec) -> Named<'_> {
 
 /// The tool's own demand that a count is zero.
 pub(crate) fn count_limit(title: &str, place: &str) -> LimitPlate {
+    let none = Quantity::new(0.0, Dimension::NONE).expect("zero is finite");
+    own_limit(title, place, Tolerance::AtMost(none), "")
+}
+
+/// A demand of the tool itself, which stands in no file.
+pub(crate) fn own_limit(title: &str, place: &str, tolerance: Tolerance, unit: &str) -> LimitPlate {
     LimitPlate {
         key: "inline".to_owned(),
         title: title.to_owned(),
@@ -190,7 +196,7 @@ pub(crate) fn count_limit(title: &str, place: &str) -> LimitPlate {
         clause: String::new(),
         status: SourceStatus::CommonPractice,
         by: None,
-        tolerance: Tolerance::AtMost(Quantity::new(0.0, Dimension::NONE).expect("zero is finite")),
-        unit: String::new(),
+        tolerance,
+        unit: unit.to_owned(),
     }
 }

@@ -37,6 +37,7 @@ mod runner;
 mod steps;
 mod stop_proof;
 mod sweep;
+mod typed;
 mod values;
 mod wording;
 pub mod world;

@@ -35,14 +35,6 @@ fn met(condition: &Condition, answer: &Answer) -> Option<bool> {
     }
 }
 
-fn read_of(condition: &Condition) -> ReadSpec {
-    ReadSpec {
-        name: condition.point.clone(),
-        point: condition.point.clone(),
-        unit: condition.unit.clone(),
-    }
-}
-
 /// What looking brought.
 struct Looked {
     datum: Datum,
@@ -84,7 +76,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 
     async fn look_until_met(&self, spec: &WaitSpec) -> Looked {
         let began = self.clock.now();
-        let read = read_of(&spec.condition);
+        let read = ReadSpec::of(&spec.condition.point, &spec.condition.unit);
         let mut before: Option<Answer> = None;
         loop {
             let asked = self.clock.now();
@@ -119,7 +111,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 
     async fn look_that_it_stays_away(&self, spec: &MustNotSpec) -> Looked {
         let began = self.clock.now();
-        let read = read_of(&spec.condition);
+        let read = ReadSpec::of(&spec.condition.point, &spec.condition.unit);
         let mut before: Option<Answer> = None;
         let mut doubt: Option<NoValue> = None;
         loop {
@@ -147,11 +139,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 
     /// Waits until a reading stays within a band; what never settles makes the step inconclusive.
     pub(crate) async fn settle(&mut self, spec: &SettleSpec) -> Result<(), Halt> {
-        let read = ReadSpec {
-            name: spec.point.clone(),
-            point: spec.point.clone(),
-            unit: String::new(),
-        };
+        let read = ReadSpec::of(&spec.point, "");
         let began = self.clock.now();
         let mut window: VecDeque<(RunTime, f64)> = VecDeque::new();
         loop {

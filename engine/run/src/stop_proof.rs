@@ -4,6 +4,7 @@
 //! Both words of both inputs and of the contactor are seen: an input stuck at one word cannot pass.
 
 use crate::halt::Halt;
+use crate::judge::own_limit;
 use crate::ready::question;
 use crate::runner::Runner;
 use crate::values::{interval, missing};
@@ -11,14 +12,13 @@ use crate::wording;
 use crate::world::{Answer, Bench, BenchError, Clock, Journal, Lane, People, Purpose, Reply};
 use futures_util::future;
 use pilotage_core::{Datum, Dimension, Quantity, RunTime, Tolerance};
-use pilotage_evidence::SourceStatus;
 use pilotage_evidence::event::Exchange;
 use pilotage_evidence::heading::LimitPlate;
 use pilotage_plan::program::ReadSpec;
 use std::cell::Cell;
 use std::time::Duration;
 
-/// An input must be seen, and the contactor must be open, within this time (CATALOGUE, BC-11).
+/// An input must be seen, and the contactor must be open, within this time (bench check BC-11).
 const SEEN_WITHIN_S: f64 = 0.1;
 /// Time between two looks.
 const LOOK_EVERY: Duration = Duration::from_millis(10);
@@ -115,7 +115,11 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 
     /// Asks the person only where the input does not read ready yet.
     async fn restore(&mut self, trial: &Trial) -> Result<(), Halt> {
-        let word = self.read_point(&spec(trial.point), Lane::Guard).await?.reading.word;
+        let word = self
+            .read_point(&ReadSpec::of(trial.point, ""), Lane::Guard)
+            .await?
+            .reading
+            .word;
         if word.as_deref() == Some(trial.ready) {
             return Ok(());
         }
@@ -127,7 +131,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     async fn must_read(&mut self, point: &str, wanted: &str) -> Result<(), Halt> {
         let began = self.clock.now();
         loop {
-            let seen = self.read_point(&spec(point), Lane::Guard).await?;
+            let seen = self.read_point(&ReadSpec::of(point, ""), Lane::Guard).await?;
             if seen.reading.word.as_deref() == Some(wanted) {
                 return Ok(());
             }
@@ -196,7 +200,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 
     async fn look(&self, trial: &Trial, changes: &mut (Change, Change)) -> Result<(), BenchError> {
-        let (input, contactor) = (spec(trial.point), spec(CONTACTOR));
+        let (input, contactor) = (ReadSpec::of(trial.point, ""), ReadSpec::of(CONTACTOR, ""));
         let read = |spec| self.bench.read(spec, Lane::Guard);
         let (saw_input, saw_contactor) = future::join(read(&input), read(&contactor)).await;
         changes.0.look(trial.stopped, saw_input)?;
@@ -243,27 +247,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 }
 
-fn spec(point: &str) -> ReadSpec {
-    ReadSpec {
-        name: point.to_owned(),
-        point: point.to_owned(),
-        unit: String::new(),
-    }
-}
-
 fn limit(title: &str) -> LimitPlate {
-    LimitPlate {
-        key: "inline".to_owned(),
-        title: title.to_owned(),
-        place: "BC-11".to_owned(),
-        standard: String::new(),
-        edition: String::new(),
-        clause: String::new(),
-        status: SourceStatus::CommonPractice,
-        by: None,
-        tolerance: Tolerance::AtMost(
-            Quantity::new(SEEN_WITHIN_S, Dimension::TIME).expect("a constant of the program is finite"),
-        ),
-        unit: "ms".to_owned(),
-    }
+    let within = Quantity::new(SEEN_WITHIN_S, Dimension::TIME).expect("a constant of the program is finite");
+    own_limit(title, "BC-11", Tolerance::AtMost(within), "ms")
 }

@@ -180,6 +180,15 @@ fn svg(trace: &Trace, times: &Span, values: &Span, width_pt: f64, height_pt: f64
 
 /// Round numbers along an axis: place and figure.
 fn ticks(span: &Span, wanted: u32, factor: f64, unit: &str) -> Vec<(f64, String)> {
+    let found = some_ticks(span, wanted, factor, unit);
+    // One figure alone gives no scale.
+    if found.len() < 2 && span.width() > 0.0 {
+        return some_ticks(span, 2 * wanted, factor, unit);
+    }
+    found
+}
+
+fn some_ticks(span: &Span, wanted: u32, factor: f64, unit: &str) -> Vec<(f64, String)> {
     let raw = span.width() * factor / f64::from(wanted);
     let power = 10f64.powf(raw.log10().floor());
     let step = [1.0, 2.0, 2.5, 5.0, 10.0]

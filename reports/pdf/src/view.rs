@@ -5,6 +5,8 @@ use crate::bars::{Bar, bar};
 use crate::printable;
 use crate::traces;
 use pilotage_evidence::Verdict;
+use pilotage_evidence::beside::beside_judgements;
+use pilotage_evidence::document::reasons::{self, NEAR, REASON, deciding, reading_says, short, worst};
 use pilotage_evidence::document::{Document, RawReply, Row, StepPart};
 use serde::Serialize;
 use serde_json::{Map, Value, json};
@@ -14,11 +16,6 @@ use std::collections::BTreeMap;
 const DEAD_KEYS: &str = "dead.";
 /// So many replies of one value are printed; the others stand in the journal.
 const MOST_REPLIES: usize = 3;
-
-/// Length of a reason on page 1, in characters.
-const REASON: usize = 150;
-/// Length of a value or reason in the table of steps, in characters.
-const NEAR: usize = 40;
 
 /// One line of the results: one reading, or its passes, against one limit.
 #[derive(Serialize)]
@@ -44,7 +41,7 @@ struct DeadGroup<'a> {
     passes: usize,
     ac: String,
     dc: String,
-    limits: String,
+    limits: Vec<String>,
     sources: Vec<usize>,
     marks: Vec<&'a str>,
     verdict: Verdict,
@@ -113,10 +110,7 @@ fn plain(document: &Document) -> Result<Map<String, Value>, serde_json::Error> {
         ("virtual_detail", json!(d.virtual_detail)),
         ("said_first", json!(d.said_first)),
         ("verdict", serde_json::to_value(d.verdict)?),
-        (
-            "short_because",
-            json!(d.because.iter().map(|reason| short(reason, REASON)).collect::<Vec<_>>()),
-        ),
+        ("short_because", json!(reasons::reasons(d))),
         ("side", serde_json::to_value(&d.side)?),
         ("counts", serde_json::to_value(&d.counts)?),
         ("decision_text", json!(d.decision_text)),
@@ -136,6 +130,7 @@ fn plain(document: &Document) -> Result<Map<String, Value>, serde_json::Error> {
         ("made_safe", serde_json::to_value(&d.made_safe)?),
         ("state_map", serde_json::to_value(&d.state_map)?),
         ("evidence", serde_json::to_value(&d.evidence)?),
+        ("left_out", json!(left_out(d))),
         ("deference", json!(d.deference)),
     ];
     Ok(fields
@@ -156,30 +151,50 @@ fn step_view(step: &StepPart, sources: &BTreeMap<&str, usize>) -> Value {
         .collect();
     json!({
         "id": step.id, "title": step.title, "verdict": step.verdict, "because": because(step),
-        "short_because": step.because.as_deref().map(|because| short(because, NEAR)),
+        "short_because": short_because(step), "left_out": is_left_out(step),
         "does_not_apply": step.does_not_apply, "fail_means": step.fail_means, "look_next": step.look_next,
         "nearest": nearest(step), "groups": groups, "dead": dead,
     })
 }
 
-/// In full where something was judged; what was left out repeats the reason of the stop.
-fn because(step: &StepPart) -> Option<String> {
-    let because = step.because.as_deref()?;
-    Some(if step.rows.is_empty() {
-        short(because, REASON)
-    } else {
-        because.to_owned()
-    })
+/// How the runner begins the reason of a step that a stop left out.
+const LEFT_OUT: &str = "not run, stopped before: ";
+
+/// Whether a stop left it out: it then has nothing to say of its own.
+fn is_left_out(step: &StepPart) -> bool {
+    step.verdict == Verdict::NotRun
+        && step.rows.is_empty()
+        && step.because.as_deref().is_some_and(|why| why.starts_with(LEFT_OUT))
 }
 
-/// The first words of a text that stands in full elsewhere in the report.
-fn short(text: &str, most: usize) -> String {
-    if text.chars().count() <= most {
-        return text.to_owned();
+/// The steps that were left out by the reason of their stop, which is said once.
+fn left_out(document: &Document) -> Vec<(String, Vec<&str>)> {
+    let mut all: Vec<(String, Vec<&str>)> = Vec::new();
+    for step in document.steps.iter().filter(|step| is_left_out(step)) {
+        let why = step.because.as_deref().unwrap_or_default();
+        let why = short(why.strip_prefix(LEFT_OUT).unwrap_or(why), REASON);
+        match all.last_mut() {
+            Some((known, ids)) if *known == why => ids.push(&step.id),
+            _ => all.push((why, vec![&step.id])),
+        }
     }
-    let cut: String = text.chars().take(most).collect();
-    let words = cut.rsplit_once(' ').map_or(cut.as_str(), |(words, _)| words);
-    format!("{} …", words.trim_end_matches([',', ';', ':', '(']))
+    all
+}
+
+fn short_because(step: &StepPart) -> Option<String> {
+    if is_left_out(step) {
+        return None;
+    }
+    step.because.as_deref().map(|because| short(because, NEAR))
+}
+
+/// What the rows below do not say themselves; all of it, shortened, where nothing was judged.
+fn because(step: &StepPart) -> Option<String> {
+    let because = step.because.as_deref()?;
+    if step.rows.is_empty() {
+        return Some(short(because, REASON));
+    }
+    beside_judgements(because, step.rows.iter().map(|row| row.title.as_str()))
 }
 
 /// Rows with the same key together, in the order of their first.
@@ -198,14 +213,6 @@ fn together<'a, K: Ord>(rows: &[&'a Row], key: impl Fn(&'a Row) -> K) -> Vec<Vec
 
 fn place_of(name: &str) -> &str {
     name.split('[').next().unwrap_or(name)
-}
-
-fn worst(rows: &[&Row]) -> Verdict {
-    let order = [Verdict::Error, Verdict::Fail, Verdict::Inconclusive, Verdict::NotRun];
-    order
-        .into_iter()
-        .find(|verdict| rows.iter().any(|row| row.verdict == *verdict))
-        .unwrap_or(Verdict::Pass)
 }
 
 fn marks<'a>(rows: &[&'a Row]) -> Vec<&'a str> {
@@ -274,11 +281,7 @@ fn dead_group<'a>(rows: &[&'a Row], sources: &BTreeMap<&str, usize>) -> DeadGrou
         passes: pairs.first().map_or(0, Vec::len),
         ac: by_pair(&ac),
         dc: by_pair(&dc),
-        limits: [limit(&ac, "AC"), limit(&dc, "DC")]
-            .into_iter()
-            .flatten()
-            .collect::<Vec<_>>()
-            .join(", "),
+        limits: [limit(&ac, "AC"), limit(&dc, "DC")].into_iter().flatten().collect(),
         sources: numbers,
         marks: marks(rows),
         verdict: worst(rows),
@@ -295,24 +298,9 @@ fn by_pair(rows: &[&Row]) -> String {
     texts.collect::<Vec<_>>().join(", ")
 }
 
-/// The judgement that decided a step, else the one nearest to its bound.
 fn nearest(step: &StepPart) -> Option<Value> {
-    let worst = worst(&step.rows.iter().collect::<Vec<_>>());
-    let candidates = step.rows.iter().filter(|row| row.verdict == worst);
-    let share = |row: &Row| {
-        let numbers = &row.numbers;
-        let width = match (numbers.low, numbers.high) {
-            (Some(low), Some(high)) => (high - low) / 2.0,
-            (low, high) => high.or(low).unwrap_or(0.0).abs(),
-        };
-        // A count of none that must be none says nothing about nearness.
-        match numbers.margin {
-            Some(margin) if width > 0.0 => margin / width,
-            _ => f64::INFINITY,
-        }
-    };
-    let row = candidates.min_by(|a, b| share(a).total_cmp(&share(b)))?;
-    Some(json!({"name": row.name, "value": short(&row.value, NEAR), "bar": bar(&[row])}))
+    let row = deciding(step)?;
+    Some(json!({"says": reading_says(row), "bar": bar(&[row])}))
 }
 
 /// Every judgement below its limit.

@@ -2,6 +2,8 @@
 
 use super::{Link, LinkError, Pending, Reopened};
 use crate::scpi::Sink;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 use tokio::time::{Instant, sleep_until};
 
@@ -48,6 +50,8 @@ pub struct Faults<L> {
     late: Vec<u8>,
     /// Comes before the next question.
     spare: Vec<u8>,
+    /// How many replies were hit; may be shared with other links.
+    hits: Arc<AtomicU64>,
 }
 
 #[derive(Default)]
@@ -80,7 +84,15 @@ impl<L: Link> Faults<L> {
             closed: false,
             late: Vec::new(),
             spare: Vec::new(),
+            hits: Arc::default(),
         }
+    }
+
+    /// Counts the replies that are hit in a place of the caller's.
+    #[must_use]
+    pub fn counted(mut self, hits: Arc<AtomicU64>) -> Self {
+        self.hits = hits;
+        self
     }
 
     /// splitmix64 (public domain constants): the same numbers on every platform.
@@ -99,6 +111,9 @@ impl<L: Link> Faults<L> {
         }
         let hit = self.draw(self.plan.one_in) == 0;
         let kind = self.draw(self.plan.kinds.len() as u64) as usize;
+        if hit {
+            self.hits.fetch_add(1, Ordering::Relaxed);
+        }
         hit.then(|| self.plan.kinds[kind])
     }
 

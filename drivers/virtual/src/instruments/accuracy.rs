@@ -1,4 +1,4 @@
-//! The measuring model (PHYSICS 13): shown = true·(1+g) + o + n, rounded to the resolution, clipped to the range.
+//! The measuring model: shown = true·(1+g) + o + n, rounded to the resolution, clipped to the range.
 //!
 //! g and o are drawn once for each instrument and function from what its driver file states, and stay; so a statement of
 //! uncertainty made from the driver file is honest, and two instruments of one model differ.

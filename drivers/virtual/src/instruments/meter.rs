@@ -121,7 +121,7 @@ pub(crate) struct Meter {
     channel: u16,
     /// Added to every voltage.
     offset_v: f64,
-    /// Time constant of the AC converter's filter: what was there before fades with it (PHYSICS 13).
+    /// Time constant of the AC converter's filter: what was there before fades with it.
     ac_tau_s: f64,
     /// Where a flawed meter repeats itself: what it showed first.
     repeats: Option<BTreeMap<(u16, &'static str), f64>>,

@@ -1,12 +1,15 @@
 //! Why something cannot be told from a capture.
 
+use crate::format;
 use crate::measured::NoValue;
+use crate::quantity::Quantity;
+use crate::unit::Unit;
+use std::fmt;
 
 /// Why a parameter or an event has no value.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Lack {
     /// There are not enough samples.
-    #[error("{have} samples, at least {need} are needed")]
     TooFewSamples {
         /// How many there are.
         have: usize,
@@ -14,10 +17,8 @@ pub enum Lack {
         need: usize,
     },
     /// A sample is NaN or infinite.
-    #[error("a sample is not a number")]
     NotANumber,
     /// The time between samples, or another time or frequency given, is not positive.
-    #[error("{what} must be positive, it is {value}")]
     NotPositive {
         /// What was given.
         what: &'static str,
@@ -25,7 +26,6 @@ pub enum Lack {
         value: f64,
     },
     /// The signal stays at one level.
-    #[error("the signal is steady at {mean:.3}, with {span:.3} from lowest to highest")]
     Steady {
         /// Its mean.
         mean: f64,
@@ -33,7 +33,6 @@ pub enum Lack {
         span: f64,
     },
     /// Fewer whole cycles than needed.
-    #[error("{have} whole cycles at {level:.3}, at least {need} needed")]
     TooFewCycles {
         /// How many there are.
         have: usize,
@@ -43,13 +42,11 @@ pub enum Lack {
         level: f64,
     },
     /// No whole edge of that kind.
-    #[error("no whole {edge} edge in the capture")]
     NoEdge {
         /// `rising` or `falling`.
         edge: &'static str,
     },
     /// The level is not between the two states.
-    #[error("the level {level:.3} is not between the states {low:.3} and {high:.3}")]
     LevelOutside {
         /// The level.
         level: f64,
@@ -59,7 +56,6 @@ pub enum Lack {
         high: f64,
     },
     /// The event did not come.
-    #[error("the signal never {way} through {level:.3}; it lies between {lowest:.3} and {highest:.3}")]
     NoEvent {
         /// `rises` or `falls`.
         way: &'static str,
@@ -71,7 +67,6 @@ pub enum Lack {
         highest: f64,
     },
     /// Events came, but not that one.
-    #[error("the signal {way} {have} times through {level:.3}, number {wanted} was asked for")]
     TooFewEvents {
         /// `rises` or `falls`.
         way: &'static str,
@@ -82,6 +77,77 @@ pub enum Lack {
         /// Which was asked for, from 1.
         wanted: usize,
     },
+}
+
+impl std::error::Error for Lack {}
+
+/// Levels as bare numbers, in coherent SI units.
+impl fmt::Display for Lack {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.words(&|level| format!("{level:.3}")))
+    }
+}
+
+/// Significant digits of a level in words.
+const DIGITS: i32 = 4;
+
+impl Lack {
+    /// As the reason of a reading, with the levels in the unit of the signal.
+    pub fn in_unit(&self, unit: Unit) -> NoValue {
+        let show = |level: f64| match Quantity::new(level, unit.dimension) {
+            Ok(quantity) => format::in_unit(quantity, unit, DIGITS),
+            Err(no_value) => no_value.to_string(),
+        };
+        match self {
+            Self::NotANumber => NoValue::NotANumber,
+            other => NoValue::Missing(other.words(&show)),
+        }
+    }
+
+    fn words(&self, show: &dyn Fn(f64) -> String) -> String {
+        match self {
+            Self::TooFewSamples { have, need } => format!("{have} samples, at least {need} are needed"),
+            Self::NotANumber => "a sample is not a number".to_owned(),
+            Self::NotPositive { what, value } => format!("{what} must be positive, it is {value}"),
+            Self::Steady { mean, span } => {
+                format!(
+                    "the signal is steady at {}, with {} from lowest to highest",
+                    show(*mean),
+                    show(*span)
+                )
+            }
+            Self::TooFewCycles { have, need, level } => {
+                format!("{have} whole cycles at {}, at least {need} needed", show(*level))
+            }
+            Self::NoEdge { edge } => format!("no whole {edge} edge in the capture"),
+            Self::LevelOutside { level, low, high } => format!(
+                "the level {} is not between the states {} and {}",
+                show(*level),
+                show(*low),
+                show(*high)
+            ),
+            Self::NoEvent {
+                way,
+                level,
+                lowest,
+                highest,
+            } => format!(
+                "the signal never {way} through {}; it lies between {} and {}",
+                show(*level),
+                show(*lowest),
+                show(*highest)
+            ),
+            Self::TooFewEvents {
+                way,
+                level,
+                have,
+                wanted,
+            } => format!(
+                "the signal {way} {have} times through {}, number {wanted} was asked for",
+                show(*level)
+            ),
+        }
+    }
 }
 
 impl From<Lack> for NoValue {

@@ -12,7 +12,7 @@ use crate::sides::{self, SideRule};
 use crate::words::{EnergyState, Verdict};
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Said on every page, suite and table of a rehearsal (DESIGN, rule 4).
+/// Said on every page, suite and table of a rehearsal ; no option takes it away.
 const VIRTUAL_NOTE: &str = "virtual bench, no item was tested";
 
 const DEFERENCE: &str = "Local codes, the maker's instructions and licensed practice come before anything said here.";
@@ -103,7 +103,12 @@ impl End {
 fn virtual_words(mode: &Mode) -> (Option<String>, Option<String>) {
     match mode {
         Mode::RealBench => (None, None),
-        Mode::VirtualBench { seed, defect, over_tcp } => {
+        Mode::VirtualBench {
+            seed,
+            defect,
+            over_tcp,
+            links,
+        } => {
             let item = match (defect, seed) {
                 (Some(defect), Some(seed)) => format!("defect {defect}, seed {seed}"),
                 (None, Some(seed)) => format!("healthy item, seed {seed}"),
@@ -114,7 +119,11 @@ fn virtual_words(mode: &Mode) -> (Option<String>, Option<String>) {
             } else {
                 "in memory, in virtual time"
             };
-            (Some(VIRTUAL_NOTE.to_owned()), Some(format!("{item}, {link}")))
+            let links = links
+                .as_ref()
+                .map(|links| format!(", links {links}"))
+                .unwrap_or_default();
+            (Some(VIRTUAL_NOTE.to_owned()), Some(format!("{item}, {link}{links}")))
         }
     }
 }

@@ -7,11 +7,13 @@
 //! | `rows` | judgements and readings, with what the instruments answered |
 //! | `safety` | cautions, dead statements, watches, make safe: what happened around the steps |
 //! | `plots` | captures thinned out |
+//! | [`reasons`] | why the verdict is not a pass, in few words |
 //! | `state_map` | the sweep of the pilot's load |
 //! | `text` | quantities and limits as people read them |
 
 mod build;
 mod plots;
+pub mod reasons;
 mod rows;
 mod safety;
 mod state_map;

@@ -108,6 +108,7 @@ pub(crate) fn heading(inputs: Vec<pilotage_evidence::heading::InputFile>) -> Hea
             seed: Some(7),
             defect: Some("W21 plain".to_owned()),
             over_tcp: false,
+            links: None,
         },
         started: "2026-01-01T00:00:00Z".to_owned(),
         title: "Wall unit quick check".to_owned(),

@@ -30,7 +30,7 @@ pub struct DefectFile {
 pub enum Severity {
     /// 1.2 × the tolerance beyond it.
     Edge,
-    /// As CATALOGUE lists it.
+    /// As it is met in practice.
     Plain,
     /// 5 × the tolerance beyond it.
     Gross,

@@ -16,6 +16,8 @@ pub struct ItemFile {
     pub nameplate: Vec<(Sp<String>, NameplateValue)>,
     /// `virtual`: parameters of the virtual item, where they differ from a healthy one.
     pub virtual_parameters: Vec<(Sp<String>, Formula)>,
+    /// What the virtual person answers in words, e.g. `person_press_stop: refuses`.
+    pub virtual_words: Vec<(Sp<String>, Sp<String>)>,
 }
 
 /// One nameplate value.

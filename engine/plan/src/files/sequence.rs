@@ -221,6 +221,8 @@ pub enum ActForm {
         hands: bool,
         /// What the virtual person does when asked, in a word of the virtual bench.
         does: Option<Sp<String>>,
+        /// Expanded uncertainty (k = 2) of a value that is answered, unless the person states one.
+        uncertainty: Option<Formula>,
         /// Source of the demand: always there for yes/no and words, never needed for a quantity.
         source: Option<InlineSource>,
     },
@@ -388,6 +390,18 @@ pub enum SignalPart {
     Envelope,
 }
 
+impl SignalPart {
+    /// What stands behind the channel's name in a file; nothing for the samples themselves.
+    pub const fn suffix(self) -> &'static str {
+        match self {
+            Self::Samples => "",
+            Self::High => ".high",
+            Self::Low => ".low",
+            Self::Envelope => ".envelope",
+        }
+    }
+}
+
 /// Parameters of a periodic pulse.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum PulseTake {
@@ -409,6 +423,22 @@ pub enum PulseTake {
     DutySpread,
 }
 
+impl PulseTake {
+    /// The word of a file.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::High => "high",
+            Self::Low => "low",
+            Self::Frequency => "frequency",
+            Self::DutyAtZero => "duty_at_zero",
+            Self::DutyAtHalf => "duty_at_half",
+            Self::Rise => "rise",
+            Self::Fall => "fall",
+            Self::DutySpread => "duty_spread",
+        }
+    }
+}
+
 /// Levels over a whole capture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum LevelTake {
@@ -422,6 +452,19 @@ pub enum LevelTake {
     Highest,
     /// Lowest.
     Lowest,
+}
+
+impl LevelTake {
+    /// The word of a file.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Mean => "mean",
+            Self::Rms => "rms",
+            Self::Span => "span",
+            Self::Highest => "highest",
+            Self::Lowest => "lowest",
+        }
+    }
 }
 
 /// The right side of a `judge` entry.

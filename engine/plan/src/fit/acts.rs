@@ -92,8 +92,8 @@ impl Fitter<'_> {
         Some(self.plain(ActKind::Hold(length), span))
     }
 
-    /// Counts time under load; longer than a minute above half of the rated load wants a watch on the temperature
-    /// (SAFETY F6).
+    /// Counts time under load; longer than a minute above half of the rated load wants a watch on the temperature:
+    /// a bad contact heats up within minutes.
     pub(crate) fn pass_time(&mut self, length: Duration, span: &Span) {
         if !self.loaded_above_half() {
             return;
@@ -212,6 +212,7 @@ impl Fitter<'_> {
             name,
             hands,
             does,
+            uncertainty,
             source,
         } = form
         else {
@@ -239,12 +240,17 @@ impl Fitter<'_> {
             &unit,
             name.as_ref().map_or(span, |name| &name.span),
         );
+        let uncertainty = match uncertainty {
+            Some(formula) => Some(self.number(formula, dimension, "the uncertainty of an answer")?),
+            None => None,
+        };
         let spec = AskSpec {
             prompt: prompt.value.clone(),
             answer: answer.clone(),
             name: reading,
             hands: *hands,
             does: does.as_ref().map(|word| word.value.clone()),
+            uncertainty,
             limit: answer_limit(prompt, answer, source.as_ref()),
         };
         Some(self.plain(ActKind::Ask(spec), span))

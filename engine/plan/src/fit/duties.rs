@@ -12,7 +12,7 @@ use crate::source::{Formula, Sp, Span};
 use pilotage_core::Dimension;
 use std::time::Duration;
 
-/// A proof of the stop is good for 12 h at most (rule 2 of the design).
+/// A proof of the stop is good for 12 h at most.
 const STOP_PROOF: Duration = Duration::from_hours(12);
 /// An interlock or a protection that is looked at less often than this guards nothing.
 const INTERLOCK_EVERY: Duration = Duration::from_secs(1);

@@ -14,13 +14,9 @@ const READ: Duration = Duration::from_millis(100);
 /// Fetching and looking at a capture.
 const FETCH: Duration = Duration::from_millis(200);
 
-/// The length of all steps.
-pub(crate) fn estimate(steps: &[Step], services: &Services<'_>) -> Duration {
-    steps
-        .iter()
-        .flat_map(|step| &step.acts)
-        .map(|act| length(act, services))
-        .sum()
+/// The length of a step.
+pub(crate) fn estimate(step: &Step, services: &Services<'_>) -> Duration {
+    step.acts.iter().map(|act| length(act, services)).sum()
 }
 
 fn length(act: &Act, services: &Services<'_>) -> Duration {

@@ -6,7 +6,6 @@ use super::steps::Walked;
 use super::{code, estimate, heading, make_safe, points};
 use crate::problem::{Problem, in_order};
 use crate::program::Program;
-use pilotage_evidence::ItemKind;
 
 /// Fits a sequence to one item and one bench.
 ///
@@ -21,7 +20,7 @@ pub fn fit(request: FitRequest<'_>) -> Result<Program, Vec<Problem>> {
     fitter.check_needed_points();
     let (interlocks, stop_proven_within) = fitter.interlocks();
     let protections = fitter.protections();
-    let walked = fitter.walk();
+    let mut walked = fitter.walk();
     fitter.check_energising();
     if fitter.problems.is_empty()
         && let Some(problem) = nothing_left(&fitter, &walked)
@@ -31,6 +30,9 @@ pub fn fit(request: FitRequest<'_>) -> Result<Program, Vec<Problem>> {
     if !fitter.problems.is_empty() {
         return Err(in_order(fitter.problems.into_vec()));
     }
+    for step in &mut walked.steps {
+        step.estimate = estimate::estimate(step, &fitter.services);
+    }
     Ok(Program {
         heading: heading::heading(&fitter, &walked),
         constants: fitter.plate.constants.clone(),
@@ -39,7 +41,7 @@ pub fn fit(request: FitRequest<'_>) -> Result<Program, Vec<Problem>> {
         protections,
         dead: make_safe::dead_plan(&fitter),
         make_safe: make_safe::make_safe_plan(&fitter),
-        estimate: estimate::estimate(&walked.steps, &fitter.services),
+        estimate: walked.steps.iter().map(|step| step.estimate).sum(),
         steps: walked.steps,
     })
 }
@@ -81,10 +83,10 @@ fn wrong_kind(request: &FitRequest<'_>) -> Option<Problem> {
             Problem::new(code::OTHER_ITEM, &got.span, "the sequence tests another kind of item")
                 .expected(format!(
                     "`item: {}`, as in {}",
-                    kind_name(wanted.value),
+                    wanted.value.word(),
                     wanted.span.place()
                 ))
-                .got(format!("`item: {}`", kind_name(got.value)))
+                .got(format!("`item: {}`", got.value.word()))
                 .mend("choose another item or another sequence"),
         );
     }
@@ -92,22 +94,10 @@ fn wrong_kind(request: &FitRequest<'_>) -> Option<Problem> {
         Problem::new(
             code::NO_POINTS,
             &wanted.span,
-            format!("`{}` cannot be fitted yet", kind_name(wanted.value)),
+            format!("`{}` cannot be fitted yet", wanted.value.word()),
         )
         .expected("`wall_unit`")
-        .got(format!("`{}`", kind_name(wanted.value)))
+        .got(format!("`{}`", wanted.value.word()))
         .mend("choose a sequence for a wall unit")
     })
-}
-
-fn kind_name(kind: ItemKind) -> &'static str {
-    match kind {
-        ItemKind::WallUnit => "wall_unit",
-        ItemKind::PortableCord => "portable_cord",
-        ItemKind::OnboardCharger => "onboard_charger",
-        ItemKind::Inlet => "inlet",
-        ItemKind::CableAssembly => "cable_assembly",
-        ItemKind::ChargingSession => "charging_session",
-        ItemKind::Bench => "bench",
-    }
 }

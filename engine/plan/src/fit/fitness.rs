@@ -10,6 +10,7 @@ use crate::files::bench::BenchFile;
 use crate::files::driver::DriverFile;
 use crate::files::sequence::{LevelTake, PulseTake, SignalPart};
 use crate::program::{Act, ActKind, CaptureSpec, Find, Program, Step};
+use crate::source::Sp;
 use pilotage_core::{Dimension, Quantity, Tolerance, Unit};
 use pilotage_evidence::heading::LimitPlate;
 use std::collections::BTreeMap;
@@ -25,8 +26,14 @@ pub struct Fitness {
     pub name: String,
     /// Key of the limit.
     pub key: String,
+    /// The limit.
+    pub limit: LimitPlate,
+    /// The points that the reading is taken at; none where it is computed.
+    pub points: Vec<String>,
     /// Expanded uncertainty (k = 2) at the bound; `None` where it is not known before the run.
     pub expanded: Option<Quantity>,
+    /// The same with instruments that add nothing: what sampling, smoothing and polling leave.
+    pub at_best: Option<Quantity>,
     /// Half the width of the tolerance, or its only bound.
     pub half_width: Quantity,
     /// Half width over expanded uncertainty.
@@ -41,11 +48,77 @@ pub struct Fitness {
 
 /// Fitness of every judged limit, each once: of several passes the least fit one.
 pub fn fitness(program: &Program, bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>) -> Vec<Fitness> {
+    let mut found = walk(program, bench, drivers, false);
+    let ideal = walk(program, bench, drivers, true);
+    for (fitness, ideal) in found.iter_mut().zip(ideal) {
+        fitness.at_best = ideal.expanded;
+    }
+    found
+}
+
+/// The instruments and functions by which a limit that is not decidable would be: each of these drivers tried at each of the
+/// reading's points, one at a time. In words, an instrument of this bench by its name.
+pub fn would_decide(
+    program: &Program,
+    bench: &BenchFile,
+    drivers: &BTreeMap<String, DriverFile>,
+    fitness: &Fitness,
+) -> Vec<String> {
+    let mut found = Vec::new();
+    for point in &fitness.points {
+        for driver in drivers.values() {
+            for function in &driver.functions {
+                let Some((other, instrument)) = served_by(bench, point, driver, &function.name) else {
+                    continue;
+                };
+                let decides = walk(program, &other, drivers, false).iter().any(|new| {
+                    (new.step, &new.name, &new.key) == (fitness.step, &fitness.name, &fitness.key) && new.decidable
+                });
+                if decides {
+                    found.push(format!("{instrument}, `{}` at `{point}`", function.name.value));
+                }
+            }
+        }
+    }
+    found
+}
+
+/// The bench with a point served by a function of a driver, and the instrument in words.
+fn served_by(
+    bench: &BenchFile,
+    point: &str,
+    driver: &DriverFile,
+    function: &Sp<String>,
+) -> Option<(BenchFile, String)> {
+    let mut other = bench.clone();
+    let own = bench
+        .instruments
+        .iter()
+        .find(|instrument| instrument.driver.value == driver.name.value);
+    let by = if let Some(own) = own {
+        own.name.clone()
+    } else {
+        let mut borrowed = bench.instruments.first()?.clone();
+        borrowed.name.value = format!("an instrument with the driver `{}`", driver.name.value);
+        borrowed.driver.value.clone_from(&driver.name.value);
+        other.instruments.push(borrowed.clone());
+        borrowed.name
+    };
+    for service in other.points.iter_mut().filter(|service| service.point.value == point) {
+        service.by = by.clone();
+        service.function = function.clone();
+    }
+    Some((other, by.value))
+}
+
+fn walk(program: &Program, bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>, ideal: bool) -> Vec<Fitness> {
     let kind = program.heading.item.kind;
     let services = Services::resolve(kind, bench, drivers, &mut Problems::default());
     let mut walk = Walk {
         services,
+        ideal,
         known: BTreeMap::new(),
+        points: BTreeMap::new(),
         capture: None,
         at: BTreeMap::new(),
         found: Vec::new(),
@@ -60,11 +133,20 @@ pub fn fitness(program: &Program, bench: &BenchFile, drivers: &BTreeMap<String, 
 
 struct Walk<'a> {
     services: Services<'a>,
+    /// Whether instruments add nothing.
+    ideal: bool,
     known: BTreeMap<String, Option<Accuracy>>,
+    points: BTreeMap<String, Vec<String>>,
     capture: Option<&'a CaptureSpec>,
     at: BTreeMap<(u32, String, String), usize>,
     found: Vec<Fitness>,
 }
+
+/// An instrument that adds nothing.
+const NOTHING: Accuracy = Accuracy {
+    relative: 0.0,
+    fixed: 0.0,
+};
 
 impl<'p> Walk<'p> {
     fn act(&mut self, step: &'p Step, act: &'p Act) {
@@ -74,7 +156,9 @@ impl<'p> Walk<'p> {
                     let accuracy = self
                         .services
                         .measure(&spec.point)
-                        .and_then(|(s, text)| of_measure(&s, text));
+                        .and_then(|(s, text)| of_measure(&s, text))
+                        .map(|accuracy| if self.ideal { NOTHING } else { accuracy });
+                    self.points.insert(spec.name.clone(), vec![spec.point.clone()]);
                     self.known.insert(spec.name.clone(), accuracy);
                 }
             }
@@ -87,17 +171,20 @@ impl<'p> Walk<'p> {
             ActKind::Find(specs) => {
                 for spec in specs {
                     let accuracy = self.of_find(&spec.find);
+                    self.points.insert(spec.name.clone(), points(&spec.find));
                     self.known.insert(spec.name.clone(), accuracy);
                 }
             }
             ActKind::WaitFor(wait) => {
                 self.known.insert(wait.name.clone(), Some(polling(wait.every)));
+                self.points.remove(&wait.name);
                 self.limit(step, &wait.name, &wait.limit);
             }
             ActKind::Judge(specs) => {
                 for spec in specs {
                     if spec.value.is_some() {
                         self.known.insert(spec.name.clone(), None);
+                        self.points.remove(&spec.name);
                     }
                     let early = spec
                         .limits
@@ -118,6 +205,7 @@ impl<'p> Walk<'p> {
             self.services
                 .capture(point)
                 .map(|(service, text)| of_capture(&service, text))
+                .map(|found| found.map(|found| if self.ideal { (NOTHING, NOTHING) } else { found }))
         };
         let rate = self.capture?.rate;
         match find {
@@ -167,7 +255,10 @@ impl<'p> Walk<'p> {
             id: step.head.id.clone(),
             name: name.to_owned(),
             key: limit.key.clone(),
+            limit: limit.clone(),
+            points: self.points.get(name).cloned().unwrap_or_default(),
             expanded,
+            at_best: None,
             half_width,
             ratio,
             needs,
@@ -196,6 +287,18 @@ impl<'p> Walk<'p> {
 
 /// An envelope follows an edge within half of its half period of 10 ms (50 Hz), to either side.
 const HALF_WINDOW_S: f64 = 0.005 / 1.732_050_807_568_877_2;
+
+/// The points of the channels that an analysis looks at.
+fn points(find: &Find) -> Vec<String> {
+    let mut points = match find {
+        Find::Pulse(point, _) | Find::Level(point, _) => vec![point.clone()],
+        Find::Between(from, to) => vec![from.channel.clone(), to.channel.clone()],
+        Find::Count(event) => vec![event.channel.clone()],
+        Find::Swept { .. } => Vec::new(),
+    };
+    points.dedup();
+    points
+}
 
 /// The bound nearest to zero width and half the width; `None` where there is no width to compare with.
 fn width(tolerance: &Tolerance) -> Option<(Quantity, Quantity)> {

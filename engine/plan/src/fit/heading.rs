@@ -20,6 +20,7 @@ pub(crate) fn heading(fitter: &Fitter<'_>, walked: &Walked) -> Heading {
             seed: None,
             defect: None,
             over_tcp: false,
+            links: None,
         },
         started: String::new(),
         title: request.sequence.title.value.clone(),

@@ -42,5 +42,5 @@ mod unroll;
 mod waits;
 
 pub use fit_whole::fit;
-pub use fitness::{Fitness, fitness};
+pub use fitness::{Fitness, fitness, would_decide};
 pub use request::FitRequest;

@@ -63,13 +63,8 @@ const fn switch(
     meaning: &'static str,
 ) -> PointShape {
     PointShape {
-        pattern,
-        holds: Holds::Words(words),
         set: true,
-        read: true,
-        needed,
-        meaning,
-        ..PLAIN
+        ..input(pattern, words, needed, meaning)
     }
 }
 

@@ -53,7 +53,7 @@ impl Fitter<'_> {
         Unit::coherent(dimension).map_or("", |unit| unit.symbol).to_owned()
     }
 
-    /// A single-ended connection to mains puts mains on the instrument's ground (SAFETY F2).
+    /// A single-ended connection to mains puts mains on the instrument's ground.
     pub(crate) fn check_mains(&mut self, shape: &PointShape, service: &Service<'_>) {
         if !shape.mains {
             return;

@@ -128,15 +128,25 @@ fn unknown_point(text: &ServiceText, near: Option<String>) -> Box<Problem> {
     )
 }
 
+/// The one that is called so; else what exists.
+fn named<'a, T>(
+    list: &'a [T],
+    name_of: impl Fn(&'a T) -> &'a str,
+    name: &Sp<String>,
+    expected: &str,
+) -> Result<&'a T, Box<Problem>> {
+    let found = list.iter().find(|one| name_of(one) == name.value);
+    found.ok_or_else(|| leads_nowhere(name, expected, &list.iter().map(name_of).collect::<Vec<_>>()))
+}
+
 fn instrument_of<'a>(bench: &'a BenchFile, text: &ServiceText) -> Result<&'a InstrumentText, Box<Problem>> {
-    let found = bench
-        .instruments
-        .iter()
-        .find(|instrument| instrument.name.value == text.by.value);
-    found.ok_or_else(|| {
-        let known: Vec<&str> = bench.instruments.iter().map(|i| i.name.value.as_str()).collect();
-        leads_nowhere(&text.by, "an instrument of this bench", &known)
-    })
+    let instruments = &bench.instruments;
+    named(
+        instruments,
+        |instrument| &instrument.name.value,
+        &text.by,
+        "an instrument of this bench",
+    )
 }
 
 fn driver_of<'a>(
@@ -150,18 +160,13 @@ fn driver_of<'a>(
 }
 
 fn function_of<'a>(driver: &'a DriverFile, text: &ServiceText) -> Result<&'a FunctionText, Box<Problem>> {
-    let found = driver
-        .functions
-        .iter()
-        .find(|function| function.name.value == text.function.value);
-    found.ok_or_else(|| {
-        let known: Vec<&str> = driver.functions.iter().map(|f| f.name.value.as_str()).collect();
-        leads_nowhere(
-            &text.function,
-            &format!("a function of the driver `{}`", driver.name.value),
-            &known,
-        )
-    })
+    let expected = format!("a function of the driver `{}`", driver.name.value);
+    named(
+        &driver.functions,
+        |function| &function.name.value,
+        &text.function,
+        &expected,
+    )
 }
 
 fn leads_nowhere(name: &Sp<String>, expected: &str, known: &[&str]) -> Box<Problem> {

@@ -8,6 +8,7 @@ use pilotage_core::Quantity;
 use pilotage_evidence::EnergyState;
 use pilotage_evidence::heading::{NotTested, StepHead};
 use std::collections::{BTreeMap, BTreeSet};
+use std::time::Duration;
 
 /// The steps of a program, and those that are left out.
 #[derive(Debug, Default)]
@@ -202,6 +203,7 @@ impl Walked {
             skipped,
             needs,
             fail_side: text.fail_side,
+            estimate: Duration::ZERO,
             acts,
             span: text.title.span.clone(),
         });

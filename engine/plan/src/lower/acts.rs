@@ -144,6 +144,7 @@ fn ask(map: &CheckedMap) -> Lower<ActForm> {
         name: map.may_text("as"),
         hands: map.truth("hands"),
         does: map.may_text("does"),
+        uncertainty: map.may_formula("uncertainty"),
         source: if map.has("status") { Some(source(map)?) } else { None },
     })
 }

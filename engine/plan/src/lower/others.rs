@@ -9,7 +9,7 @@ use crate::files::limits::{LimitText, LimitsFile};
 use crate::files::sides::{SideRule, SidesFile};
 use crate::shape::checked::{Checked, CheckedMap, Lower, Mismatch};
 use crate::shape::table::host_and_port;
-use crate::source::Sp;
+use crate::source::{Formula, Sp};
 
 /// `pilotage: limits/1`
 pub(super) fn limits(map: &CheckedMap) -> Lower<LimitsFile> {
@@ -46,12 +46,29 @@ pub(super) fn item(map: &CheckedMap) -> Lower<ItemFile> {
         kind: item_kind(map)?,
         serial: map.text("serial")?,
         nameplate: nameplate(map.map("nameplate")?)?,
-        virtual_parameters: map
-            .may_map("virtual")
-            .map(named_formulas)
-            .transpose()?
-            .unwrap_or_default(),
+        virtual_parameters: virtual_parameters(map),
+        virtual_words: virtual_words(map),
     })
+}
+
+fn virtual_parameters(map: &CheckedMap) -> Vec<(Sp<String>, Formula)> {
+    let all = map.may_map("virtual").map_or(&[][..], |given| &given.rest);
+    all.iter()
+        .filter_map(|(name, value)| match value {
+            Checked::Formula(formula) => Some((name.clone(), formula.clone())),
+            _ => None,
+        })
+        .collect()
+}
+
+fn virtual_words(map: &CheckedMap) -> Vec<(Sp<String>, Sp<String>)> {
+    let all = map.may_map("virtual").map_or(&[][..], |given| &given.rest);
+    all.iter()
+        .filter_map(|(name, value)| match value {
+            Checked::Text(word) => Some((name.clone(), word.clone())),
+            _ => None,
+        })
+        .collect()
 }
 
 /// In the order of the file.

@@ -1,7 +1,10 @@
 //! Items: the thing under test, by its nameplate.
 
 use super::common::ITEM_KINDS;
-use super::table::{AREA, CURRENT, FREQUENCY, Key, LENGTH, NAME, Record, Rest, Shape, VOLTAGE, Want, Word, Yields};
+use super::rules;
+use super::table::{
+    AREA, CURRENT, FREQUENCY, Key, LENGTH, NAME, Record, Rest, Rule, Shape, VOLTAGE, Want, Word, Yields,
+};
 use pilotage_core::Dimension;
 
 /// `pilotage: item/1`
@@ -33,7 +36,7 @@ pub static ITEM: Record = Record {
             "virtual",
             Shape::Map(&VIRTUAL),
             "{}",
-            "Parameters of the virtual item, where they differ from a healthy one.",
+            "Parameters of the virtual item, where they differ from a healthy one, and what the virtual person answers.",
         ),
     ]],
     rest: None,
@@ -191,19 +194,22 @@ static VENTILATIONS: &[Word] = &[
     },
 ];
 
-/// Parameters of a virtual item; the physics knows the names.
+/// Parameters of a virtual item and answers of the virtual person, whose names begin with `person_`.
 pub static VIRTUAL: Record = Record {
     name: "virtual_parameters",
-    describes: "Parameters of the virtual item.",
+    describes: "Parameters of the virtual item, and answers of the virtual person (`person_…`), who may answer in words.",
     keys: &[],
     rest: Some(Rest {
         key: &NAME,
-        describes: "A parameter and its value.",
-        value: Shape::Formula(Want::ANY_LITERAL),
+        describes: "A parameter and its value, or a question of a person and the answer.",
+        value: Shape::WordOrAmount,
         at_least: 0,
         at_most: 500,
     }),
-    rules: &[],
+    rules: &[Rule::Check(
+        "only a person answers in words",
+        rules::words_are_a_persons,
+    )],
 };
 
 /// The dimension of a nameplate amount; `None` for words and unknown names.

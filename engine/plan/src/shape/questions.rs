@@ -12,6 +12,13 @@ pub static ASK: Record = Record {
         &[
             Key::need("prompt", Shape::Text, "\"Is the plate legible?\"", "The prompt."),
             Key::need("answer", Shape::Either(&ANSWER), "yes_no", "What kind of answer."),
+            Key::may(
+                "uncertainty",
+                Shape::Formula(Want::ANY),
+                "0.5 A",
+                "Expanded uncertainty (k = 2) of a value that is asked for, unless the person states one. Without either the \
+                 answer counts as exact to half of its last digit.",
+            ),
             Key::may("as", Shape::Form(&NAME), "plate_ok", "Name of the answer."),
             Key::may(
                 "hands",
@@ -29,7 +36,10 @@ pub static ASK: Record = Record {
         SOURCE,
     ],
     rest: None,
-    rules: &[Rule::Check("a judging answer has its source", rules::answer_has_source)],
+    rules: &[
+        Rule::Check("a judging answer has its source", rules::answer_has_source),
+        Rule::Check("only a value has an uncertainty", rules::uncertainty_is_of_a_value),
+    ],
 };
 
 static ANSWER: Choice = Choice {

@@ -276,10 +276,55 @@ pub(super) fn capture_is_armed(map: &CheckedMap, problems: &mut Vec<Problem>) {
     sends(map, "arm", "points", problems);
 }
 
+fn asks_for_a_value(map: &CheckedMap) -> bool {
+    map.may_map("answer").is_some_and(|form| form.has("quantity"))
+}
+
+/// The names by which an item file says what the virtual person answers begin so.
+pub const PERSON: &str = "person_";
+
+/// A parameter of the virtual item is a number.
+pub(super) fn words_are_a_persons(map: &CheckedMap, problems: &mut Vec<Problem>) {
+    for (name, value) in &map.rest {
+        let Checked::Text(word) = value else { continue };
+        if name.value.starts_with(PERSON) {
+            continue;
+        }
+        problems.push(
+            Problem::new(
+                code::WRONG_SORT,
+                &word.span,
+                format!("`{}` is a parameter of the virtual item and wants a number", name.value),
+            )
+            .expected("a number with its unit")
+            .got(quoted(&word.value))
+            .mend(format!(
+                "write a number; only names that begin with `{PERSON}` may hold a word"
+            )),
+        );
+    }
+}
+
+/// Yes, no and words are exact.
+pub(super) fn uncertainty_is_of_a_value(map: &CheckedMap, problems: &mut Vec<Problem>) {
+    let Some(uncertainty) = map.may_formula("uncertainty").filter(|_| !asks_for_a_value(map)) else {
+        return;
+    };
+    problems.push(
+        Problem::new(
+            code::KEY_NEEDS_KEY,
+            &uncertainty.span,
+            "`uncertainty` belongs to a value that is asked for; yes, no and words are exact",
+        )
+        .expected("no `uncertainty`, or `answer: {quantity: UNIT}`")
+        .got(quoted(uncertainty.expr.text()))
+        .mend("delete `uncertainty`, or ask for a quantity"),
+    );
+}
+
 /// Yes/no and words judge: they need their source.
 pub(super) fn answer_has_source(map: &CheckedMap, problems: &mut Vec<Problem>) {
-    let quantity = map.may_map("answer").is_some_and(|form| form.has("quantity"));
-    if !quantity && map.has("answer") {
+    if !asks_for_a_value(map) && map.has("answer") {
         source(
             SourceRule {
                 when: &[],

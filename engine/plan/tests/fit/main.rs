@@ -1,9 +1,13 @@
 //! Fitting a sequence to an item and a bench.
 #![allow(clippy::unwrap_used)]
 
+mod bench_files;
 mod build;
+mod duties;
 mod energy;
 mod examples;
+mod fitness;
+mod left_out;
 mod programs;
 mod refusals;
 mod shipped;

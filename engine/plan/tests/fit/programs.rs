@@ -5,7 +5,6 @@ use pilotage_core::{Quantity, Tolerance};
 use pilotage_evidence::EnergyState;
 use pilotage_plan::files::limits::ToleranceText;
 use pilotage_plan::files::sequence::*;
-use pilotage_plan::fit::fitness;
 use pilotage_plan::program::{Act, ActKind, Find, SafeAct, Setting, Step};
 use proptest::prelude::*;
 use std::time::Duration;
@@ -58,7 +57,7 @@ fn load_step() -> StepText {
 }
 
 /// Six steps: looked at, dead, levels, closing, load, isolated again.
-fn six_steps() -> Vec<StepText> {
+pub(crate) fn six_steps() -> Vec<StepText> {
     let mut dead = switched_on();
     dead.insert(0, set("pilot_load", "state_A"));
     dead.push(prove_dead("ac_output"));
@@ -372,127 +371,9 @@ fn dead_means_below_30_v_ac_and_60_v_dc_of_either_sign() {
 }
 
 #[test]
-fn fitness_says_what_the_bench_can_decide() {
-    let files = Files::new(six_steps());
-    let program = files.fit().unwrap();
-    let found = fitness(&program, &files.bench, &files.drivers);
-    let delay = found.iter().find(|fit| fit.name == "close_delay").unwrap();
-    // Samples of 50 µs and an envelope that smooths over half a period: U near 6 ms, below the 50 ms that are needed.
-    assert!(delay.decidable, "{delay:?}");
-    assert!((0.005..0.007).contains(&delay.expanded.unwrap().si()), "{delay:?}");
-    let level = found.iter().find(|fit| fit.name == "v_a").unwrap();
-    // 0.1 % of 12.6 V, rectangular, k = 2.
-    assert!(
-        (level.expanded.unwrap().si() - 2.0 * 0.0126 / 3f64.sqrt()).abs() < 1e-9,
-        "{level:?}"
-    );
-    let computed = found.iter().find(|fit| fit.name == "r_path").unwrap();
-    assert_eq!(computed.expanded, None);
-}
-
-#[test]
-fn a_need_that_the_bench_cannot_meet_is_said_beforehand() {
-    let mut steps = six_steps();
-    steps[3].needs = vec![(sp("close_delay"), f("1 ms"))];
-    let files = Files::new(steps);
-    let found = fitness(&files.fit().unwrap(), &files.bench, &files.drivers);
-    let delay = found.iter().find(|fit| fit.name == "close_delay").unwrap();
-    assert!(
-        !delay.decidable && delay.says.starts_with("not decidable here"),
-        "{delay:?}"
-    );
-}
-
-#[test]
 fn fitting_twice_gives_the_same_program() {
     let files = Files::new(six_steps());
     assert_eq!(files.fit().unwrap(), files.fit().unwrap());
-}
-
-/// Dead, then a step that needs an instrument and leaves state C, then one that relies on it.
-fn relying(last: Vec<ActText>) -> Files {
-    let mut on = switched_on();
-    on.push(prove_dead("ac_output"));
-    let needs_capture = vec![capture(&["pilot"], "1 s", "1 kHz", vec![set("pilot_load", "state_C")])];
-    let steps = vec![step("A", on), step("B", needs_capture), step("C", last)];
-    Files::new(steps).without_point("pilot")
-}
-
-fn not_tested(files: &Files) -> Vec<(String, String)> {
-    let program = files.fit().unwrap();
-    program
-        .heading
-        .not_tested
-        .into_iter()
-        .map(|left_out| (left_out.what, left_out.why))
-        .collect()
-}
-
-#[test]
-fn a_step_that_relies_on_a_left_out_step_is_left_out_too() {
-    let left_out = not_tested(&relying(vec![read(&[("u", "ac_output[L-N].voltage")])]));
-    assert_eq!(left_out[0].0, "B");
-    let why = "begins in the state that B would leave (`pilot_load`: state_C), which is not tested";
-    assert_eq!(left_out[1], ("C".to_owned(), why.to_owned()));
-}
-
-#[test]
-fn a_step_that_sets_its_own_state_stays() {
-    let own = vec![
-        set("pilot_load", "state_B"),
-        hold("1 s"),
-        read(&[("u", "ac_output[L-N].voltage")]),
-    ];
-    let left_out = not_tested(&relying(own));
-    assert_eq!(left_out.len(), 1, "{left_out:?}");
-}
-
-#[test]
-fn hands_do_not_rely_on_an_isolation_that_was_left_out() {
-    let steps = vec![
-        step("A", switched_on()),
-        step("B", vec![read(&[("v", "pilot.high")]), isolate()]),
-        step("C", vec![ask_hands()]),
-    ];
-    let left_out = not_tested(&Files::new(steps).without_point("pilot.high"));
-    assert_eq!(
-        left_out.iter().map(|(id, _)| id.as_str()).collect::<Vec<_>>(),
-        ["B", "C"]
-    );
-    assert_eq!(
-        left_out[1].1,
-        "begins in *isolated*, as B would leave it, which is not tested"
-    );
-}
-
-#[test]
-fn of_several_passes_the_least_fit_is_told() {
-    let mut load = step("WU-40", vec![read(&[("i_now", "ac_output[L].current")])]);
-    let within = ToleranceText::Within {
-        of: f("$i_set"),
-        by: f("0.1 A"),
-    };
-    load.acts.push(judge_value("i_diff", "$i_now", "A", within.clone()));
-    let text = JudgeText {
-        value: None,
-        unit: None,
-        limits: Vec::new(),
-        inline: Some((within, source(), None)),
-        when: None,
-    };
-    load.acts.push(act(ActForm::Judge(vec![(sp("i_now"), text)])));
-    load.for_each = Some(ForEach {
-        name: sp("i_set"),
-        values: vec![f("8 A"), f("32 A"), f("16 A")],
-    });
-    let files = Files::new(vec![load]);
-    let found = fitness(&files.fit().unwrap(), &files.bench, &files.drivers);
-    let current = found.iter().find(|fit| fit.name == "i_now").unwrap();
-    // 0.1 % of 32.1 A, rectangular, k = 2.
-    assert!(
-        (current.expanded.unwrap().si() - 2.0 * 0.0321 / 3f64.sqrt()).abs() < 1e-9,
-        "{current:?}"
-    );
 }
 
 proptest! {

@@ -340,6 +340,7 @@ fn an_answer_that_nobody_can_read_is_no_answer() {
         name: "breaker".to_owned(),
         hands: false,
         does: None,
+        uncertainty: None,
         limit: None,
     });
     let run_answered = |answers: &[&str]| {

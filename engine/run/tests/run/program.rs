@@ -124,6 +124,7 @@ impl Builder {
             skipped: None,
             needs: BTreeMap::new(),
             fail_side: None,
+            estimate: std::time::Duration::ZERO,
             acts: Vec::new(),
             span: span(),
         });
@@ -330,6 +331,7 @@ pub(crate) fn ask_for_plate() -> ActKind {
         name: "plate_ok".to_owned(),
         hands: true,
         does: None,
+        uncertainty: None,
         limit: Some(limit("plate legible", Tolerance::AnyOf(vec![one]), "")),
     })
 }

@@ -198,6 +198,7 @@ fn options(stop_proof: StopProof) -> Options {
             seed: Some(1),
             defect: None,
             over_tcp: false,
+            links: None,
         },
         run: "scripted".to_owned(),
         started: "2026-05-01T10:00:00Z".to_owned(),

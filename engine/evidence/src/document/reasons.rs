@@ -1,0 +1,87 @@
+//! Why the verdict is not a pass, in so few words that page 1 and the end of a run hold them: of each step the reading that
+//! decided it, then what no step says.
+
+use super::types::{Document, Row, StepPart};
+use crate::words::Verdict;
+
+/// Length of a reason, in characters.
+pub const REASON: usize = 150;
+/// Length of a value, or of the reason why there is none, in characters.
+pub const NEAR: usize = 64;
+/// How a row without a value begins.
+const NO_VALUE: &str = "no value: ";
+
+/// All of them, shortened.
+pub fn reasons(document: &Document) -> Vec<String> {
+    let steps = document
+        .steps
+        .iter()
+        .filter(|step| !matches!(step.verdict, Verdict::Pass | Verdict::NotRun));
+    let of_a_step = |reason: &&String| {
+        let mut steps = document.steps.iter();
+        steps.any(|step| reason.starts_with(&format!("{} {}: ", step.id, step.title)))
+    };
+    let others = document.because.iter().filter(|reason| !of_a_step(reason));
+    steps
+        .map(of_step)
+        .chain(others.map(|reason| short(reason, REASON)))
+        .collect()
+}
+
+fn of_step(step: &StepPart) -> String {
+    match deciding(step) {
+        Some(row) if row.verdict == step.verdict => {
+            format!("{} {}: {}, limit {}", step.id, step.title, reading_says(row), row.limit)
+        }
+        _ => {
+            let why = step.because.as_deref().unwrap_or_default();
+            short(&format!("{} {}: {why}", step.id, step.title), REASON)
+        }
+    }
+}
+
+/// The judgement that decided a step, else the one nearest to its bound.
+pub fn deciding(step: &StepPart) -> Option<&Row> {
+    let worst = worst(&step.rows.iter().collect::<Vec<_>>());
+    let candidates = step.rows.iter().filter(|row| row.verdict == worst);
+    let share = |row: &Row| {
+        let numbers = &row.numbers;
+        let width = match (numbers.low, numbers.high) {
+            (Some(low), Some(high)) => (high - low) / 2.0,
+            (low, high) => high.or(low).unwrap_or(0.0).abs(),
+        };
+        // A count of none that must be none says nothing about nearness.
+        match numbers.margin {
+            Some(margin) if width > 0.0 => margin / width,
+            _ => f64::INFINITY,
+        }
+    };
+    candidates.min_by(|a, b| share(a).total_cmp(&share(b)))
+}
+
+/// `v_low = -10.2 V`, or the name with the reason why there is no value.
+pub fn reading_says(row: &Row) -> String {
+    match row.value.strip_prefix(NO_VALUE) {
+        Some(reason) => format!("{}: {}", row.name, short(reason, NEAR)),
+        None => format!("{} = {}", row.name, short(&row.value, NEAR)),
+    }
+}
+
+/// The worst verdict among rows.
+pub fn worst(rows: &[&Row]) -> Verdict {
+    let order = [Verdict::Error, Verdict::Fail, Verdict::Inconclusive, Verdict::NotRun];
+    order
+        .into_iter()
+        .find(|verdict| rows.iter().any(|row| row.verdict == *verdict))
+        .unwrap_or(Verdict::Pass)
+}
+
+/// The first words of a text that stands in full elsewhere in the report.
+pub fn short(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    let cut: String = text.chars().take(most).collect();
+    let words = cut.rsplit_once(' ').map_or(cut.as_str(), |(words, _)| words);
+    format!("{} …", words.trim_end_matches([',', ';', ':', '(']))
+}

@@ -1,0 +1,224 @@
+//! `--trace`, `--playback` and `--link-faults`: what goes over the links, played again, and disturbed.
+
+use crate::support::{Place, Ran, files};
+use std::path::Path;
+
+const TRACED: [&str; 6] = [
+    "rehearse",
+    "wall_unit/quick_check",
+    "--no-pdf",
+    "--trace",
+    "t.trace",
+    "--json",
+];
+
+fn traced(place: &Place, more: &[&str]) -> Ran {
+    place.run(&[&TRACED[..], &["--out", "r"], more].concat())
+}
+
+fn trace(place: &Place) -> String {
+    std::fs::read_to_string(place.path().join("t.trace")).unwrap()
+}
+
+/// Everything that happened, without what is chained to the heading.
+fn events(record: &Path) -> Vec<String> {
+    let journal = std::fs::read_to_string(record.join("journal.txt")).unwrap();
+    let lines = journal.lines().skip(1);
+    lines.map(|line| line.split_once(' ').unwrap().1.to_owned()).collect()
+}
+
+#[test]
+fn a_trace_has_every_link_with_times_and_is_the_same_to_the_byte() {
+    let (first, second) = (Place::new(), Place::new());
+    std::thread::scope(|scope| {
+        scope.spawn(|| traced(&first, &[]).exits(0));
+        scope.spawn(|| traced(&second, &[]).exits(0));
+    });
+    assert!(files(first.path()) == files(second.path()), "two rehearsals differ");
+    let text = trace(&first);
+    assert!(
+        text.starts_with("# pilotage trace 1\n# of: quick_check-seed1\n# seed: 1\n"),
+        "{}",
+        &text[..200]
+    );
+    let mut before = 0;
+    for line in text.lines().filter(|line| !line.starts_with('#')) {
+        let mut parts = line.splitn(4, ' ');
+        let at: u64 = parts.next().unwrap().parse().unwrap();
+        assert!(at >= before, "{line}");
+        before = at;
+        assert!(
+            parts.next().is_some() && [">", "<", "!"].contains(&parts.next().unwrap()),
+            "{line}"
+        );
+    }
+    for said in ["meter > *IDN?\\x0A", "guard > DIGital:DATA? 1\\x0A", "scope < "] {
+        assert!(text.contains(said), "no {said}");
+    }
+}
+
+#[test]
+fn a_trace_played_back_brings_the_same_run_and_says_what_it_is() {
+    let place = Place::new();
+    traced(&place, &["--defect", "W03"]).exits(1);
+    let ran = place
+        .run(&[
+            "rehearse",
+            "wall_unit/quick_check",
+            "--no-pdf",
+            "--out",
+            "again",
+            "--playback",
+            "t.trace",
+        ])
+        .exits(1);
+    assert!(
+        ran.err
+            .contains("seed 1, defect W03 plain, links played back from the trace of quick_check-W03-plain-seed1"),
+        "{}",
+        ran.err
+    );
+    assert!(ran.out.contains("no item was tested"), "{}", ran.out);
+    assert_eq!(events(&place.path().join("r")), events(&place.path().join("again")));
+    place.run(&["verify", "again"]).exits(0);
+}
+
+#[test]
+fn one_altered_digit_of_a_reply_changes_that_reading_and_nothing_else() {
+    let place = Place::new();
+    traced(&place, &[]).exits(0);
+    // The temperature before the load: 0.2 K less makes the rise 0.2 K more.
+    let text = trace(&place);
+    let altered = text.replacen("+2.23000000E+01", "+2.21000000E+01", 1);
+    assert_ne!(text, altered, "no such reply: choose another one");
+    place.write("t.trace", altered);
+    place
+        .run(&[
+            "rehearse",
+            "wall_unit/quick_check",
+            "--no-pdf",
+            "--out",
+            "again",
+            "--playback",
+            "t.trace",
+        ])
+        .exits(0);
+    let (before, after) = (events(&place.path().join("r")), events(&place.path().join("again")));
+    assert_eq!(before.len(), after.len());
+    let differ = before
+        .iter()
+        .zip(&after)
+        .filter(|(before, after)| before != after)
+        .count();
+    assert!((1..=3).contains(&differ), "{differ} events differ");
+}
+
+#[test]
+fn a_trace_that_does_not_fit_is_refused_with_line_and_mend_and_leaves_no_record() {
+    let place = Place::new();
+    traced(&place, &[]).exits(0);
+    let text = trace(&place);
+    let play = |sequence: &str| {
+        place.run(&[
+            "rehearse",
+            sequence,
+            "--no-pdf",
+            "--out",
+            "again",
+            "--playback",
+            "t.trace",
+        ])
+    };
+    let refused = |sequence: &str, words: &[&str]| {
+        let ran = play(sequence).exits(2);
+        for words in words.iter().chain(&["mend: "]) {
+            assert!(ran.err.contains(words), "no {words}: {}", ran.err);
+        }
+        assert!(!place.path().join("again/journal.txt").exists());
+    };
+    refused(
+        "wall_unit/acceptance_single_phase",
+        &["t.trace:", "the trace does not fit", "is asked"],
+    );
+    // One question altered.
+    let number = 1 + text
+        .lines()
+        .position(|line| line.contains("supply > ") && line.contains("OUTPut"))
+        .unwrap();
+    let altered: Vec<String> = text
+        .lines()
+        .enumerate()
+        .map(|(index, line)| {
+            if index + 1 == number {
+                line.replace("OUTPut", "OUTPUT")
+            } else {
+                line.to_owned()
+            }
+        })
+        .collect();
+    place.write("t.trace", altered.join("\n"));
+    refused(
+        "wall_unit/quick_check",
+        &[&format!("t.trace:{number}: "), "supply is asked", "OUTPUT"],
+    );
+    // Cut short, gone on too long, from another bench, no trace at all.
+    let lines: Vec<&str> = text.lines().collect();
+    place.write("t.trace", lines[..2000].join("\n"));
+    refused(
+        "wall_unit/quick_check",
+        &["t.trace, at its end", "is asked nothing more"],
+    );
+    place.write("t.trace", format!("{text}999999999999999 meter > *IDN?\\x0A\n"));
+    refused(
+        "wall_unit/quick_check",
+        &[&format!("t.trace:{}", lines.len() + 1), "the run has ended"],
+    );
+    place.write("t.trace", format!("{text}0 oven > *IDN?\\x0A\n"));
+    refused("wall_unit/quick_check", &["no instrument `oven`", "--bench"]);
+    place.write("t.trace", "0 meter > *IDN?\n");
+    refused("wall_unit/quick_check", &["t.trace:1: expected a line of a trace"]);
+    place.write("t.trace", format!("{text}nonsense\n"));
+    refused(
+        "wall_unit/quick_check",
+        &[&format!("t.trace:{}: expected", lines.len() + 1)],
+    );
+}
+
+#[test]
+fn what_a_playback_takes_from_its_trace_cannot_be_given_beside_it() {
+    let place = Place::new();
+    for more in [&["--seed", "2"][..], &["--defect", "W03"], &["--link-faults", "1"]] {
+        let arguments = [&["rehearse", "wall_unit/quick_check", "--playback", "t.trace"], more].concat();
+        assert!(place.run(&arguments).exits(2).err.contains("cannot be used with"));
+    }
+    place
+        .run(&["rehearse", "wall_unit/quick_check", "--playback", "nowhere"])
+        .refused(&["nowhere"]);
+}
+
+/// Whatever happens to the replies: never a wrong pass in silence, always sealed, and the same seed does the same.
+#[test]
+fn disturbed_links_end_honestly_and_the_same_way_each_time() {
+    let mut harmed = 0;
+    for seed in ["1", "2", "3", "4"] {
+        let run = |place: &Place| {
+            let arguments = ["--link-faults", seed, "--one-fault-in", "300"];
+            let ran = traced(place, &arguments);
+            assert!(ran.code != 1, "a bad link is no bad item: {ran:#?}");
+            assert!(ran.err.contains("replies disturbed"), "{}", ran.err);
+            place.run(&["verify", "r"]).exits(0);
+            ran
+        };
+        let (first, second) = (Place::new(), Place::new());
+        let ran = run(&first);
+        run(&second);
+        assert!(files(first.path()) == files(second.path()), "seed {seed} differs");
+        let journal = std::fs::read_to_string(first.path().join("r/journal.txt")).unwrap();
+        assert!(
+            journal.lines().next().unwrap().contains("with faults, seed"),
+            "not said in the record"
+        );
+        harmed += u32::from(ran.code != 0);
+    }
+    assert!(harmed > 0, "no fault did any harm: this test cannot fail");
+}
