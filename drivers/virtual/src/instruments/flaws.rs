@@ -34,6 +34,13 @@ pub const FLAWS: &[Flaw] = &[
     ),
     flaw("meter_ac_tau", "s", 0.02, "time constant of the meter's AC filter"),
     flaw(
+        "meter_average",
+        "1",
+        0.0,
+        "1: the meter's AC takes the mean of the rectified voltage, scaled for a sine, instead of the true rms",
+    ),
+    flaw("meter_age", "a", 0.5, "years since the meter was adjusted; it drifts from then on"),
+    flaw(
         "scope_probe",
         "1",
         1.0,

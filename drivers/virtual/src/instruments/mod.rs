@@ -33,6 +33,7 @@ mod frame;
 mod front;
 mod guard;
 mod load;
+mod measuring;
 mod meter;
 mod noise;
 mod quick;
