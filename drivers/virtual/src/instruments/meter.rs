@@ -30,8 +30,8 @@ const CYCLES: Amount = Amount {
 /// Span whose shape says how peaked an AC voltage is, and the number of values that are taken of it: a prime, so that they
 /// fall on different moments of every period, the pilot's too.
 const SHAPE: (Duration, usize) = (Duration::from_millis(20), 61);
-/// Number of values of a whole aperture that an average-responding converter takes.
-const RECTIFIED: usize = 1000;
+/// Number of values of a whole aperture that an average-responding converter takes, a prime for the same reason.
+const RECTIFIED: usize = 997;
 
 /// What is measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -114,7 +114,9 @@ const STAR: usize = 5;
 /// The column of the right-hand side.
 const RIGHT: usize = NODES;
 /// A connection without resistance, S.
-const SOLID_S: f64 = 1e6;
+const SOLID_S: f64 = 1e9;
+/// The least resistance of a connection that is said to have some, Ω.
+const LEAST_OHM: f64 = 1e-6;
 
 type Matrix = [[Complex; NODES + 1]; NODES];
 
@@ -163,7 +165,7 @@ impl Network<'_> {
         let omega = 2.0 * core::f64::consts::PI * self.switching.frequency * order;
         let line_s = Complex::real(1.0)
             / Complex {
-                re: (0.5 * self.fixed.z_source).max(1e-6),
+                re: (0.5 * self.fixed.z_source).max(LEAST_OHM),
                 im: 0.5 * omega * self.fixed.l_source,
             };
         let (e_l, e_n) = self.sources_v(source_v);
@@ -206,7 +208,7 @@ impl Network<'_> {
                 neutral_v,
             } => {
                 pe_ohm += electrode_ohm;
-                let star_s = Complex::real(1.0 / source_ohm.max(1.0 / SOLID_S));
+                let star_s = Complex::real(1.0 / source_ohm.max(LEAST_OHM));
                 to_earth(matrix, STAR, star_s);
                 if is_fundamental {
                     inject(matrix, STAR, star_s.scaled(neutral_v));
@@ -219,7 +221,7 @@ impl Network<'_> {
                 }
             }
         }
-        to_earth(matrix, PE, Complex::real(1.0 / pe_ohm.max(1.0 / SOLID_S)));
+        to_earth(matrix, PE, Complex::real(1.0 / pe_ohm.max(LEAST_OHM)));
     }
 
     fn add_contactor(&self, matrix: &mut Matrix, omega: f64) {
@@ -230,7 +232,7 @@ impl Network<'_> {
         };
         for pole in 0..2 {
             let admittance = if self.switching.poles[pole] {
-                Complex::real(1.0 / self.r_poles[pole].max(1e-6))
+                Complex::real(1.0 / self.r_poles[pole].max(LEAST_OHM))
             } else {
                 Complex::imaginary(omega * self.fixed.c_stray)
             };
