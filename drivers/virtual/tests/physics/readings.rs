@@ -191,11 +191,22 @@ fn closes_in_time(changes: Changes<'_>) -> bool {
     (0..60).all(|_| {
         rig.load(PilotState::C);
         rig.wait(3.0);
-        let closes = rig.is_closed();
+        let closes = rig.is_closed() && longest_drop_s(&mut rig, 3.0) <= 0.01;
         rig.load(PilotState::B);
         rig.wait(2.0);
         closes
     })
+}
+
+/// The longest time without voltage at the outlet after it first came, over the last `span_s`. Ghost volts stay below 100 V.
+fn longest_drop_s(rig: &mut Rig, span_s: f64) -> f64 {
+    let values = rig.past(Node::Out(Pair::LN), span_s, 5e-4);
+    let live = values.iter().skip_while(|v| v.abs() <= 100.0);
+    let (longest, _) = live.fold((0_u32, 0_u32), |(longest, run), v| {
+        let run = if v.abs() > 100.0 { 0 } else { run + 1 };
+        (longest.max(run), run)
+    });
+    f64::from(longest) * 5e-4
 }
 
 fn outlet_is_right(changes: Changes<'_>) -> bool {
