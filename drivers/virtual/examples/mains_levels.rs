@@ -67,7 +67,10 @@ fn case(arguments: &[String]) -> Result<Case, String> {
     Ok(Case {
         setup: Setup {
             amounts: amounts.iter().map(|text| amount(text)).collect::<Result<_, _>>()?,
-            words: words.into_iter().map(|(name, word)| (name.to_owned(), word.clone())).collect(),
+            words: words
+                .into_iter()
+                .map(|(name, word)| (name.to_owned(), word.clone()))
+                .collect(),
             seed: 1,
         },
         closed: state == "closed",
@@ -76,7 +79,9 @@ fn case(arguments: &[String]) -> Result<Case, String> {
 }
 
 fn amount(text: &str) -> Result<(String, f64), String> {
-    let (name, value) = text.split_once('=').ok_or_else(|| format!("{text} is not NAME=VALUE"))?;
+    let (name, value) = text
+        .split_once('=')
+        .ok_or_else(|| format!("{text} is not NAME=VALUE"))?;
     let value = value.parse().map_err(|_| format!("{value} is no number"))?;
     Ok((name.to_owned(), value))
 }
@@ -96,6 +101,9 @@ fn levels(case: &Case) -> Result<String, String> {
         .map(|(name, node)| (*name, world.rms(*node, from, to)))
         .collect();
     shown.insert("PE", world.truth(to).conductors_v["in.PE"]);
-    let shown: Map<String, Value> = shown.into_iter().map(|(name, rms)| (name.to_owned(), rms.into())).collect();
+    let shown: Map<String, Value> = shown
+        .into_iter()
+        .map(|(name, rms)| (name.to_owned(), rms.into()))
+        .collect();
     Ok(Value::from(shown).to_string())
 }

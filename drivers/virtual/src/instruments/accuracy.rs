@@ -75,14 +75,7 @@ impl Accuracy {
     }
 
     /// The same, for what has become of it.
-    pub(crate) fn shown_since(
-        self,
-        truth: f64,
-        function: &str,
-        noise: &Noise,
-        reading: Reading,
-        since: Since,
-    ) -> f64 {
+    pub(crate) fn shown_since(self, truth: f64, function: &str, noise: &Noise, reading: Reading, since: Since) -> f64 {
         let gain = since.share(&format!("{function} gain"), noise) * self.of_reading;
         let offset = since.share(&format!("{function} offset"), noise) * self.constant * OFFSET_SHARE;
         let wander = reading.triangular(0) * self.constant * NOISE_SHARE * since.noise;
@@ -149,11 +142,17 @@ mod tests {
     fn noise_scatters_by_what_is_asked() {
         let scatter = |by: f64| {
             let mut noise = Noise::new(1, "x");
-            let given = Since { noise: by, ..Since::default() };
+            let given = Since {
+                noise: by,
+                ..Since::default()
+            };
             let shown: Vec<f64> = (0..2000)
                 .map(|_| {
                     let reading = noise.next_reading();
-                    let fine = Accuracy { resolution: 1e-9, ..ACCURACY };
+                    let fine = Accuracy {
+                        resolution: 1e-9,
+                        ..ACCURACY
+                    };
                     fine.shown_since(0.0, "f", &noise, reading, given)
                 })
                 .collect();

@@ -70,7 +70,9 @@ mod tests {
     const COUNT: u32 = 10_000;
 
     fn wave(of: impl Fn(f64) -> f64) -> Vec<f64> {
-        (0..COUNT).map(|k| of((f64::from(k) + 0.5) / f64::from(COUNT))).collect()
+        (0..COUNT)
+            .map(|k| of((f64::from(k) + 0.5) / f64::from(COUNT)))
+            .collect()
     }
 
     fn sine() -> Vec<f64> {
@@ -114,7 +116,12 @@ mod tests {
             libm::sqrt(values.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>() / values.len() as f64)
         };
         // 2·√(D(1 − D))·π/(2√2): 0.666 at 10 %, 1.111 at 50 %; a triangle (1/2)·√3·π/(2√2) = 0.962.
-        for (values, share) in [(sine(), 1.0), (pulse(0.1), 0.6664), (pulse(0.5), 1.1107), (triangle(), 0.9619)] {
+        for (values, share) in [
+            (sine(), 1.0),
+            (pulse(0.1), 0.6664),
+            (pulse(0.5), 1.1107),
+            (triangle(), 0.9619),
+        ] {
             let found = average_responding(&values) / rms(&values);
             assert!((found - share).abs() < 1e-3, "{found} {share}");
         }

@@ -203,13 +203,7 @@ impl Meter {
 
     /// AC with the tail of what was there one aperture earlier, and the error of its shape. `None` where the peaks are
     /// beyond what the range can take.
-    fn ac(
-        &self,
-        world: &mut World,
-        node: Node,
-        (from, to): (RunTime, RunTime),
-        range: Option<f64>,
-    ) -> Option<f64> {
+    fn ac(&self, world: &mut World, node: Node, (from, to): (RunTime, RunTime), range: Option<f64>) -> Option<f64> {
         let rms = if self.averages {
             averaged(world, node, from, to)
         } else {

@@ -34,7 +34,10 @@ fn a_mean_over_whole_periods_rejects_the_mains_and_another_leaves_its_sinc() {
         let x = PI * hertz * 0.02;
         let expected = 230.0 * SQRT_2 * (x.sin() / x).abs();
         let found = largest_dc(&mut live(hertz));
-        assert!((found / expected - 1.0).abs() < 0.03, "{hertz} Hz: {found} V, {expected} V by the sinc");
+        assert!(
+            (found / expected - 1.0).abs() < 0.03,
+            "{hertz} Hz: {found} V, {expected} V by the sinc"
+        );
     }
     // Ten cycles of 50 Hz are twelve of 60 Hz.
     let mut desk = live(60.0);
@@ -49,7 +52,9 @@ fn noise_falls_with_the_root_of_the_line_cycles() {
     desk.wait(Duration::from_secs(1));
     let mut scatter = |cycles: f64| {
         desk.tell("meter", &format!("SENSe:VOLTage:DC:NPLCycles {cycles}"));
-        let shown: Vec<f64> = (0..400).map(|_| desk.number("meter", "MEAS:VOLT:DC? 1000,(@141)")).collect();
+        let shown: Vec<f64> = (0..400)
+            .map(|_| desk.number("meter", "MEAS:VOLT:DC? 1000,(@141)"))
+            .collect();
         let mean = shown.iter().sum::<f64>() / 400.0;
         (shown.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>() / 400.0).sqrt()
     };
@@ -86,7 +91,10 @@ fn peaked(flaws: &[(&str, f64)]) -> (f64, f64, f64) {
     let shown = desk.number("meter", "MEAS:VOLT:AC? 10,(@131)");
     let from = RunTime(desk.now.0 - 200_000_000);
     let mut values = Vec::new();
-    desk.world.lock().unwrap().samples(Node::Pilot, from, 1e-6, 200_000, &mut values);
+    desk.world
+        .lock()
+        .unwrap()
+        .samples(Node::Pilot, from, 1e-6, 200_000, &mut values);
     let mean = values.iter().sum::<f64>() / 200_000.0;
     let rms = (values.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>() / 200_000.0).sqrt();
     let peak = values.iter().map(|v| (v - mean).abs()).fold(0.0, f64::max);

@@ -44,7 +44,11 @@ fn tn_holds_neutral_and_protective_conductor_together() {
 fn tt_shows_what_others_put_on_the_neutral() {
     // L-PE = L-N + N-PE, since the neutral is raised in phase with L.
     near(pairs(&mut closed("tt", &[])), [230.0, 232.0, 2.0], 0.1);
-    near(pairs(&mut closed("tt", &[("v_neutral", -5.0)])), [230.0, 225.0, 5.0], 0.1);
+    near(
+        pairs(&mut closed("tt", &[("v_neutral", -5.0)])),
+        [230.0, 225.0, 5.0],
+        0.1,
+    );
 }
 
 #[test]
@@ -54,7 +58,10 @@ fn it_floats_in_the_middle_of_its_capacitances() {
     rig.act(Action::Burden { on: true });
     rig.wait(0.3);
     let [_, line, neutral] = pairs(&mut rig);
-    assert!((line - neutral).abs() < 0.5, "equal burdens leave the middle: {line} {neutral}");
+    assert!(
+        (line - neutral).abs() < 0.5,
+        "equal burdens leave the middle: {line} {neutral}"
+    );
 }
 
 #[test]
@@ -69,7 +76,15 @@ fn a_fault_to_earth_pulls_the_line_down_in_it_and_not_in_tn() {
 #[test]
 fn a_fault_to_earth_in_tt_drives_its_current_through_both_earths() {
     // 230 V over 69 Ω of fault, 30 Ω of electrode and 1 Ω of the source's earth: 2.3 A.
-    let mut rig = closed("tt", &[("r_iso", 69.0), ("v_neutral", 0.0), ("z_source", 0.0), ("l_source", 0.0)]);
+    let mut rig = closed(
+        "tt",
+        &[
+            ("r_iso", 69.0),
+            ("v_neutral", 0.0),
+            ("z_source", 0.0),
+            ("l_source", 0.0),
+        ],
+    );
     let [_, line, neutral] = pairs(&mut rig);
     assert!((line - 2.3 * 69.0).abs() < 0.3, "{line}");
     assert!((neutral - 2.3 * 31.0).abs() < 0.3, "{neutral}");
@@ -102,6 +117,9 @@ fn nothing_stands_anywhere_while_the_supply_is_off() {
         let mut rig = closed(earthing, &[]);
         rig.act(Action::Supply { on: false });
         rig.wait(1.0);
-        assert!(rig.truth().conductors_v.values().all(|volts| *volts == 0.0), "{earthing}");
+        assert!(
+            rig.truth().conductors_v.values().all(|volts| *volts == 0.0),
+            "{earthing}"
+        );
     }
 }

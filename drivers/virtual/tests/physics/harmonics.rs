@@ -62,7 +62,12 @@ fn stray_capacitance_lets_harmonics_through_better() {
 
 #[test]
 fn a_load_draws_a_sine_through_resistance_and_inductance_of_the_source() {
-    let mut rig = Rig::closed(&[("l_source", 2e-3), ("supply_h3", 0.0), ("supply_h5", 0.0), ("supply_h7", 0.0)]);
+    let mut rig = Rig::closed(&[
+        ("l_source", 2e-3),
+        ("supply_h3", 0.0),
+        ("supply_h5", 0.0),
+        ("supply_h7", 0.0),
+    ]);
     rig.draw(32.0);
     rig.wait(0.5);
     // |230 V − 32 A·(0.2 + j·0.6283) Ω|

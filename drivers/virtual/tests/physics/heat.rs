@@ -34,7 +34,10 @@ fn a_healthy_terminal_keeps_below_the_rise_that_is_allowed() {
     assert!(minute_k > 1.0 && minute_k < 6.0, "{minute_k}");
     assert!(hours_k > 25.0 && hours_k < 45.0, "{hours_k}");
     // Some 20 K to 40 K in copper: 4 % to 12 % more.
-    assert!(hot_ohm / cold_ohm > 1.04 && hot_ohm / cold_ohm < 1.12, "{cold_ohm} {hot_ohm}");
+    assert!(
+        hot_ohm / cold_ohm > 1.04 && hot_ohm / cold_ohm < 1.12,
+        "{cold_ohm} {hot_ohm}"
+    );
 }
 
 #[test]
@@ -47,7 +50,12 @@ fn a_cable_without_cooling_warms_the_terminal_too() {
 #[test]
 fn a_bad_contact_runs_away_at_full_current_and_not_at_half() {
     // I²·R·α·(r_contact + r_terminal): 6 mΩ, 0.4 %/K and 43 K/W make 1.06 at 32 A and 0.26 at 16 A.
-    let bad = [("r_pole", 0.006), ("alpha", 0.004), ("r_th_terminal", 41.0), ("k_T", 0.0)];
+    let bad = [
+        ("r_pole", 0.006),
+        ("alpha", 0.004),
+        ("r_th_terminal", 41.0),
+        ("k_T", 0.0),
+    ];
     let rise_k = |amps: f64, span_s: f64| {
         let mut rig = Rig::closed(&bad);
         rig.draw(amps);

@@ -18,7 +18,10 @@ struct Defect {
 /// Every defect of the folder of shipped defects.
 fn shipped() -> Vec<Defect> {
     let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../sequences/defects/wall_unit");
-    let mut paths: Vec<_> = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    let mut paths: Vec<_> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .collect();
     paths.sort();
     paths
         .iter()
@@ -60,7 +63,11 @@ fn each_severity_of_each_shipped_defect_breaks_its_step() {
         let step = step.unwrap_or_else(|| panic!("{}: none of its steps is known here", defect.id));
         for (severity, changes) in &defect.severities {
             let changes: Vec<_> = changes.iter().map(|(name, value)| (name.as_str(), *value)).collect();
-            assert!(breaks(step, &changes), "{} {severity} {changes:?} must break {step}", defect.id);
+            assert!(
+                breaks(step, &changes),
+                "{} {severity} {changes:?} must break {step}",
+                defect.id
+            );
         }
     }
 }

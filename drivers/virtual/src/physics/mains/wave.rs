@@ -171,7 +171,9 @@ mod tests {
     fn defined(wave: &Wave, time_s: f64) -> f64 {
         let theta = wave.omega * (time_s - wave.start_s) + wave.angle;
         let of = |(p, h): (&Complex, u8)| {
-            core::f64::consts::SQRT_2 * libm::hypot(p.re, p.im) * libm::sin(f64::from(h) * theta + libm::atan2(p.im, p.re))
+            core::f64::consts::SQRT_2
+                * libm::hypot(p.re, p.im)
+                * libm::sin(f64::from(h) * theta + libm::atan2(p.im, p.re))
         };
         wave.phasors.iter().zip(ORDERS).map(of).sum()
     }

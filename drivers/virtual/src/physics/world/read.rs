@@ -24,7 +24,7 @@ impl World {
 
     /// [`World::rms`] behind something that passes each frequency by another gain: `gain` of a frequency in Hz. The
     /// pilot is passed whole, as a pulse has no single frequency.
-    pub fn rms_through(&mut self, node: Node, from: RunTime, to: RunTime, gain: &dyn Fn(f64) -> f64) -> f64 {
+    pub(crate) fn rms_through(&mut self, node: Node, from: RunTime, to: RunTime, gain: &dyn Fn(f64) -> f64) -> f64 {
         self.advance_to(to);
         match node {
             Node::Pilot => self.rms(node, from, to),
@@ -34,7 +34,9 @@ impl World {
     }
 
     fn waves_rms(&self, node: Node, (from_s, to_s): (f64, f64), gain: &dyn Fn(f64) -> f64) -> f64 {
-        let waves = self.waves(node, from_s, to_s).map(|(span, wave)| (span, wave.through(gain)));
+        let waves = self
+            .waves(node, from_s, to_s)
+            .map(|(span, wave)| (span, wave.through(gain)));
         if to_s <= from_s {
             return waves.last().map_or(0.0, |(_, wave)| wave.rms());
         }
@@ -183,7 +185,7 @@ impl World {
     }
 
     /// Temperature of the room, where the instruments stand, K.
-    pub fn room_k(&self) -> f64 {
+    pub(crate) fn room_k(&self) -> f64 {
         self.paths.ambient_k
     }
 
