@@ -171,6 +171,7 @@ static TABLE: &[Parameter] = &[
     p("bounces", "1", 2.0, 0.0, "number of bounces of each pole when closing"),
     t("t_bounce", "s", 0.0012, (0.0006, 0.002), 0.0, "length of the first bounce; each later one lasts 0.3 of the one before"),
     t("t_release", "s", 0.012, (0.008, 0.020), 0.0, "time from releasing the coil to the parting of the contacts"),
+    p("tau_coil", "s", 0.0, 0.0, "time constant L/R with which the coil's current dies through a free-wheel diode; 0: without one"),
     p("pole_l_stuck", "1", 0.0, 0.0, "1: the L pole is welded"),
     p("pole_n_stuck", "1", 0.0, 0.0, "1: the N pole is welded"),
     p("n_pole_open", "1", 0.0, 0.0, "1: the N pole never conducts"),

@@ -215,7 +215,7 @@ impl World {
         for pole in [Pole::L, Pole::N] {
             if self.contactor.is_movable(pole) {
                 self.queue
-                    .plan(self.now_s + self.contactor.t_release, Event::Part(pole));
+                    .plan(self.now_s + self.contactor.release_s(), Event::Part(pole));
             }
         }
     }

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use pilotage_core::RunTime;
 
 use super::super::api::{DeadPath, Node, Pair, PilotState, Pole, Truth};
-use super::super::mains::{Network, Phasors, Wave};
-use super::World;
+use super::super::mains::{Network, Phasors, Switching, Wave};
+use super::{Solved, World};
 
 impl World {
     /// Root mean square over an aperture. Where `to` lies ahead, the world advances to it. Of no time at all: of a
@@ -124,14 +124,24 @@ impl World {
             })
     }
 
-    fn phasors(&self, switching: &super::mains::Switching, at_s: f64) -> Phasors {
+    fn phasors(&self, switching: &Switching, at_s: f64) -> Phasors {
         let r_path = self.paths.r_path(self.contactor.operations, self.heat.rise_at(at_s));
+        let is_same = |solved: &Solved| solved.switching == *switching && solved.r_path.to_bits() == r_path.to_bits();
+        if let Some(solved) = self.solved.get().filter(is_same) {
+            return solved.phasors;
+        }
         let network = Network {
             fixed: &self.fixed,
             switching,
             r_poles: [r_path; 2],
         };
-        network.solve()
+        let phasors = network.solve();
+        self.solved.set(Some(Solved {
+            switching: *switching,
+            r_path,
+            phasors,
+        }));
+        phasors
     }
 
     /// Ω of what is dead, or `None` for an open circuit (above some 1 GΩ) and for a path that carries mains.
