@@ -119,7 +119,7 @@ impl Contactor {
     }
 
     /// From the coil's release to the parting of the contacts, s. Through a free-wheel diode the coil's current dies with
-    /// L/R, and the armature lets go where it falls below what holds it: (L/R)·ln(I₀/I_d) later.
+    /// L/R, and the armature lets go where it falls below what holds it: `(L/R)·ln(I₀/I_d)` later.
     pub(super) fn release_s(&self) -> f64 {
         let falls = (self.held / self.v_drop.max(1e-3)).max(1.0);
         self.t_release + self.tau_coil * libm::log(falls)
