@@ -10,7 +10,7 @@
 //! | `common` | the 13 mandatory commands of IEEE 488.2 and `SYSTem` |
 //! | `status` | status bytes and the bounded error queue |
 //! | `accuracy`, `noise` | errors within what the driver files state, drawn by seed |
-| `measuring` | what a multimeter makes of a voltage, effect by effect |
+//! | `measuring` | what a multimeter makes of a voltage, effect by effect |
 //! | `reply` | how numbers are written |
 //! | `meter`, `capture`, `front`, `quick`, `load`, `source`, `relay_box`, `guard`, `reference`, `thermometer` | one model each |
 //!
