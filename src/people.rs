@@ -132,8 +132,7 @@ impl People for OverTcp {
             _ => (Vec::new(), Vec::new()),
         };
         let asked = Asked {
-            purpose: word(question.purpose).to_owned(),
-            does: question.does.map(str::to_owned),
+            does: deed(question.purpose).or(question.does).map(str::to_owned),
             prompt: question.prompt.to_owned(),
             choices,
             passes,
@@ -165,14 +164,15 @@ impl People for OverTcp {
     }
 }
 
-fn word(purpose: Purpose) -> &'static str {
-    match purpose {
-        Purpose::Sequence => "sequence",
+/// The word of what the engine itself asks a person to do; a question of the sequence names its own.
+pub fn deed(purpose: Purpose) -> Option<&'static str> {
+    Some(match purpose {
+        Purpose::Sequence => return None,
         Purpose::LockIsolator => "lock_isolator",
         Purpose::UnlockIsolator => "unlock_isolator",
         Purpose::OpenEnclosure => "open_enclosure",
         Purpose::CloseEnclosure => "close_enclosure",
         Purpose::PressStop => "press_stop",
         Purpose::ReleaseStop => "release_stop",
-    }
+    })
 }

@@ -6,7 +6,7 @@ use crate::wiring::clock::TokioClock;
 use pilotage_core::RunTime;
 use pilotage_run::world::Clock;
 use pilotage_virtual::instruments::{Outcome, Responder, bench};
-use pilotage_virtual::person::{Person, Purpose, Wanted};
+use pilotage_virtual::person::{Person, Wanted};
 use pilotage_virtual::physics::{Setup, SharedWorld, World};
 use serde::{Deserialize, Serialize};
 use std::rc::Rc;
@@ -32,9 +32,7 @@ pub struct Served {
 /// A question to the virtual person, as it goes over the socket.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Asked {
-    /// What it is for: `sequence`, `lock_isolator` …
-    pub purpose: String,
-    /// What the person is asked to do with the item.
+    /// What the person is asked to do: `lock_isolator`, `press_release` …; nothing for a plain question.
     pub does: Option<String>,
     /// The prompt.
     pub prompt: String,
@@ -211,24 +209,11 @@ async fn deed(asked: &Asked, person: &Turn<Person>, world: &SharedWorld, clock: 
         (true, true) => Wanted::Quantity,
         (true, false) => Wanted::YesNo,
     };
-    let deed = person.answer(purpose(&asked.purpose, asked.does.as_deref()), &asked.prompt, wanted);
+    let deed = person.answer(asked.does.as_deref(), &asked.prompt, wanted);
     clock.sleep(deed.after).await;
     let mut world = world.lock().unwrap_or_else(PoisonError::into_inner);
     for action in deed.actions {
         world.act(clock.now(), action);
     }
     Answered { answer: deed.answer }
-}
-
-/// A word that is not known is a question of the sequence itself: the person then only answers.
-fn purpose(word: &str, does: Option<&str>) -> Purpose {
-    match word {
-        "lock_isolator" => Purpose::LockIsolator,
-        "unlock_isolator" => Purpose::UnlockIsolator,
-        "open_enclosure" => Purpose::OpenEnclosure,
-        "close_enclosure" => Purpose::CloseEnclosure,
-        "press_stop" => Purpose::PressStop,
-        "release_stop" => Purpose::ReleaseStop,
-        _ => does.map_or(Purpose::Sequence, Purpose::of_word),
-    }
 }

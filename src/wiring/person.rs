@@ -1,10 +1,11 @@
 //! The virtual person as one of the people of a run: acts on the virtual world, then answers.
 
 use super::interrupt;
+use crate::people::deed;
 use pilotage_evidence::heading::CautionText;
 use pilotage_plan::files::sequence::AnswerText;
-use pilotage_run::world::{Clock, People, Purpose, Question, Reply};
-use pilotage_virtual::person::{Person, Purpose as VirtualPurpose, Wanted};
+use pilotage_run::world::{Clock, People, Question, Reply};
+use pilotage_virtual::person::{Person, Wanted};
 use pilotage_virtual::physics::SharedWorld;
 use std::cell::RefCell;
 use std::sync::PoisonError;
@@ -34,11 +35,8 @@ impl<C: Clock> People for VirtualPerson<C> {
     async fn ask(&self, question: Question<'_>) -> Option<Reply> {
         let deed = {
             let mut person = self.person.borrow_mut();
-            person.answer(
-                purpose(question.purpose, question.does),
-                question.prompt,
-                wanted(question.answer),
-            )
+            let does = deed(question.purpose).or(question.does);
+            person.answer(does, question.prompt, wanted(question.answer))
         };
         self.clock.sleep(deed.after).await;
         let now = self.clock.now();
@@ -58,18 +56,6 @@ impl<C: Clock> People for VirtualPerson<C> {
 
     async fn stop_wanted(&self) {
         interrupt::pressed().await;
-    }
-}
-
-fn purpose(purpose: Purpose, does: Option<&str>) -> VirtualPurpose {
-    match purpose {
-        Purpose::Sequence => does.map_or(VirtualPurpose::Sequence, VirtualPurpose::of_word),
-        Purpose::LockIsolator => VirtualPurpose::LockIsolator,
-        Purpose::UnlockIsolator => VirtualPurpose::UnlockIsolator,
-        Purpose::OpenEnclosure => VirtualPurpose::OpenEnclosure,
-        Purpose::CloseEnclosure => VirtualPurpose::CloseEnclosure,
-        Purpose::PressStop => VirtualPurpose::PressStop,
-        Purpose::ReleaseStop => VirtualPurpose::ReleaseStop,
     }
 }
 

@@ -14,53 +14,21 @@ use crate::physics::{Action, Setup};
 use std::collections::BTreeMap;
 use std::time::Duration;
 
-/// What a question is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Purpose {
-    /// A question of the sequence itself.
-    Sequence,
-    /// Lock the isolator in its off position.
-    LockIsolator,
-    /// Unlock the isolator and step back.
-    UnlockIsolator,
-    /// Open the enclosure's guard.
-    OpenEnclosure,
-    /// Close the enclosure's guard.
-    CloseEnclosure,
-    /// Press the hard-wired stop.
-    PressStop,
-    /// Release the hard-wired stop.
-    ReleaseStop,
-    /// Press the release of a type 1 connector and hold it.
-    PressRelease,
-    /// Let the release of the connector go.
-    LetReleaseGo,
-}
+/// What a person can be asked to do, by its word; `person_` and the word is the setting that changes it.
+const DEEDS: [(&str, Action); 8] = [
+    ("lock_isolator", Action::Isolator { locked: true }),
+    ("unlock_isolator", Action::Isolator { locked: false }),
+    ("open_enclosure", Action::Enclosure { closed: false }),
+    ("close_enclosure", Action::Enclosure { closed: true }),
+    ("press_stop", Action::Stop { pressed: true }),
+    ("release_stop", Action::Stop { pressed: false }),
+    ("press_release", Action::Latch { pressed: true }),
+    ("let_release_go", Action::Latch { pressed: false }),
+];
 
-impl Purpose {
-    /// What a sequence's `does` asks for, by its word; an unknown word is a plain question.
-    pub fn of_word(word: &str) -> Self {
-        match word {
-            "press_release" => Self::PressRelease,
-            "let_release_go" => Self::LetReleaseGo,
-            _ => Self::Sequence,
-        }
-    }
-
-    /// What is done, and the word that changes it.
-    fn deed(self) -> Option<(Action, &'static str)> {
-        Some(match self {
-            Self::Sequence => return None,
-            Self::LockIsolator => (Action::Isolator { locked: true }, "person_lock_isolator"),
-            Self::UnlockIsolator => (Action::Isolator { locked: false }, "person_unlock_isolator"),
-            Self::OpenEnclosure => (Action::Enclosure { closed: false }, "person_open_enclosure"),
-            Self::CloseEnclosure => (Action::Enclosure { closed: true }, "person_close_enclosure"),
-            Self::PressStop => (Action::Stop { pressed: true }, "person_press_stop"),
-            Self::ReleaseStop => (Action::Stop { pressed: false }, "person_release_stop"),
-            Self::PressRelease => (Action::Latch { pressed: true }, "person_press_release"),
-            Self::LetReleaseGo => (Action::Latch { pressed: false }, "person_let_release_go"),
-        })
-    }
+/// The action of a word; a word that moves nothing has none.
+fn deed(word: Option<&str>) -> Option<(&'static str, Action)> {
+    DEEDS.into_iter().find(|(known, _)| Some(*known) == word)
 }
 
 /// What kind of answer is wanted.
@@ -127,33 +95,26 @@ impl Person {
         }
     }
 
-    /// The answer to a prompt.
-    pub fn answer(&mut self, purpose: Purpose, prompt: &str, wanted: Wanted<'_>) -> Deed {
+    /// The answer to a prompt. `does` is the word of what the person is asked to do: one of those in the table above,
+    /// without its `person_`. Without it, or with a word that moves nothing, it is a plain question.
+    pub fn answer(&mut self, does: Option<&str>, prompt: &str, wanted: Wanted<'_>) -> Deed {
         self.asked += 1;
         let after = self.lag();
-        match purpose.deed() {
-            None => Deed {
+        let Some((word, action)) = deed(does) else {
+            return Deed {
                 answer: self.reply(prompt, wanted),
                 actions: Vec::new(),
                 after,
+            };
+        };
+        let manner = self.words.get(&format!("person_{word}")).map(String::as_str);
+        Deed {
+            answer: (manner != Some("refuses")).then(|| "yes".to_owned()),
+            actions: match manner {
+                Some("refuses" | "forgets") => Vec::new(),
+                _ => vec![action],
             },
-            Some((action, word)) => match self.words.get(word).map(String::as_str) {
-                Some("refuses") => Deed {
-                    answer: None,
-                    actions: Vec::new(),
-                    after,
-                },
-                Some("forgets") => Deed {
-                    answer: Some("yes".to_owned()),
-                    actions: Vec::new(),
-                    after,
-                },
-                _ => Deed {
-                    answer: Some("yes".to_owned()),
-                    actions: vec![action],
-                    after,
-                },
-            },
+            after,
         }
     }
 
@@ -206,39 +167,30 @@ mod tests {
     }
 
     fn said(person: &mut Person, prompt: &str, wanted: Wanted<'_>) -> Option<String> {
-        person.answer(Purpose::Sequence, prompt, wanted).answer
+        person.answer(None, prompt, wanted).answer
     }
 
     #[test]
     fn does_what_the_prompt_is_for() {
         let mut healthy = person(&[]);
-        for (purpose, action) in [
-            (Purpose::LockIsolator, Action::Isolator { locked: true }),
-            (Purpose::UnlockIsolator, Action::Isolator { locked: false }),
-            (Purpose::OpenEnclosure, Action::Enclosure { closed: false }),
-            (Purpose::CloseEnclosure, Action::Enclosure { closed: true }),
-            (Purpose::PressStop, Action::Stop { pressed: true }),
-            (Purpose::ReleaseStop, Action::Stop { pressed: false }),
-            (Purpose::of_word("press_release"), Action::Latch { pressed: true }),
-            (Purpose::of_word("let_release_go"), Action::Latch { pressed: false }),
-        ] {
-            let deed = healthy.answer(purpose, "", Wanted::YesNo);
+        for (word, action) in DEEDS {
+            let deed = healthy.answer(Some(word), "", Wanted::YesNo);
             assert_eq!((deed.answer.as_deref(), deed.actions), (Some("yes"), vec![action]));
         }
     }
 
     #[test]
     fn a_word_that_moves_nothing_is_a_plain_question() {
-        let deed = person(&[("person_yes_no", "no")]).answer(Purpose::of_word("look"), "Whole?", Wanted::YesNo);
+        let deed = person(&[("person_yes_no", "no")]).answer(Some("look"), "Whole?", Wanted::YesNo);
         assert_eq!((deed.answer.as_deref(), deed.actions), (Some("no"), vec![]));
     }
 
     #[test]
     fn forgets_and_refuses_where_the_words_say_so() {
         let mut careless = person(&[("person_lock_isolator", "forgets"), ("person_press_stop", "refuses")]);
-        let lock = careless.answer(Purpose::LockIsolator, "Lock Q1", Wanted::YesNo);
+        let lock = careless.answer(Some("lock_isolator"), "Lock Q1", Wanted::YesNo);
         assert_eq!((lock.answer.as_deref(), lock.actions), (Some("yes"), vec![]));
-        let press = careless.answer(Purpose::PressStop, "Press S1", Wanted::YesNo);
+        let press = careless.answer(Some("press_stop"), "Press S1", Wanted::YesNo);
         assert_eq!((press.answer, press.actions), (None, vec![]));
     }
 
@@ -280,7 +232,7 @@ mod tests {
                 ..Setup::default()
             });
             (0..200)
-                .map(|_| person.answer(Purpose::Sequence, "", Wanted::YesNo).after)
+                .map(|_| person.answer(None, "", Wanted::YesNo).after)
                 .collect::<Vec<_>>()
         };
         let first = lags(1);

@@ -16,7 +16,7 @@ use crate::physics::SharedWorld;
 use std::collections::BTreeMap;
 
 /// Name within the bench file, and the instrument.
-pub type Named = (String, Box<dyn Responder + Send>);
+pub(crate) type Named = (String, Box<dyn Responder + Send>);
 
 /// The bench over a world. The seed draws every instrument's errors, within what its driver file states, and its noise;
 /// each instrument is keyed by its name, so that one more of them changes nothing in the others.

@@ -6,19 +6,19 @@ use std::collections::BTreeMap;
 
 /// One flaw.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Flaw {
+struct Flaw {
     /// As written in a defect's file.
-    pub name: &'static str,
-    /// Coherent SI unit, `1` for a ratio or a yes (1) / no (0).
-    pub unit: &'static str,
+    name: &'static str,
+    /// SI unit or year, `1` for a ratio or a yes (1) / no (0).
+    unit: &'static str,
     /// The value of a healthy instrument.
-    pub healthy: f64,
+    healthy: f64,
     /// What it is.
-    pub meaning: &'static str,
+    meaning: &'static str,
 }
 
 /// Every flaw.
-pub const FLAWS: &[Flaw] = &[
+const FLAWS: &[Flaw] = &[
     flaw(
         "meter_exchanged",
         "1",
@@ -33,6 +33,18 @@ pub const FLAWS: &[Flaw] = &[
         "1: the meter repeats the first reading of each channel and function",
     ),
     flaw("meter_ac_tau", "s", 0.02, "time constant of the meter's AC filter"),
+    flaw(
+        "meter_average",
+        "1",
+        0.0,
+        "1: the meter's AC takes the mean of the rectified voltage, scaled for a sine, instead of the true rms",
+    ),
+    flaw(
+        "meter_age",
+        "a",
+        0.5,
+        "years since the meter was adjusted; it drifts from then on",
+    ),
     flaw(
         "scope_probe",
         "1",
@@ -66,11 +78,11 @@ const fn flaw(name: &'static str, unit: &'static str, healthy: f64, meaning: &'s
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum UnknownFlaw {
     /// No such name.
-    #[error("the virtual instruments have no flaw `{name}`; known are: {known}")]
+    #[error("the virtual instruments have no flaw `{name}`; known are:{known}")]
     Name {
         /// As written.
         name: String,
-        /// All names.
+        /// All names with units and meanings, a line each.
         known: String,
     },
     /// Not finite, or negative where that has no meaning.
@@ -121,9 +133,33 @@ impl Flaws {
 }
 
 fn unknown(name: &str) -> UnknownFlaw {
-    let known: Vec<&str> = FLAWS.iter().map(|flaw| flaw.name).collect();
+    let line = |flaw: &Flaw| format!("\n  {} ({}): {}", flaw.name, flaw.unit, flaw.meaning);
     UnknownFlaw::Name {
         name: name.to_owned(),
-        known: known.join(", "),
+        known: FLAWS.iter().map(line).collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_flaw_can_be_given_as_it_is_when_healthy() {
+        for flaw in FLAWS {
+            let given = BTreeMap::from([(flaw.name.to_owned(), flaw.healthy)]);
+            assert_eq!(Flaws::new(&given).err(), None, "{}", flaw.name);
+        }
+    }
+
+    #[test]
+    fn an_unknown_flaw_is_told_all_that_there_are() {
+        let problem = unknown("meter_ofset").to_string();
+        for flaw in FLAWS {
+            assert!(
+                problem.contains(flaw.name) && problem.contains(flaw.meaning),
+                "{problem}"
+            );
+        }
     }
 }

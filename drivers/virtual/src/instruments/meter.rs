@@ -1,12 +1,13 @@
 //! The scanning multimeter (SCAN-DMM): one converter behind a scanner, so every reading needs its own time.
 
-use super::accuracy::{Accuracy, OVERLOAD};
+use super::accuracy::{Accuracy, OVERLOAD, Since};
 use super::common::tree;
 use super::flaws::Flaws;
 use super::frame::{Model, Span, before};
+use super::measuring::{self, HIGHEST_CREST, LINE_HZ};
 use super::noise::Noise;
 use super::reply::Answer;
-use super::syntax::{Header, Intake, Unit, channel_of, read_line};
+use super::syntax::{Amount, COUNT, Header, Intake, Unit, channel_of, read_line};
 use crate::physics::{DeadPath, Node, Pair, Pole, World};
 use pilotage_core::RunTime;
 use scpi::error::{Error, ErrorCode, Result};
@@ -20,13 +21,24 @@ use std::time::Duration;
 const SCANNER: Duration = Duration::from_millis(15);
 /// How far beyond its nominal end a range reads before it is overloaded.
 const HEADROOM: f64 = 1.2;
+/// Power line cycles over which DC is averaged; 1 after power on and `*RST`.
+const CYCLES: Amount = Amount {
+    suffixes: COUNT,
+    low: 0.02,
+    high: 10.0,
+};
+/// Span whose shape says how peaked an AC voltage is, and the number of values that are taken of it: a prime, so that they
+/// fall on different moments of every period, the pilot's too.
+const SHAPE: (Duration, usize) = (Duration::from_millis(20), 61);
+/// Number of values of a whole aperture that an average-responding converter takes, a prime for the same reason.
+const RECTIFIED: usize = 997;
 
 /// What is measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Function {
-    /// AC, true rms, without the DC part; band from 20 Hz to 20 kHz, wide enough for what stands at these channels.
+    /// AC, true rms, without the DC part; flat from 20 Hz to 20 kHz within 0.02 %.
     Ac,
-    /// DC, mean over one period of 50 Hz.
+    /// DC, mean over some periods of 50 Hz: what repeats in one of them leaves nothing.
     Dc,
     /// Ohms by two wires.
     TwoWire,
@@ -44,13 +56,14 @@ impl Function {
         }
     }
 
-    fn aperture(self) -> Duration {
-        Duration::from_millis(match self {
-            Self::Ac => 200,
-            Self::Dc => 20,
-            Self::TwoWire => 40,
-            Self::FourWire => 60,
-        })
+    /// Power line cycles for which its accuracy is stated, of which an aperture is made.
+    fn stated_cycles(self) -> f64 {
+        match self {
+            Self::Ac => 10.0,
+            Self::Dc => 1.0,
+            Self::TwoWire => 2.0,
+            Self::FourWire => 3.0,
+        }
     }
 
     /// Ranges, in V or Ω.
@@ -80,9 +93,19 @@ impl Function {
     }
 }
 
-/// `MEASure:…? [<range>,](@<channel>)`
+/// What the meter can be told.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Order {
+pub(crate) enum Order {
+    /// `MEASure:…? [<range>,](@<channel>)`
+    Measure(Measurement),
+    /// Power line cycles of DC.
+    SetCycles(f64),
+    AskCycles,
+}
+
+/// One reading.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Measurement {
     function: Function,
     /// The fixed range that was asked for, else the meter chooses.
     range: Option<f64>,
@@ -119,10 +142,16 @@ fn place(channel: u16) -> Result<Place> {
 pub(crate) struct Meter {
     noise: Noise,
     channel: u16,
+    /// Power line cycles of DC.
+    cycles: f64,
     /// Added to every voltage.
     offset_v: f64,
     /// Time constant of the AC converter's filter: what was there before fades with it.
     ac_tau_s: f64,
+    /// It rectifies and averages where it should take the true rms.
+    averages: bool,
+    /// Years since it was adjusted.
+    years: f64,
     /// Where a flawed meter repeats itself: what it showed first.
     repeats: Option<BTreeMap<(u16, &'static str), f64>>,
 }
@@ -132,19 +161,35 @@ impl Meter {
         Self {
             noise,
             channel: 0,
+            cycles: 1.0,
             offset_v: flaws.get("meter_offset"),
             ac_tau_s: flaws.get("meter_ac_tau"),
+            averages: flaws.has("meter_average"),
+            years: flaws.get("meter_age"),
             repeats: flaws.has("meter_repeats").then(BTreeMap::new),
         }
     }
 
-    /// What is at a channel, or `None` for an open circuit.
-    fn truth(&self, order: Order, span: Span, world: &mut World) -> Result<Option<f64>> {
-        let (from, to) = span.aperture(order.function.aperture());
+    fn cycles(&self, function: Function) -> f64 {
+        if function == Function::Dc {
+            self.cycles
+        } else {
+            function.stated_cycles()
+        }
+    }
+
+    fn aperture(&self, function: Function) -> Duration {
+        Duration::from_secs_f64(self.cycles(function) / LINE_HZ)
+    }
+
+    /// What comes out of the converter for what is at a channel, or `None` for an open circuit or more than the converter
+    /// can take.
+    fn converted(&self, order: Measurement, span: Span, world: &mut World) -> Result<Option<f64>> {
+        let (from, to) = span.aperture(self.aperture(order.function));
         Ok(match (order.function, place(order.channel)?) {
-            (Function::Ac, Place::Volts(node) | Place::Either(node, _)) => {
-                Some(self.ac_rms(world, node, (from, to)) + self.offset_v)
-            }
+            (Function::Ac, Place::Volts(node) | Place::Either(node, _)) => self
+                .ac(world, node, (from, to), order.range)
+                .map(|volts| volts + self.offset_v),
             (Function::Dc, Place::Volts(node) | Place::Either(node, _)) => {
                 Some(world.mean(node, from, to) + self.offset_v)
             }
@@ -156,20 +201,31 @@ impl Meter {
         })
     }
 
-    /// AC rms without the DC part, with the tail of what was there one aperture earlier.
-    fn ac_rms(&self, world: &mut World, node: Node, (from, to): (RunTime, RunTime)) -> f64 {
+    /// AC with the tail of what was there one aperture earlier, and the error of its shape. `None` where the peaks are
+    /// beyond what the range can take.
+    fn ac(&self, world: &mut World, node: Node, (from, to): (RunTime, RunTime), range: Option<f64>) -> Option<f64> {
+        let rms = if self.averages {
+            averaged(world, node, from, to)
+        } else {
+            let crest = crest(world, node, from, to);
+            let rms = ac_part(world, node, from, to);
+            if range.is_some_and(|range| rms * crest > range * HIGHEST_CREST) {
+                return None;
+            }
+            rms * (1.0 + measuring::crest_error(crest))
+        };
         let length = to.since(from);
-        let now = ac_part(world, node, from, to);
         let earlier = before(from, length);
         if earlier == from {
-            return now;
+            return Some(rms);
         }
-        let tail = libm::exp(-length.as_secs_f64() / self.ac_tau_s.max(1e-6));
-        now + (ac_part(world, node, earlier, from) - now) * tail
+        let was = ac_part(world, node, earlier, from);
+        let elapsed_s = length.as_secs_f64();
+        Some(measuring::settling(was, rms, elapsed_s, self.ac_tau_s.max(1e-6)))
     }
 
     /// What the converter shows: on the range that was asked for, or on the smallest that holds the value.
-    fn shown(&mut self, order: Order, truth: f64) -> f64 {
+    fn shown(&mut self, order: Measurement, truth: f64, room_k: f64) -> f64 {
         let holds = |range: &f64| truth.abs() <= range * HEADROOM;
         let Some(range) = order
             .range
@@ -181,11 +237,31 @@ impl Meter {
         if !holds(&range) {
             return OVERLOAD;
         }
-        let function = format!("{} {range}", order.function.name());
-        order
-            .function
-            .accuracy(range)
-            .shown(truth, &function, &self.noise, reading)
+        let name = format!("{} {range}", order.function.name());
+        let since = Since {
+            years: self.years,
+            outside_k: measuring::kelvin_outside(room_k),
+            noise: measuring::noise_by_cycles(self.cycles(order.function) / order.function.stated_cycles()),
+        };
+        let accuracy = order.function.accuracy(range);
+        let shown = accuracy.shown_since(truth, &name, &self.noise, reading, since);
+        // A true rms cannot be negative.
+        if order.function == Function::Ac {
+            shown.max(0.0)
+        } else {
+            shown
+        }
+    }
+
+    fn measure(&mut self, order: Measurement, span: Span, world: &mut World) -> Result<Answer> {
+        let converted = self.converted(order, span, world)?;
+        self.channel = order.channel;
+        let room_k = world.room_k();
+        let shown = converted.map_or(OVERLOAD, |volts| self.shown(order, volts, room_k));
+        Ok(Answer::number(match &mut self.repeats {
+            Some(first) => *first.entry((order.channel, order.function.name())).or_insert(shown),
+            None => shown,
+        }))
     }
 }
 
@@ -197,9 +273,30 @@ fn with_fitted(path_ohm: Option<f64>) -> f64 {
     path_ohm.map_or(FITTED_OHM, |ohm| ohm * FITTED_OHM / (ohm + FITTED_OHM))
 }
 
+/// True rms without the DC part, as far as the AC path passes it.
 fn ac_part(world: &mut World, node: Node, from: RunTime, to: RunTime) -> f64 {
-    let (rms, mean) = (world.rms(node, from, to), world.mean(node, from, to));
+    let rms = world.rms_through(node, from, to, &measuring::ac_gain);
+    let mean = world.mean(node, from, to);
     libm::sqrt((rms * rms - mean * mean).max(0.0))
+}
+
+/// Crest factor at the end of an aperture; that of a sine where there is nothing.
+fn crest(world: &mut World, node: Node, from: RunTime, to: RunTime) -> f64 {
+    let (span, count) = SHAPE;
+    let values = values(world, node, (before(to, span).max(from), to), count);
+    measuring::crest_factor(&values).unwrap_or(core::f64::consts::SQRT_2)
+}
+
+fn averaged(world: &mut World, node: Node, from: RunTime, to: RunTime) -> f64 {
+    measuring::average_responding(&values(world, node, (from, to), RECTIFIED))
+}
+
+/// Values spread evenly over a span.
+fn values(world: &mut World, node: Node, (from, to): (RunTime, RunTime), count: usize) -> Vec<f64> {
+    let mut values = Vec::with_capacity(count);
+    let interval_s = to.since(from).as_secs_f64() / count as f64;
+    world.samples(node, from, interval_s, count, &mut values);
+    values
 }
 
 impl Model for Meter {
@@ -211,32 +308,31 @@ impl Model for Meter {
     }
 
     fn takes(&self, order: &Order) -> Duration {
+        let Order::Measure(order) = order else {
+            return Duration::from_millis(1);
+        };
         let scanner = if order.channel == self.channel {
             Duration::ZERO
         } else {
             SCANNER
         };
-        scanner + order.function.aperture()
+        scanner + self.aperture(order.function)
     }
 
     fn execute(&mut self, order: Order, span: Span, world: &mut World) -> std::result::Result<Answer, Error> {
-        let truth = self.truth(order, span, world)?;
-        self.channel = order.channel;
-        let shown = truth.map_or(OVERLOAD, |truth| self.shown(order, truth));
-        // A true rms cannot be negative.
-        let shown = if order.function == Function::Ac {
-            shown.max(0.0)
-        } else {
-            shown
-        };
-        Ok(Answer::number(match &mut self.repeats {
-            Some(first) => *first.entry((order.channel, order.function.name())).or_insert(shown),
-            None => shown,
-        }))
+        match order {
+            Order::Measure(order) => self.measure(order, span, world),
+            Order::SetCycles(cycles) => {
+                self.cycles = cycles;
+                Ok(Answer::Nothing)
+            }
+            Order::AskCycles => Ok(Answer::set_point(self.cycles)),
+        }
     }
 
     fn reset(&mut self, _: RunTime, _: &mut World) {
         self.channel = 0;
+        self.cycles = 1.0;
     }
 }
 
@@ -244,18 +340,18 @@ impl Model for Meter {
 fn order(parameters: &mut Parameters<'_, '_>, function: Function) -> Result<Order> {
     let first = parameters.next_token()?;
     if matches!(first, Token::ExpressionProgramData(_)) {
-        return Ok(Order {
+        return Ok(Order::Measure(Measurement {
             function,
             range: None,
             channel: channel_of(first)?,
-        });
+        }));
     }
     let channel = channel_of(parameters.next_token()?)?;
-    Ok(Order {
+    Ok(Order::Measure(Measurement {
         function,
         range: range(first, function)?,
         channel,
-    })
+    }))
 }
 
 /// The smallest range that holds the expected value.
@@ -293,8 +389,16 @@ const FOUR_WIRE: Header<Order> = Header {
     ask: Some(|given| order(given, Function::FourWire)),
 };
 
-const TREE: scpi::tree::Node<'static, Intake<Order>> = tree![Branch![b"MEASure";
-    Branch![b"VOLTage"; Leaf!(b"AC" => &AC), Leaf!(b"DC" => &DC)],
-    Leaf!(b"RESistance" => &TWO_WIRE),
-    Leaf!(b"FRESistance" => &FOUR_WIRE)
-]];
+const NPLC: Header<Order> = Header {
+    set: Some(|given| CYCLES.read(given).map(Order::SetCycles)),
+    ask: Some(|_| Ok(Order::AskCycles)),
+};
+
+const TREE: scpi::tree::Node<'static, Intake<Order>> = tree![
+    Branch![b"MEASure";
+        Branch![b"VOLTage"; Leaf!(b"AC" => &AC), Leaf!(b"DC" => &DC)],
+        Leaf!(b"RESistance" => &TWO_WIRE),
+        Leaf!(b"FRESistance" => &FOUR_WIRE)
+    ],
+    Branch![b"SENSe"; Branch![b"VOLTage"; Branch![b"DC"; Leaf!(b"NPLCycles" => &NPLC)]]]
+];

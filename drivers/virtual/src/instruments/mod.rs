@@ -2,14 +2,15 @@
 //!
 //! | module | holds |
 //! | --- | --- |
-//! | [`responder`] | the two-phase contract between a link and an instrument |
-//! | [`bench`](mod@bench) | the nine instruments of `sequences/benches/mid_bench.yaml` |
+//! | `responder` | the two-phase contract between a link and an instrument |
+//! | `bench` | the nine instruments of `sequences/benches/mid_bench.yaml` |
 //! | [`flaws`] | what may be wrong with the instruments themselves |
 //! | `frame` | one instrument: intake, steps in time, reply |
 //! | `syntax` | what the `scpi` crate hands over: orders, and numbers read in f64 |
 //! | `common` | the 13 mandatory commands of IEEE 488.2 and `SYSTem` |
 //! | `status` | status bytes and the bounded error queue |
 //! | `accuracy`, `noise` | errors within what the driver files state, drawn by seed |
+//! | `measuring` | what a multimeter makes of a voltage, effect by effect |
 //! | `reply` | how numbers are written |
 //! | `meter`, `capture`, `front`, `quick`, `load`, `source`, `relay_box`, `guard`, `reference`, `thermometer` | one model each |
 //!
@@ -25,7 +26,7 @@
 //! * A handler cannot wait; so handlers only note orders, which are executed later, each at its time.
 
 mod accuracy;
-pub mod bench;
+mod bench;
 mod capture;
 mod common;
 pub mod flaws;
@@ -33,13 +34,14 @@ mod frame;
 mod front;
 mod guard;
 mod load;
+mod measuring;
 mod meter;
 mod noise;
 mod quick;
 mod reference;
 mod relay_box;
 mod reply;
-pub mod responder;
+mod responder;
 mod source;
 mod status;
 mod syntax;

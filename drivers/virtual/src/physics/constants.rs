@@ -1,8 +1,8 @@
 //! Parameters of a world in the shape in which its parts use them.
 
 use super::api::{PilotState, Setup};
-use super::heat::{Foster, Power};
-use super::mains::Fixed;
+use super::heat::{Foster, Loss, Power, Rise};
+use super::mains::{Earthing, Fixed};
 use super::pilot::{Circuit, Diode, Drive, Hum, Load, Pwm, Segment};
 use super::values::Values;
 use super::{Action, Generator};
@@ -43,7 +43,8 @@ pub(super) struct Paths {
     r_pole: f64,
     alpha: f64,
     wear: f64,
-    pub(super) r_cable: f64,
+    /// One conductor of the cable at 20 °C, Ω.
+    r_cable: f64,
     derates: bool,
     derate_k: (f64, f64),
     sensor_offset_k: f64,
@@ -51,6 +52,10 @@ pub(super) struct Paths {
 
 /// Temperature for which `r_pole` is stated, K.
 const COLD_K: f64 = 298.15;
+/// Temperature for which the copper of the cable is stated, K.
+const COPPER_COLD_K: f64 = 293.15;
+/// Growth of copper's resistance with its temperature (IEC 60228), 1/K.
+const COPPER_PER_K: f64 = 0.003_93;
 
 impl PilotParts {
     pub(super) fn new(values: &Values, setup: &Setup) -> Self {
@@ -199,8 +204,8 @@ impl Paths {
     pub(super) fn new(values: &Values) -> Self {
         Self {
             foster: Foster {
-                r_th: [values.get("r_th_contact"), values.get("r_th_terminal")],
-                tau_s: [values.get("tau_contact"), values.get("tau_terminal")],
+                r_th: ["r_th_contact", "r_th_terminal", "r_th_cable"].map(|name| values.get(name)),
+                tau_s: ["tau_contact", "tau_terminal", "tau_cable"].map(|name| values.get(name)),
             },
             ambient_k: values.get("ambient"),
             r_pole: values.get("r_pole"),
@@ -217,21 +222,34 @@ impl Paths {
         self.r_pole + self.wear * operations as f64
     }
 
-    /// One pole with its cable, Ω.
-    pub(super) fn r_path(&self, operations: u64, rise_k: f64) -> f64 {
-        self.r_cold(operations) * (1.0 + self.alpha * (self.ambient_k + rise_k - COLD_K)) + self.r_cable
+    /// One conductor of the cable in the room, Ω.
+    fn r_cable_cold(&self) -> f64 {
+        self.r_cable * (1.0 + COPPER_PER_K * (self.ambient_k - COPPER_COLD_K))
     }
 
-    /// Power of one contact under a current.
+    /// One pole with its cable, Ω.
+    pub(super) fn r_path(&self, operations: u64, rise: Rise) -> f64 {
+        let contact_k = self.ambient_k + rise.contact_k() - COLD_K;
+        let cable = self.r_cable_cold() + self.r_cable * COPPER_PER_K * rise.cable_k();
+        self.r_cold(operations) * (1.0 + self.alpha * contact_k) + cable
+    }
+
+    /// What heats one pole with its cable under a current.
     pub(super) fn power(&self, operations: u64, amps: f64) -> Power {
-        let r_cold = self.r_cold(operations);
+        let (square, r_cold) = (amps * amps, self.r_cold(operations));
         Power {
-            cold_w: amps * amps * r_cold * (1.0 + self.alpha * (self.ambient_k - COLD_K)),
-            per_k: amps * amps * r_cold * self.alpha,
+            contact: Loss {
+                cold_w: square * r_cold * (1.0 + self.alpha * (self.ambient_k - COLD_K)),
+                per_k: square * r_cold * self.alpha,
+            },
+            cable: Loss {
+                cold_w: square * self.r_cable_cold(),
+                per_k: square * self.r_cable * COPPER_PER_K,
+            },
         }
     }
 
-    /// How much of the set current is signalled at this rise.
+    /// How much of the set current is signalled at this rise of the terminal, where the sensor is.
     pub(super) fn derating(&self, rise_k: f64) -> f64 {
         let (low_k, high_k) = self.derate_k;
         if !self.derates {
@@ -247,6 +265,9 @@ pub(super) fn fixed_network(values: &Values, setup: &Setup) -> Fixed {
     let nominal_v = values.get("supply_voltage").max(1.0);
     Fixed {
         z_source: values.get("z_source"),
+        l_source: values.get("l_source"),
+        harmonics: ["supply_h3", "supply_h5", "supply_h7"].map(|name| values.get(name)),
+        earthing: earthing(values, setup),
         r_pe: values.get("r_pe"),
         c_y: values.get("c_y"),
         r_iso: values.get("r_iso"),
@@ -257,5 +278,29 @@ pub(super) fn fixed_network(values: &Values, setup: &Setup) -> Fixed {
         r_burden: values.get("bench_burden"),
         crossed: values.yes("perm"),
         split: setup.words.get("phases").is_some_and(|word| word == "split"),
+    }
+}
+
+/// By the word of the nameplate; TN without one.
+fn earthing(values: &Values, setup: &Setup) -> Earthing {
+    match setup.words.get("earthing").map(String::as_str) {
+        Some("tt") => Earthing::Tt {
+            source_ohm: values.get("r_source_earth"),
+            electrode_ohm: values.get("r_electrode"),
+            neutral_v: values.get("v_neutral"),
+        },
+        Some("it") => Earthing::It {
+            star_ohm: values.get("r_it"),
+            conductor_f: values.get("c_it"),
+        },
+        _ => Earthing::Tn,
+    }
+}
+
+/// Resistance of the whole path from the item's PE to earth, Ω.
+pub(super) fn pe_ohm(fixed: &Fixed) -> f64 {
+    match fixed.earthing {
+        Earthing::Tt { electrode_ohm, .. } => fixed.r_pe + electrode_ohm,
+        Earthing::Tn | Earthing::It { .. } => fixed.r_pe,
     }
 }

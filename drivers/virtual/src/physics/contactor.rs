@@ -14,8 +14,8 @@ pub(super) struct Contactor {
     t_skew: f64,
     bounces: u32,
     t_bounce: f64,
-    /// From the coil's release to the parting of the contacts, s.
-    pub(super) t_release: f64,
+    t_release: f64,
+    tau_coil: f64,
     stuck: [bool; 2],
     n_open: bool,
     p_fail: f64,
@@ -25,6 +25,8 @@ pub(super) struct Contactor {
     arc_s: [Option<f64>; 2],
     /// ∫i² dt of the arcs of this closing, A²s.
     arc_i2t: [f64; 2],
+    /// The coil's current when it last held its armature, as the ratio to that at nominal voltage.
+    held: f64,
     seed: u64,
     /// The coil has pulled in.
     pub(super) pulled: bool,
@@ -59,6 +61,8 @@ impl Contactor {
             bounces: values.get("bounces") as u32,
             t_bounce: values.get("t_bounce"),
             t_release: values.get("t_release"),
+            tau_coil: values.get("tau_coil"),
+            held: 0.0,
             stuck: [values.yes("pole_l_stuck"), values.yes("pole_n_stuck")],
             n_open: values.yes("n_pole_open"),
             p_fail: values.get("p_fail"),
@@ -98,17 +102,27 @@ impl Contactor {
     }
 
     /// Whether the coil's force changes at this ratio of nominal voltage: `Some(true)` pulls in, `Some(false)` drops out.
-    pub(super) fn moves(&self, voltage_ratio: f64) -> Option<bool> {
+    pub(super) fn moves(&mut self, voltage_ratio: f64) -> Option<bool> {
         let force = if self.driven {
             voltage_ratio * self.coil_ratio
         } else {
             0.0
         };
+        if self.pulled && force >= self.v_drop {
+            self.held = force;
+        }
         match self.pulled {
             false if force >= self.v_pull => Some(true),
             true if force < self.v_drop => Some(false),
             _ => None,
         }
+    }
+
+    /// From the coil's release to the parting of the contacts, s. Through a free-wheel diode the coil's current dies with
+    /// L/R, and the armature lets go where it falls below what holds it: `(L/R)·ln(I₀/I_d)` later.
+    pub(super) fn release_s(&self) -> f64 {
+        let falls = (self.held / self.v_drop.max(1e-3)).max(1.0);
+        self.t_release + self.tau_coil * libm::log(falls)
     }
 
     /// A pole parts or touches again while it bounces under `amps` rms: its arc heats it, and may weld it.

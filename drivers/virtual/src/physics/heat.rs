@@ -1,33 +1,53 @@
-//! Heat of the contact and its terminal: a Foster network of two nodes, driven by I²·R(T), in closed form.
+//! Heat of a contact: a Foster network of three nodes, driven by I²·R(T), in closed form.
 //!
-//! R grows with the temperature, so the power depends on the rise: two linear equations, solved exactly. Where
-//! `I²·R·α·Σr_th` reaches 1 one eigenvalue turns positive: the contact runs away.
+//! The nodes add up from the room to the contact: the cable's own loss warms the end of the cable, the contact's loss warms
+//! terminal and contact above it. R grows with the temperature, so each power depends on the rise: three linear equations,
+//! solved exactly. Where `I²·R·α·(r_contact + r_terminal)` reaches 1 one eigenvalue turns positive: the contact runs away.
 
 use std::collections::VecDeque;
 
-/// Two nodes: thermal resistance and time constant each.
+/// Contact, terminal, cable.
+const NODES: usize = 3;
+
+type Vector = [f64; NODES];
+type Matrix = [Vector; NODES];
+
+/// Three nodes: thermal resistance and time constant each.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Foster {
     /// K/W
-    pub(super) r_th: [f64; 2],
+    pub(super) r_th: Vector,
     /// s
-    pub(super) tau_s: [f64; 2],
+    pub(super) tau_s: Vector,
 }
 
-/// Power of the contact: `cold_w` at ambient temperature and `per_k` more for each kelvin of rise.
+/// `cold_w` without any rise and `per_k` more for each kelvin of it.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct Power {
+pub(super) struct Loss {
     /// W
     pub(super) cold_w: f64,
     /// W/K
     pub(super) per_k: f64,
 }
 
-/// The rise of each node above ambient, K, from a moment on under one power.
+/// What heats the three nodes.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Power {
+    /// Loss of the contact; its `per_k` is of the contact's whole rise.
+    pub(super) contact: Loss,
+    /// Loss of one conductor of the cable; its `per_k` is of the cable's own rise.
+    pub(super) cable: Loss,
+}
+
+/// Rise of each node above the one before it, K.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Rise(Vector);
+
+/// The rise of each node from a moment on under one power.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Course {
     start_s: f64,
-    rise: [f64; 2],
+    rise: Rise,
     power: Power,
 }
 
@@ -40,53 +60,103 @@ pub(super) struct Heat {
 
 /// No metal of a terminal stays in place above this rise, K.
 const MOLTEN: f64 = 1000.0;
+/// Eigenvalues nearer to each other than this are parted, relative.
+const HAIR: f64 = 1e-7;
+
+impl Rise {
+    /// Contact above the room, K.
+    pub(super) fn contact_k(self) -> f64 {
+        self.0.iter().sum()
+    }
+
+    /// Terminal above the room, K.
+    pub(super) fn terminal_k(self) -> f64 {
+        self.0[1] + self.0[2]
+    }
+
+    /// Cable above the room, K.
+    pub(super) fn cable_k(self) -> f64 {
+        self.0[2]
+    }
+}
 
 impl Foster {
-    /// Rise of each node after `elapsed_s` under `power`.
-    pub(super) fn advance(&self, rise: [f64; 2], power: Power, elapsed_s: f64) -> [f64; 2] {
-        let r = self.r_th.map(|r| r.max(1e-6));
-        let c = [self.tau_s[0] / r[0], self.tau_s[1] / r[1]];
-        let a = [
-            [(power.per_k - 1.0 / r[0]) / c[0], power.per_k / c[0]],
-            [power.per_k / c[1], (power.per_k - 1.0 / r[1]) / c[1]],
-        ];
-        let (high, low) = eigenvalues(a);
-        let (e_high, e_low) = (libm::exp(high * elapsed_s), libm::exp(low * elapsed_s));
-        let free = combine(a, rise, spread((high, low), (e_high, e_low)));
-        let grown = (grown(high, elapsed_s), grown(low, elapsed_s));
-        let source = [power.cold_w / c[0], power.cold_w / c[1]];
-        let forced = combine(a, source, spread((high, low), grown));
-        [0, 1].map(|k| (free[k] + forced[k]).min(MOLTEN))
+    fn r_th(&self) -> Vector {
+        self.r_th.map(|r| r.max(1e-6))
     }
 
-    /// Rise of both nodes together when nothing changes any more; infinite where the contact runs away.
-    pub(super) fn final_rise(&self, power: Power) -> f64 {
-        let r = self.r_th[0] + self.r_th[1];
-        let loop_gain = r * power.per_k;
-        if loop_gain >= 1.0 {
-            f64::INFINITY
-        } else {
-            r * power.cold_w / (1.0 - loop_gain)
+    /// W·s/K of each node.
+    fn capacities(&self) -> Vector {
+        let r = self.r_th();
+        std::array::from_fn(|k| self.tau_s[k] / r[k])
+    }
+
+    /// Rise of each node after `elapsed_s` under `power`.
+    pub(super) fn advance(&self, rise: Rise, power: Power, elapsed_s: f64) -> Rise {
+        if rise == Rise::default() && power == Power::default() {
+            return rise;
         }
+        let (r, c) = (self.r_th(), self.capacities());
+        let (contact, cable) = (power.contact.per_k, power.cable.per_k);
+        let a = [
+            [(contact - 1.0 / r[0]) / c[0], contact / c[0], contact / c[0]],
+            [contact / c[1], (contact - 1.0 / r[1]) / c[1], contact / c[1]],
+            [0.0, 0.0, (cable - 1.0 / r[2]) / c[2]],
+        ];
+        let nodes = eigenvalues(&a);
+        let free = apply(&a, nodes, nodes.map(|node| libm::exp(node * elapsed_s)), rise.0);
+        let source = [
+            power.contact.cold_w / c[0],
+            power.contact.cold_w / c[1],
+            power.cable.cold_w / c[2],
+        ];
+        let forced = apply(&a, nodes, nodes.map(|node| grown(node, elapsed_s)), source);
+        Rise(std::array::from_fn(|k| (free[k] + forced[k]).min(MOLTEN)))
+    }
+
+    /// Rise of the terminal when nothing changes any more; infinite where the contact runs away.
+    pub(super) fn final_terminal_k(&self, power: Power) -> f64 {
+        let [contact, terminal, cable] = self.r_th();
+        let (cable_gain, contact_gain) = (cable * power.cable.per_k, (contact + terminal) * power.contact.per_k);
+        if cable_gain >= 1.0 || contact_gain >= 1.0 {
+            return f64::INFINITY;
+        }
+        let cable_k = cable * power.cable.cold_w / (1.0 - cable_gain);
+        let lost_w = (power.contact.cold_w + power.contact.per_k * cable_k) / (1.0 - contact_gain);
+        terminal * lost_w + cable_k
     }
 }
 
-/// Both are real: the matrix is similar to a symmetric one. Equal ones are parted by a hair so that one formula holds.
-fn eigenvalues(a: [[f64; 2]; 2]) -> (f64, f64) {
+/// All are real: the first two nodes are similar to a symmetric matrix, and the cable stands alone. Equal ones are parted
+/// by a hair so that one formula holds.
+fn eigenvalues(a: &Matrix) -> Vector {
     let middle = 0.5 * (a[0][0] + a[1][1]);
     let half = 0.5 * (a[0][0] - a[1][1]);
-    let apart = libm::sqrt(half * half + a[0][1] * a[1][0]).max(1e-7 * libm::fabs(middle));
-    (middle + apart, middle - apart)
+    let hair = HAIR * libm::fabs(middle).max(libm::fabs(a[2][2]));
+    let apart = libm::sqrt(half * half + a[0][1] * a[1][0]).max(hair);
+    let (high, low) = (middle + apart, middle - apart);
+    let near = |other: f64| libm::fabs(a[2][2] - other) < hair;
+    let cable = if near(high) || near(low) {
+        a[2][2] + 2.5 * hair
+    } else {
+        a[2][2]
+    };
+    [high, low, cable]
 }
 
-/// f(A) = p·1 + q·A from f at the two eigenvalues.
-fn spread((high, low): (f64, f64), (f_high, f_low): (f64, f64)) -> (f64, f64) {
-    let q = (f_high - f_low) / (high - low);
-    (f_high - q * high, q)
+/// f(A)·x from f at the eigenvalues, by divided differences.
+fn apply(a: &Matrix, nodes: Vector, f: Vector, x: Vector) -> Vector {
+    let first = (f[1] - f[0]) / (nodes[1] - nodes[0]);
+    let second = (f[2] - f[1]) / (nodes[2] - nodes[1]);
+    let third = (second - first) / (nodes[2] - nodes[0]);
+    let once = without(a, nodes[0], x);
+    let twice = without(a, nodes[1], once);
+    std::array::from_fn(|k| f[0] * x[k] + first * once[k] + third * twice[k])
 }
 
-fn combine(a: [[f64; 2]; 2], x: [f64; 2], (p, q): (f64, f64)) -> [f64; 2] {
-    [0, 1].map(|k| p * x[k] + q * (a[k][0] * x[0] + a[k][1] * x[1]))
+/// (A − λ)·x
+fn without(a: &Matrix, lambda: f64, x: Vector) -> Vector {
+    std::array::from_fn(|k| a[k][0] * x[0] + a[k][1] * x[1] + a[k][2] * x[2] - lambda * x[k])
 }
 
 /// ∫e^(λs) ds from 0 to t.
@@ -102,7 +172,7 @@ impl Heat {
     pub(super) fn new(foster: Foster) -> Self {
         let rest = Course {
             start_s: 0.0,
-            rise: [0.0; 2],
+            rise: Rise::default(),
             power: Power::default(),
         };
         Self {
@@ -132,131 +202,22 @@ impl Heat {
         }
     }
 
-    /// Rise of contact and terminal together above ambient, K.
-    pub(super) fn rise_at(&self, time_s: f64) -> f64 {
+    /// Rise of every node at a moment.
+    pub(super) fn rise_at(&self, time_s: f64) -> Rise {
         let later = self.courses.partition_point(|course| course.start_s <= time_s);
         let course = &self.courses[later.saturating_sub(1)];
-        let rise = self
-            .foster
-            .advance(course.rise, course.power, (time_s - course.start_s).max(0.0));
-        rise[0] + rise[1]
+        self.foster
+            .advance(course.rise, course.power, (time_s - course.start_s).max(0.0))
     }
 
-    /// The hottest that it will get if nothing changes any more, K above ambient.
-    pub(super) fn final_rise(&self) -> f64 {
+    /// The hottest that the terminal will get if nothing changes any more, K above the room.
+    pub(super) fn final_terminal_k(&self) -> f64 {
         self.courses
             .back()
-            .map_or(0.0, |course| self.foster.final_rise(course.power))
+            .map_or(0.0, |course| self.foster.final_terminal_k(course.power))
     }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    const FOSTER: Foster = Foster {
-        r_th: [2.0, 5.0],
-        tau_s: [60.0, 900.0],
-    };
-
-    const POWERS: [Power; 3] = [
-        Power {
-            cold_w: 10.0,
-            per_k: 0.0,
-        },
-        Power {
-            cold_w: 25.0,
-            per_k: 0.1,
-        },
-        Power {
-            cold_w: 25.0,
-            per_k: 0.2,
-        },
-    ];
-
-    /// Small steps (midpoint rule) of the differential equation itself.
-    fn stepped(mut rise: [f64; 2], power: Power, elapsed_s: f64) -> [f64; 2] {
-        let steps = 50_000;
-        let dt = elapsed_s / f64::from(steps);
-        let slope = |x: [f64; 2]| {
-            let p = power.cold_w + power.per_k * (x[0] + x[1]);
-            [(p - x[0] / 2.0) / 30.0, (p - x[1] / 5.0) / 180.0]
-        };
-        for _ in 0..steps {
-            let k1 = slope(rise);
-            let k2 = slope([rise[0] + 0.5 * dt * k1[0], rise[1] + 0.5 * dt * k1[1]]);
-            rise = [rise[0] + dt * k2[0], rise[1] + dt * k2[1]];
-        }
-        rise
-    }
-
-    #[test]
-    fn closed_form_agrees_with_small_steps() {
-        for power in POWERS {
-            let exact = FOSTER.advance([3.0, 1.0], power, 600.0);
-            let slow = stepped([3.0, 1.0], power, 600.0);
-            for k in 0..2 {
-                assert!((exact[k] - slow[k]).abs() < 1e-5, "{exact:?} {slow:?}");
-            }
-        }
-    }
-
-    #[test]
-    fn energy_balances_within_a_millijoule() {
-        for power in POWERS {
-            let (start, span_s, steps) = ([3.0, 1.0], 600.0, 4000);
-            let width = span_s / f64::from(steps);
-            // Simpson's rule over the closed form: what came in less what went out, of both nodes.
-            let net_w = |t: f64| {
-                let x = FOSTER.advance(start, power, t);
-                2.0 * (power.cold_w + power.per_k * (x[0] + x[1])) - x[0] / 2.0 - x[1] / 5.0
-            };
-            let weight = |k: u32| {
-                if k == 0 || k == steps {
-                    1.0
-                } else {
-                    f64::from(2 + 2 * (k % 2))
-                }
-            };
-            let came_j: f64 = (0..=steps)
-                .map(|k| weight(k) * net_w(f64::from(k) * width) * width / 3.0)
-                .sum();
-            let end = FOSTER.advance(start, power, span_s);
-            let stored_j = 30.0 * (end[0] - start[0]) + 180.0 * (end[1] - start[1]);
-            assert!(
-                (stored_j - came_j).abs() < 1e-3,
-                "{stored_j} J stored, {came_j} J came in"
-            );
-        }
-    }
-
-    #[test]
-    fn a_step_follows_the_exponentials_of_its_nodes() {
-        let rise = FOSTER.advance(
-            [0.0; 2],
-            Power {
-                cold_w: 10.0,
-                per_k: 0.0,
-            },
-            60.0,
-        );
-        assert!((rise[0] - 20.0 * (1.0 - libm::exp(-1.0))).abs() < 1e-9);
-        assert!((rise[1] - 50.0 * (1.0 - libm::exp(-60.0 / 900.0))).abs() < 1e-9);
-    }
-
-    #[test]
-    fn a_contact_runs_away_where_the_loop_gain_reaches_one() {
-        let below = Power {
-            cold_w: 5.0,
-            per_k: 0.99 / 7.0,
-        };
-        let above = Power {
-            cold_w: 5.0,
-            per_k: 1.01 / 7.0,
-        };
-        assert!((FOSTER.final_rise(below) - 3500.0).abs() < 1e-6);
-        assert!(FOSTER.final_rise(above).is_infinite());
-        let later = FOSTER.advance([0.0; 2], above, 1e6);
-        assert!((later[0] + later[1]) > 1000.0, "{later:?}");
-    }
-}
+#[path = "heat_tests.rs"]
+mod tests;

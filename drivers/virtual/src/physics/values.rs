@@ -30,9 +30,8 @@ impl Values {
         if set > 0.0 { set } else { self.get("rated_current") }
     }
 
-    /// Copper of one conductor of the cable at ambient temperature, Ω (17.2 mΩ·mm²/m at 20 °C, 0.393 %/K).
+    /// Copper of one conductor of the cable at 20 °C, Ω (17.2 mΩ·mm²/m).
     pub(super) fn r_cable(&self) -> f64 {
-        let cold = 17.2e-9 * self.get("cable_length") / self.get("cable_area");
-        cold * (1.0 + 0.003_93 * (self.get("ambient") - 293.15))
+        17.2e-9 * self.get("cable_length") / self.get("cable_area")
     }
 }

@@ -19,7 +19,16 @@ impl Desk {
 
     /// A bench with flaws.
     pub(crate) fn with(seed: u64, flaws: &[(&str, f64)]) -> Self {
+        Self::of(seed, flaws, &[])
+    }
+
+    /// A bench with flaws, at an item or in a room with other parameters than the healthy ones.
+    pub(crate) fn of(seed: u64, flaws: &[(&str, f64)], amounts: &[(&str, f64)]) -> Self {
         let setup = Setup {
+            amounts: amounts
+                .iter()
+                .map(|(name, value)| ((*name).to_owned(), *value))
+                .collect(),
             seed: 1,
             ..Setup::default()
         };

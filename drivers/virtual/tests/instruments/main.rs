@@ -9,5 +9,6 @@ mod common;
 mod desk;
 mod files;
 mod flaws;
+mod measuring;
 mod syntax;
 mod timing;

@@ -174,3 +174,24 @@ fn a_long_bounce_under_load_welds_and_a_short_one_does_not() {
     assert!(!stays_closed(0.0012));
     assert!(stays_closed(0.06));
 }
+
+#[test]
+fn a_free_wheel_diode_delays_the_opening_by_the_decay_of_the_coils_current() {
+    let opens_s = |changes: &[(&str, f64)]| {
+        let mut rig = Rig::closed(changes);
+        rig.load(PilotState::B);
+        let start_s = rig.now.seconds();
+        while rig.truth().pole_l {
+            rig.wait(1e-4);
+        }
+        rig.now.seconds() - start_s
+    };
+    let without = opens_s(&[]);
+    // (L/R)·ln(I₀/I_d) with I_d = 0.45·I₀.
+    let expected = 0.05 * (1.0 / 0.45_f64).ln();
+    let with = opens_s(&[("tau_coil", 0.05)]);
+    assert!((with - without - expected).abs() < 2e-4, "{with} {without} {expected}");
+    // A coil that draws less lets go sooner.
+    let weak = opens_s(&[("tau_coil", 0.05), ("r_coil", 3300.0)]);
+    assert!((with - weak - 0.05 * 1.1_f64.ln()).abs() < 2e-4, "{with} {weak}");
+}

@@ -4,7 +4,10 @@
 mod contactor;
 mod defects;
 mod determinism;
+mod earthing;
 mod guard;
+mod harmonics;
+mod heat;
 mod mains;
 mod pilot_edges;
 mod pilot_levels;

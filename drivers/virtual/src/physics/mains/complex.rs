@@ -20,12 +20,29 @@ impl Complex {
         Self { re: 0.0, im }
     }
 
-    pub(in super::super) fn magnitude(self) -> f64 {
-        libm::hypot(self.re, self.im)
+    /// e^(j·angle)
+    pub(in super::super) fn unit(angle: f64) -> Self {
+        let (im, re) = libm::sincos(angle);
+        Self { re, im }
     }
 
-    pub(in super::super) fn angle(self) -> f64 {
-        libm::atan2(self.im, self.re)
+    /// Square of the magnitude.
+    pub(in super::super) fn norm(self) -> f64 {
+        self.re * self.re + self.im * self.im
+    }
+
+    pub(in super::super) fn conjugate(self) -> Self {
+        Self {
+            re: self.re,
+            im: -self.im,
+        }
+    }
+
+    pub(in super::super) fn scaled(self, by: f64) -> Self {
+        Self {
+            re: self.re * by,
+            im: self.im * by,
+        }
     }
 }
 

@@ -1,8 +1,10 @@
-//! The recent past of the network: which switching was when, and sums over the sines of each stretch.
+//! The recent past of the network: which switching was when.
 
 use std::collections::VecDeque;
 
+use super::complex::Complex;
 use super::network::Switching;
+use super::wave::{ORDERS, Wave};
 
 /// A stretch of time in which nothing switches.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,19 +21,6 @@ pub(in super::super) struct Stretch {
 #[derive(Debug)]
 pub(in super::super) struct History {
     stretches: VecDeque<Stretch>,
-}
-
-/// √2·rms·sin(ω·(t − start) + angle)
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(in super::super) struct Sine {
-    /// Root mean square.
-    pub(in super::super) rms: f64,
-    /// Angular frequency, 1/s.
-    pub(in super::super) omega: f64,
-    /// Where the angle counts from, s.
-    pub(in super::super) start_s: f64,
-    /// Angle at the start, rad.
-    pub(in super::super) angle: f64,
 }
 
 impl History {
@@ -104,58 +93,13 @@ impl Stretch {
         time_s + missing * 0.5 / self.switching.frequency
     }
 
-    /// The sine of a phasor in this stretch.
-    pub(in super::super) fn sine(&self, rms: f64, angle: f64) -> Sine {
-        Sine {
-            rms,
+    /// The wave of a node in this stretch.
+    pub(in super::super) fn wave(&self, phasors: [Complex; ORDERS.len()]) -> Wave {
+        Wave {
+            phasors,
             omega: self.omega(),
             start_s: self.start_s,
-            angle: self.phase + angle,
-        }
-    }
-}
-
-impl Sine {
-    fn peak(&self) -> f64 {
-        core::f64::consts::SQRT_2 * self.rms
-    }
-
-    fn angle_at(&self, time_s: f64) -> f64 {
-        self.angle + self.omega * (time_s - self.start_s)
-    }
-
-    /// The value at one moment.
-    pub(in super::super) fn at(&self, time_s: f64) -> f64 {
-        self.peak() * libm::sin(self.angle_at(time_s))
-    }
-
-    /// ∫s dt
-    pub(in super::super) fn integral(&self, from_s: f64, to_s: f64) -> f64 {
-        self.peak() * (libm::cos(self.angle_at(from_s)) - libm::cos(self.angle_at(to_s))) / self.omega
-    }
-
-    /// ∫s² dt
-    pub(in super::super) fn square_integral(&self, from_s: f64, to_s: f64) -> f64 {
-        let ripple = libm::sin(2.0 * self.angle_at(to_s)) - libm::sin(2.0 * self.angle_at(from_s));
-        self.rms * self.rms * ((to_s - from_s) - 0.5 * ripple / self.omega)
-    }
-
-    /// Appends `count` values: a rotating pointer, set anew from the exact function every 256 values.
-    pub(in super::super) fn samples(&self, from_s: f64, interval_s: f64, count: usize, out: &mut Vec<f64>) {
-        if self.rms == 0.0 {
-            out.extend(std::iter::repeat_n(0.0, count));
-            return;
-        }
-        let (step_sin, step_cos) = libm::sincos(self.omega * interval_s);
-        let mut done = 0;
-        while done < count {
-            let (sin, cos) = libm::sincos(self.angle_at(from_s + done as f64 * interval_s));
-            let (mut sin, mut cos) = (self.peak() * sin, self.peak() * cos);
-            for _ in 0..(count - done).min(256) {
-                out.push(sin);
-                (sin, cos) = (sin * step_cos + cos * step_sin, cos * step_cos - sin * step_sin);
-            }
-            done = (done + 256).min(count);
+            angle: self.phase,
         }
     }
 }

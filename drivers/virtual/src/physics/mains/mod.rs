@@ -1,14 +1,17 @@
-//! The power path: source, contactor poles, outlet, protective earth, as one network of sines between events.
+//! The power path: source, contactor poles, outlet, protective earth, as one network of waves between events.
 //!
 //! | module | holds |
 //! | --- | --- |
 //! | [`complex`] | complex numbers, as far as phasors need them |
-//! | [`network`] | the nodal equations and the phasors of every conductor |
-//! | [`history`] | the recent past of the network, and what can be read from it |
+//! | [`network`] | the nodal equations and the phasors of every conductor, for the fundamental and each harmonic |
+//! | [`wave`] | what a fundamental with its harmonics is at a moment, and its sums over time |
+//! | [`history`] | the recent past of the network |
 
 mod complex;
 mod history;
 mod network;
+mod wave;
 
-pub(super) use history::{History, Sine};
-pub(super) use network::{Fixed, Network, Phasors, Switching};
+pub(super) use history::History;
+pub(super) use network::{Earthing, Fixed, Network, Phasors, Switching};
+pub(super) use wave::Wave;

@@ -1,6 +1,7 @@
 //! What the item does by itself: power, sampling, decisions, contactor, heat.
 
 use super::super::api::{Generator, Pole};
+use super::super::constants::pe_ohm;
 use super::super::logic::Sensed;
 use super::super::mains;
 use super::super::pilot::Drive;
@@ -60,7 +61,7 @@ impl World {
         Sensed {
             mains: self.voltage_ratio() >= self.values.get("v_electronics"),
             output_live: self.poles[0] && self.bench.source_v() > 50.0,
-            pe_lost: self.values.get("r_pe") > self.values.get("r_pe_limit"),
+            pe_lost: pe_ohm(&self.fixed) > self.values.get("r_pe_limit"),
             load_a: self.mains.last().switching.flowing_a(),
         }
     }
@@ -165,8 +166,8 @@ impl World {
     // ---- heat ----
 
     fn plan_heat_look(&mut self) {
-        let may_be_hot = self.paths.derating(self.heat.final_rise()) < 1.0
-            || self.paths.derating(self.heat.rise_at(self.now_s)) < 1.0;
+        let may_be_hot = self.paths.derating(self.heat.final_terminal_k()) < 1.0
+            || self.paths.derating(self.heat.rise_at(self.now_s).terminal_k()) < 1.0;
         if self.power != Power::Alive || !may_be_hot || self.queue.holds(Event::Derate) {
             return;
         }
@@ -181,7 +182,7 @@ impl World {
 
     fn derate(&mut self) {
         // Steps of 1 %, as a firmware that does not chase every tenth of a kelvin.
-        let factor = self.paths.derating(self.heat.rise_at(self.now_s));
+        let factor = self.paths.derating(self.heat.rise_at(self.now_s).terminal_k());
         self.logic.derate(libm::floor(factor * 100.0) / 100.0);
     }
 
@@ -214,7 +215,7 @@ impl World {
         for pole in [Pole::L, Pole::N] {
             if self.contactor.is_movable(pole) {
                 self.queue
-                    .plan(self.now_s + self.contactor.t_release, Event::Part(pole));
+                    .plan(self.now_s + self.contactor.release_s(), Event::Part(pole));
             }
         }
     }

@@ -13,6 +13,7 @@ mod read;
 mod reference;
 
 use pilotage_core::RunTime;
+use std::cell::Cell;
 
 use super::api::{Generator, PilotState, ReferenceMode, Setup, UnknownParameter};
 use super::constants::{Paths, PilotParts, PilotSwitches, fixed_network};
@@ -44,9 +45,19 @@ pub struct World {
     drive: (Generator, Drive),
     pilot: pilot::History,
     mains: mains::History,
+    /// The network that was solved last: many readings ask for the same one.
+    solved: Cell<Option<Solved>>,
     heat: Heat,
     type_2: bool,
     socket: bool,
+}
+
+/// A network and its solution.
+#[derive(Debug, Clone, Copy)]
+struct Solved {
+    switching: mains::Switching,
+    r_path: f64,
+    phasors: mains::Phasors,
 }
 
 /// Where the bench's switches stand.
@@ -110,6 +121,7 @@ impl World {
             queue: Queue::default(),
             mains: mains::History::new(bench.switching(poles)),
             pilot: pilot::History::new(first),
+            solved: Cell::new(None),
             heat: Heat::new(paths.foster),
             fixed: fixed_network(&values, setup),
             logic: Logic::new(Settings::new(&values, word_is("ventilation", "present"))),

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use pilotage_core::RunTime;
 
 use super::super::api::{DeadPath, Node, Pair, PilotState, Pole, Truth};
-use super::super::mains::{Network, Phasors, Sine};
-use super::World;
+use super::super::mains::{Network, Phasors, Switching, Wave};
+use super::{Solved, World};
 
 impl World {
     /// Root mean square over an aperture. Where `to` lies ahead, the world advances to it. Of no time at all: of a
@@ -18,12 +18,32 @@ impl World {
             Node::Reference => self.reference_rms(from_s, to_s),
             Node::Pilot if to_s <= from_s => libm::fabs(self.pilot.at(to_s)),
             Node::Pilot => libm::sqrt((self.pilot.integrals(from_s, to_s).1 / (to_s - from_s)).max(0.0)),
-            _ if to_s <= from_s => self.sines(node, to_s, to_s).last().map_or(0.0, |(_, sine)| sine.rms),
-            _ => {
-                let square = self.sum_of_sines(node, (from_s, to_s), Sine::square_integral);
-                libm::sqrt((square / (to_s - from_s)).max(0.0))
-            }
+            _ => self.waves_rms(node, (from_s, to_s), &|_| 1.0),
         }
+    }
+
+    /// [`World::rms`] behind something that passes each frequency by another gain: `gain` of a frequency in Hz. The
+    /// pilot is passed whole, as a pulse has no single frequency.
+    pub(crate) fn rms_through(&mut self, node: Node, from: RunTime, to: RunTime, gain: &dyn Fn(f64) -> f64) -> f64 {
+        self.advance_to(to);
+        match node {
+            Node::Pilot => self.rms(node, from, to),
+            Node::Reference => self.rms(node, from, to) * self.reference_gain(to.seconds(), gain),
+            _ => self.waves_rms(node, (from.seconds(), to.seconds()), gain),
+        }
+    }
+
+    fn waves_rms(&self, node: Node, (from_s, to_s): (f64, f64), gain: &dyn Fn(f64) -> f64) -> f64 {
+        let waves = self
+            .waves(node, from_s, to_s)
+            .map(|(span, wave)| (span, wave.through(gain)));
+        if to_s <= from_s {
+            return waves.last().map_or(0.0, |(_, wave)| wave.rms());
+        }
+        let square: f64 = waves
+            .map(|((start_s, end_s), wave)| wave.square_integral(start_s.max(from_s), end_s.min(to_s)))
+            .sum();
+        libm::sqrt((square / (to_s - from_s)).max(0.0))
     }
 
     /// Mean over an aperture; of no time at all: the value at that moment.
@@ -35,10 +55,16 @@ impl World {
             Node::Pilot if to_s <= from_s => self.pilot.at(to_s),
             Node::Pilot => self.pilot.integrals(from_s, to_s).0 / (to_s - from_s),
             _ if to_s <= from_s => self
-                .sines(node, to_s, to_s)
+                .waves(node, to_s, to_s)
                 .last()
-                .map_or(0.0, |(_, sine)| sine.at(to_s)),
-            _ => self.sum_of_sines(node, (from_s, to_s), Sine::integral) / (to_s - from_s),
+                .map_or(0.0, |(_, wave)| wave.at(to_s)),
+            _ => {
+                let parts = self.waves(node, from_s, to_s);
+                let sum: f64 = parts
+                    .map(|((start_s, end_s), wave)| wave.integral(start_s.max(from_s), end_s.min(to_s)))
+                    .sum();
+                sum / (to_s - from_s)
+            }
         }
     }
 
@@ -54,11 +80,11 @@ impl World {
         match node {
             Node::Pilot => self.pilot.samples(from_s, interval_s, count, out),
             Node::Reference => out.extend((0..count).map(|k| self.reference_at(from_s + k as f64 * interval_s))),
-            _ => self.sine_samples(node, (from_s, last_s), (interval_s, count), out),
+            _ => self.wave_samples(node, (from_s, last_s), (interval_s, count), out),
         }
     }
 
-    fn sine_samples(
+    fn wave_samples(
         &self,
         node: Node,
         (from_s, last_s): (f64, f64),
@@ -67,7 +93,7 @@ impl World {
     ) {
         out.reserve(count);
         let mut done = 0;
-        for ((_, end_s), sine) in self.sines(node, from_s, last_s) {
+        for ((_, end_s), wave) in self.waves(node, from_s, last_s) {
             let span = libm::ceil((end_s - from_s) / interval_s);
             let until = if span < count as f64 {
                 span.max(0.0) as usize
@@ -75,20 +101,14 @@ impl World {
                 count
             };
             if until > done {
-                sine.samples(from_s + done as f64 * interval_s, interval_s, until - done, out);
+                wave.samples(from_s + done as f64 * interval_s, interval_s, until - done, out);
                 done = until;
             }
         }
     }
 
-    fn sum_of_sines(&self, node: Node, (from_s, to_s): (f64, f64), sum: impl Fn(&Sine, f64, f64) -> f64) -> f64 {
-        self.sines(node, from_s, to_s)
-            .map(|((start_s, end_s), sine)| sum(&sine, start_s.max(from_s), end_s.min(to_s)))
-            .sum()
-    }
-
-    /// The sines of a node in each stretch that overlaps. What lies before the kept past is read as its first stretch.
-    fn sines(&self, node: Node, from_s: f64, to_s: f64) -> impl Iterator<Item = ((f64, f64), Sine)> + '_ {
+    /// The waves of a node in each stretch that overlaps. What lies before the kept past is read as its first stretch.
+    fn waves(&self, node: Node, from_s: f64, to_s: f64) -> impl Iterator<Item = ((f64, f64), Wave)> + '_ {
         self.mains
             .overlapping(from_s, to_s)
             .enumerate()
@@ -99,19 +119,29 @@ impl World {
                     stretch.start_s
                 };
                 let middle_s = 0.5 * (stretch.start_s.max(from_s) + end_s.min(to_s));
-                let phasor = self.phasors(&stretch.switching, middle_s).of(node).unwrap_or_default();
-                ((start_s, end_s), stretch.sine(phasor.magnitude(), phasor.angle()))
+                let phasors = self.phasors(&stretch.switching, middle_s).of(node).unwrap_or_default();
+                ((start_s, end_s), stretch.wave(phasors))
             })
     }
 
-    fn phasors(&self, switching: &super::mains::Switching, at_s: f64) -> Phasors {
+    fn phasors(&self, switching: &Switching, at_s: f64) -> Phasors {
         let r_path = self.paths.r_path(self.contactor.operations, self.heat.rise_at(at_s));
+        let is_same = |solved: &Solved| solved.switching == *switching && solved.r_path.to_bits() == r_path.to_bits();
+        if let Some(solved) = self.solved.get().filter(is_same) {
+            return solved.phasors;
+        }
         let network = Network {
             fixed: &self.fixed,
             switching,
             r_poles: [r_path; 2],
         };
-        network.solve()
+        let phasors = network.solve();
+        self.solved.set(Some(Solved {
+            switching: *switching,
+            r_path,
+            phasors,
+        }));
+        phasors
     }
 
     /// Ω of what is dead, or `None` for an open circuit (above some 1 GΩ) and for a path that carries mains.
@@ -133,8 +163,8 @@ impl World {
             Pole::N => self.poles[1],
         };
         let dead = self.bench.source_v() <= 0.0;
-        let rise_k = self.heat.rise_at(self.now_s);
-        (conducts && dead && !self.fixed.crossed).then(|| self.paths.r_path(self.contactor.operations, rise_k))
+        let rise = self.heat.rise_at(self.now_s);
+        (conducts && dead && !self.fixed.crossed).then(|| self.paths.r_path(self.contactor.operations, rise))
     }
 
     /// Type 1: 150 Ω, with the latch switch's resistor in series when pressed. Type 2: coded by the cable's rating.
@@ -161,7 +191,12 @@ impl World {
     /// Temperature of the terminal, K.
     pub fn temperature_k(&mut self, at: RunTime) -> f64 {
         self.advance_to(at);
-        self.paths.ambient_k + self.heat.rise_at(at.seconds())
+        self.paths.ambient_k + self.heat.rise_at(at.seconds()).terminal_k()
+    }
+
+    /// Temperature of the room, where the instruments stand, K.
+    pub(crate) fn room_k(&self) -> f64 {
+        self.paths.ambient_k
     }
 
     /// Everything that is true at `at`: for tests and the witness only. Switches and beliefs are those of the latest
@@ -170,7 +205,7 @@ impl World {
         self.advance_to(at);
         let stretch = *self.mains.last();
         let phasors = self.phasors(&stretch.switching, self.now_s);
-        let volts = |node: Node| phasors.of(node).unwrap_or_default().magnitude();
+        let volts = |node: Node| stretch.wave(phasors.of(node).unwrap_or_default()).rms();
         let conductors_v = BTreeMap::from([
             ("in.L", volts(Node::In(Pair::LPe))),
             ("in.N", volts(Node::In(Pair::NPe))),
@@ -188,7 +223,7 @@ impl World {
             fault: self.logic.fault,
             isolator_locked: self.bench.locked,
             load_a: stretch.switching.flowing_a(),
-            terminal_k: self.paths.ambient_k + self.heat.rise_at(self.now_s),
+            terminal_k: self.paths.ambient_k + self.heat.rise_at(self.now_s).terminal_k(),
             operations: self.contactor.operations,
         }
     }

@@ -1,7 +1,7 @@
 //! The reference that proves a meter: 50 V of its own oscillator or of DC, and when it was which.
 
 use super::super::api::ReferenceMode;
-use super::super::mains::Sine;
+use super::super::mains::Wave;
 use super::World;
 
 /// Frequency of the reference's own oscillator, Hz.
@@ -48,7 +48,7 @@ impl World {
     }
 
     /// Sums over each mode's part of an aperture: with its DC value, or with its sine where that is `None`.
-    fn sum_of_modes(&self, (from_s, to_s): (f64, f64), part: impl Fn(&Sine, Option<f64>, f64, f64) -> f64) -> f64 {
+    fn sum_of_modes(&self, (from_s, to_s): (f64, f64), part: impl Fn(&Wave, Option<f64>, f64, f64) -> f64) -> f64 {
         let (sine, modes) = (self.reference_sine(), &self.bench.reference);
         (0..modes.len())
             .map(|k| {
@@ -64,12 +64,19 @@ impl World {
             .sum()
     }
 
-    fn reference_sine(&self) -> Sine {
-        Sine {
-            rms: self.values.get("bench_v_reference"),
-            omega: 2.0 * core::f64::consts::PI * REFERENCE_HZ,
-            start_s: 0.0,
-            angle: 0.0,
+    /// What a gain by frequency makes of the reference as it is at a moment.
+    pub(super) fn reference_gain(&self, time_s: f64, gain: &dyn Fn(f64) -> f64) -> f64 {
+        match self.mode_at(time_s) {
+            ReferenceMode::Off => 1.0,
+            ReferenceMode::Dc => gain(0.0),
+            ReferenceMode::Ac => gain(REFERENCE_HZ),
         }
+    }
+
+    fn reference_sine(&self) -> Wave {
+        Wave::sine(
+            self.values.get("bench_v_reference"),
+            2.0 * core::f64::consts::PI * REFERENCE_HZ,
+        )
     }
 }
