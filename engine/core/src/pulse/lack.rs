@@ -70,6 +70,12 @@ pub enum Lack {
         /// Highest value of the signal.
         highest: f64,
     },
+    /// No stretch of the signal is a settled sine.
+    #[error("no two periods of the signal are a settled wave of {mains_hz} Hz")]
+    NoWave {
+        /// The stated frequency.
+        mains_hz: f64,
+    },
     /// Events came, but not that one.
     #[error("the signal {way} {have} times through {level:.3}, number {wanted} was asked for")]
     TooFewEvents {
