@@ -146,9 +146,11 @@ impl<'p> Walk<'p> {
                     .iter()
                     .filter(|event| event.part == SignalPart::Envelope)
                     .count();
-                Some(time.plus(edges_s(rate)).plus(smoothed as f64 * HALF_WINDOW_S))
+                let hidden = [from, to].iter().filter(|event| event.part == SignalPart::Contact).count();
+                let smoothed = smoothed as f64 * HALF_WINDOW_S + hidden as f64 * HALF_CROSSING_S;
+                Some(time.plus(edges_s(rate)).plus(smoothed))
             }
-            Find::Count(_) | Find::Swept { .. } => None,
+            Find::Count(_) | Find::Angle(..) | Find::Swept { .. } => None,
         }
     }
 
@@ -196,6 +198,9 @@ impl<'p> Walk<'p> {
 
 /// An envelope follows an edge within half of its half period of 10 ms (50 Hz), to either side.
 const HALF_WINDOW_S: f64 = 0.005 / 1.732_050_807_568_877_2;
+
+/// A contact is not seen around a zero crossing, 1.3 ms at 50 Hz, to either side of its middle.
+const HALF_CROSSING_S: f64 = 0.000_65 / 1.732_050_807_568_877_2;
 
 /// The bound nearest to zero width and half the width; `None` where there is no width to compare with.
 fn width(tolerance: &Tolerance) -> Option<(Quantity, Quantity)> {
