@@ -24,7 +24,7 @@ enum Found {
     Blamed,
 }
 
-const FLAWS: [(&str, f64, Found); 12] = [
+const FLAWS: [(&str, f64, Found); 13] = [
     ("meter_exchanged", 1.0, Found::Bench(5)),
     // Within what the meter states.
     ("meter_offset", 0.02, Found::Unseen),
@@ -34,6 +34,8 @@ const FLAWS: [(&str, f64, Found); 12] = [
     ("meter_offset", -40.0, Found::Bench(6)),
     ("meter_repeats", 1.0, Found::Bench(6)),
     ("meter_ac_tau", 0.5, Found::Bench(6)),
+    // BC-14: a step of AC, too small a tail to hide the reference.
+    ("meter_ac_tau", 0.06, Found::Bench(5)),
     // BC-05: capture instrument and meter on the reference.
     ("scope_probe", 0.1, Found::Bench(5)),
     ("scope_probe", 10.0, Found::Bench(5)),

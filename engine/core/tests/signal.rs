@@ -241,7 +241,9 @@ fn two_poles(interval: f64, frequency_hz: f64, line: impl Fn(f64) -> bool, neutr
         };
         0.7 + share * 325.0 * (2.0 * PI * frequency_hz * time).sin()
     };
-    (0..(0.6 / interval) as usize).map(|index| at(index as f64 * interval)).collect()
+    (0..(0.6 / interval) as usize)
+        .map(|index| at(index as f64 * interval))
+        .collect()
 }
 
 proptest! {
@@ -278,7 +280,10 @@ proptest! {
 fn where_there_is_no_wave_nothing_is_told_of_a_contact() {
     let noise: Vec<f64> = (0..4000).map(|index| f64::from((index * 7919) % 17) * 0.01).collect();
     let silent = channel(&noise, 1e-4);
-    assert!(matches!(silent.events(Part::Contact, 0.5, true), Err(Lack::NoWave { .. })));
+    assert!(matches!(
+        silent.events(Part::Contact, 0.5, true),
+        Err(Lack::NoWave { .. })
+    ));
     let short = mains(1e-4, 0.3, 230.0, |time| time > 0.27);
     assert!(matches!(channel(&short, 1e-4).wave(), Err(Lack::NoWave { .. })));
     let steady = mains(1e-4, 0.3, 230.0, |_| true);

@@ -132,7 +132,12 @@ impl BenchState {
             ("supply", _) => (true, self.supply_switched_on()),
             ("supply.voltage", _) => (self.supply_on, self),
             (
-                "supply.frequency" | "pilot_load.capacitance" | "pilot_load.angle" | "burden" | "reference" | "capture_input",
+                "supply.frequency"
+                | "pilot_load.capacitance"
+                | "pilot_load.angle"
+                | "burden"
+                | "reference"
+                | "capture_input",
                 _,
             ) => (false, self),
             ("pilot_load", Setting::Word(word)) => self.pilot_word(word),

@@ -10,8 +10,7 @@ use pilotage_plan::files::driver::FunctionForm;
 use pilotage_plan::files::item::NameplateValue;
 use pilotage_plan::files::limits::ToleranceText;
 use pilotage_plan::files::sequence::{
-    Latest,
-    ActForm, AnswerText, FindText, InterlockText, SequenceFile, SetText, SignalPart, WantedText,
+    ActForm, AnswerText, FindText, InterlockText, Latest, SequenceFile, SetText, SignalPart, WantedText,
 };
 use pilotage_plan::lower::read;
 use pilotage_plan::render::{Form, render_all};

@@ -44,7 +44,12 @@ pub fn bench_with(world: &SharedWorld, seed: u64, given: &BTreeMap<String, f64>)
     Ok(vec![
         named("meter", serial, Meter::new(noise("meter"), &flaws), world),
         named("drop_meter", "M-0002", Meter::new(noise("drop_meter"), &healthy), world),
-        named("scope", "W-0001", Capture::new(noise("scope"), &flaws, inputs.clone()), world),
+        named(
+            "scope",
+            "W-0001",
+            Capture::new(noise("scope"), &flaws, inputs.clone()),
+            world,
+        ),
         named("load", "L-0001", Load::new(noise("load")), world),
         named("supply", "S-0001", Source::new(noise("supply")), world),
         named("pilot_box", "R-0001", RelayBox::new(noise("pilot_box"), inputs), world),

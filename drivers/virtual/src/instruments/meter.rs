@@ -52,10 +52,9 @@ impl Function {
     fn aperture(self) -> Duration {
         Duration::from_millis(match self {
             Self::Ac => 200,
-            Self::Dc => 20,
+            Self::Dc | Self::Diode => 20,
             Self::TwoWire => 40,
             Self::FourWire => 60,
-            Self::Diode => 20,
         })
     }
 

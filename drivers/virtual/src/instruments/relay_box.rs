@@ -222,7 +222,9 @@ impl Model for RelayBox {
         if let Order::LeadInputs(to_reference) = order {
             self.inputs.lead(to_reference, span.now);
         }
-        let armed = matches!(order, Order::SetPilot(_)).then(|| self.angle_deg.take()).flatten();
+        let armed = matches!(order, Order::SetPilot(_))
+            .then(|| self.angle_deg.take())
+            .flatten();
         match (self.set(order)?, armed) {
             (Some(Action::PilotLoad(state)), Some(degrees)) => self.at_angle(state, degrees, span.now, world),
             (Some(action), _) => world.act(span.now, action),

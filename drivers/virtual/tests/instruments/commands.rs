@@ -314,7 +314,10 @@ fn the_capture_instrument_looks_at_the_reference() {
         let codes = record(channel);
         let during = f64::from(codes[500]);
         assert!((during - f64::from(wanted)).abs() < 20.0, "{channel}: {during}");
-        assert!(codes[10].abs() < 10 && codes[990].abs() < 10, "{channel}: before and after");
+        assert!(
+            codes[10].abs() < 10 && codes[990].abs() < 10,
+            "{channel}: before and after"
+        );
     }
 }
 

@@ -154,7 +154,10 @@ fn on_curve(point: pilot::OnCurve, dimension: Dimension, of: &Measured) -> Datum
 /// What is not known of the diode: one source in every call, so that `diode_drop(a) - diode_drop(b)` is free of it.
 fn with_diode_spread(mut drop: Measured) -> Measured {
     if let Uncertainty::Known(terms) = &mut drop.uncertainty {
-        let spread = Contribution::rectangular("forward drop of the diode, ±0.15 V about its law", pilot::DIODE_SPREAD_V);
+        let spread = Contribution::rectangular(
+            "forward drop of the diode, ±0.15 V about its law",
+            pilot::DIODE_SPREAD_V,
+        );
         terms.push(spread);
     }
     drop

@@ -36,7 +36,10 @@ impl Wave {
         let comes = start > 0;
         // The window of an envelope reaches over half a period: that much at either end may not be settled yet.
         let margin = (0.5 * period).ceil() as usize;
-        let (start, end) = (start + margin, (end + envelope_window(samples, envelope)).saturating_sub(margin));
+        let (start, end) = (
+            start + margin,
+            (end + envelope_window(samples, envelope)).saturating_sub(margin),
+        );
         let periods = (end.saturating_sub(start) as f64 / period).floor().min(PERIODS.0);
         if periods < PERIODS.1 {
             return Err(lack);

@@ -222,7 +222,9 @@ impl Fitter<'_> {
             )
             .expected("a pilot load that asks for nothing (state_A, state_B, state_E or open), or the supply off")
             .got("a pilot load of state C or D, or a ladder of at most 2.5 kΩ")
-            .mend("put `set: {pilot_load: state_B}` before it; to see that an item stays open in C or D, use `must_not`"),
+            .mend(
+                "put `set: {pilot_load: state_B}` before it; to see that an item stays open in C or D, use `must_not`",
+            ),
         );
     }
 

@@ -146,7 +146,10 @@ impl<'p> Walk<'p> {
                     .iter()
                     .filter(|event| event.part == SignalPart::Envelope)
                     .count();
-                let hidden = [from, to].iter().filter(|event| event.part == SignalPart::Contact).count();
+                let hidden = [from, to]
+                    .iter()
+                    .filter(|event| event.part == SignalPart::Contact)
+                    .count();
                 let smoothed = smoothed as f64 * HALF_WINDOW_S + hidden as f64 * HALF_CROSSING_S;
                 Some(time.plus(edges_s(rate)).plus(smoothed))
             }

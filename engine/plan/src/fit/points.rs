@@ -221,7 +221,11 @@ const WALL_UNIT: &[PointShape] = &[
         Dimension::NONE,
         "angle of the mains at which the pilot load changes next; once",
     ),
-    read_amount("pilot_load.diode_drop", V, "forward drop of the bench's own diode at 5 mA, by a meter"),
+    read_amount(
+        "pilot_load.diode_drop",
+        V,
+        "forward drop of the bench's own diode at 5 mA, by a meter",
+    ),
     isolated_only(read_amount(
         "proximity.resistance",
         OHM,

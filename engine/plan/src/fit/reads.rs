@@ -90,7 +90,11 @@ impl Fitter<'_> {
                 .mend("put `isolate: {}` before it, or move it before the first `supply: on`"),
             );
         }
-        let own = ["pilot_load.resistance", "pilot_load.path_resistance", "pilot_load.diode_drop"];
+        let own = [
+            "pilot_load.resistance",
+            "pilot_load.path_resistance",
+            "pilot_load.diode_drop",
+        ];
         if own.contains(&point.value.as_str()) && !self.now.bench.pilot_checked {
             self.refuse(
                 Problem::new(

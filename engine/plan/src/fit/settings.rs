@@ -22,7 +22,10 @@ impl Settings {
             _ => None,
         };
         let (text, at_rest) = match to {
-            Setting::Word(word) => (word.clone(), matches!(word.as_str(), "off" | "state_A" | "normal" | "item")),
+            Setting::Word(word) => (
+                word.clone(),
+                matches!(word.as_str(), "off" | "state_A" | "normal" | "item"),
+            ),
             Setting::Amount(value, _) => (value.to_string(), value.si() == 0.0),
         };
         if at_rest {

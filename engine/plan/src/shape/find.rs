@@ -92,8 +92,18 @@ static FIND_ANGLE: Record = Record {
     name: "find_angle",
     describes: "The angle of an alternating signal at an event, from −180° to 180°: 0° where it rises through zero.",
     keys: &[&[
-        Key::need("angle", Shape::Form(&POINT), "\"ac_output[L-N]\"", "The captured channel with the wave."),
-        Key::need("at", Shape::Map(&EVENT), "{pilot.high: {rises_through: 7.5 V}}", "The event."),
+        Key::need(
+            "angle",
+            Shape::Form(&POINT),
+            "\"ac_output[L-N]\"",
+            "The captured channel with the wave.",
+        ),
+        Key::need(
+            "at",
+            Shape::Map(&EVENT),
+            "{pilot.high: {rises_through: 7.5 V}}",
+            "The event.",
+        ),
     ]],
     rest: None,
     rules: &[],
