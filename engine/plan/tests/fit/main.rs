@@ -4,6 +4,7 @@
 mod build;
 mod energy;
 mod examples;
+mod newer_forms;
 mod programs;
 mod refusals;
 mod shipped;
