@@ -14,6 +14,8 @@ const STANDS: f64 = 0.9;
 const PERIODS: (f64, f64) = (10.0, 2.0);
 /// Share of the peak below which a sample of the wave tells nothing about the contact.
 const BLIND: f64 = 0.2;
+/// After so many turns of a rotating pointer it is set anew from the exact function.
+const EXACT_EVERY: usize = 256;
 /// Largest part of a settled wave's power that is not its sine.
 const STRANGE: f64 = 0.1;
 
@@ -119,8 +121,15 @@ impl Wave {
     /// Each sample that can tell, with the share of the wave that stands there.
     pub(super) fn shares<'a>(&self, samples: &'a [f64]) -> impl Iterator<Item = (usize, f64)> + use<'a> {
         let (wave, blind) = (*self, BLIND * self.peak());
+        let step = libm::sincos(self.omega);
+        let mut pointer = (0.0, 0.0);
         samples.iter().enumerate().filter_map(move |(index, sample)| {
-            let whole = wave.swing(index as f64);
+            pointer = if index % EXACT_EVERY == 0 {
+                libm::sincos(wave.omega * index as f64)
+            } else {
+                turned(pointer, step)
+            };
+            let whole = wave.sine * pointer.0 + wave.cosine * pointer.1;
             (whole.abs() >= blind).then(|| (index, (sample - wave.offset) / whole))
         })
     }
@@ -143,6 +152,11 @@ impl Wave {
         }
         found
     }
+}
+
+/// Sine and cosine of the sum of two angles.
+fn turned((sin, cos): (f64, f64), (step_sin, step_cos): (f64, f64)) -> (f64, f64) {
+    (sin * step_cos + cos * step_sin, cos * step_cos - sin * step_sin)
 }
 
 /// The longest run of an envelope that stands: first position, and the one behind the last.
