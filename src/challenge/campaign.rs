@@ -170,7 +170,9 @@ fn summary(events: &Events, exit_code: u8) -> Result {
             }
             Event::StepEnded { step, verdict, .. } => {
                 if let Some(id) = ids.get(step) {
-                    result.steps.entry(id.clone()).or_insert(*verdict);
+                    let known = result.steps.entry(id.clone()).or_insert(*verdict);
+                    // Several steps may have one id: the worst of them counts.
+                    *known = pilotage_evidence::rollup::run_verdict(&[*known, *verdict], None);
                 }
             }
             _ => {}

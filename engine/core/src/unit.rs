@@ -64,6 +64,8 @@ const TABLE: &[&[Unit]] = &[
         Unit::scaled("%", Dimension::NONE, -2, 1.0),
         Unit::scaled("ppm", Dimension::NONE, -6, 1.0),
     ],
+    // An angle, as a pure number in radians (SI brochure, 2.3.4); people see degrees only where a degree is named.
+    &[Unit::scaled("°", Dimension::NONE, 0, std::f64::consts::PI / 180.0)],
     decimal!("V", Dimension::VOLTAGE),
     decimal!("A", Dimension::CURRENT),
     decimal!("Ω", Dimension::RESISTANCE),
@@ -118,6 +120,7 @@ const SPOKEN: &[(&str, &str)] = &[
     ("meter", "m"),
     ("metre", "m"),
     ("deg", "°C"),
+    ("degree", "°"),
     ("celsius", "°C"),
     ("kelvin", "K"),
     ("coulomb", "C"),

@@ -487,3 +487,14 @@ proptest! {
         }
     }
 }
+
+/// ±0.15 V, rectangular (0.55 to 0.85 V), is one source: it cancels in the difference of two drops of one diode.
+#[test]
+fn a_diode_carries_its_spread() {
+    let standard = |text: &str| match with(text, &[]).unwrap() {
+        Value::Measured(measured) => measured.standard().unwrap(),
+        Value::Truth(_) => panic!("{text} is no amount"),
+    };
+    assert!((standard("diode_drop(3 mA)") - 0.15 / 3f64.sqrt()).abs() < 1e-12);
+    assert!(standard("diode_drop(3 mA) - diode_drop(5 mA)") < 1e-12);
+}

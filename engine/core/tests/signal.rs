@@ -230,3 +230,67 @@ proptest! {
         prop_assert!(events[0].earliest_s <= change && change <= events[0].latest_s, "{:?}", events[0]);
     }
 }
+
+/// A line pole and then a neutral pole close, each with one bounce; between a known burden the open neutral leaves half.
+fn two_poles(interval: f64, frequency_hz: f64, line: impl Fn(f64) -> bool, neutral: impl Fn(f64) -> bool) -> Vec<f64> {
+    let at = |time: f64| {
+        let share = match (line(time), neutral(time)) {
+            (true, true) => 1.0,
+            (true, false) => 0.5,
+            _ => 0.0,
+        };
+        0.7 + share * 325.0 * (2.0 * PI * frequency_hz * time).sin()
+    };
+    (0..(0.6 / interval) as usize)
+        .map(|index| at(index as f64 * interval))
+        .collect()
+}
+
+proptest! {
+    /// Wherever within a period the poles close, both are found, but for what a zero crossing hides.
+    #[test]
+    fn poles_that_close_one_after_the_other(closes in 0.100f64..0.120, skew in 0.0005f64..0.015, off in -5e-5f64..5e-5) {
+        let bounce = |time: f64, from: f64| time >= from && !(from + 0.0006..from + 0.0018).contains(&time);
+        let samples = two_poles(1e-4, 50.0 * (1.0 + off), |t| bounce(t, closes), |t| bounce(t, closes + skew + 0.002));
+        let channel = channel(&samples, 1e-4);
+        let first = |level| channel.event(Part::Contact, level, true, Which::First, 0.0).unwrap();
+        // A zero crossing hides 1.3 ms, and with them a first touch of 0.6 ms that falls into it.
+        let touch = first(0.15);
+        prop_assert!(touch.latest_s >= closes && touch.earliest_s <= closes + 0.0019, "{touch:?}");
+        let both = first(0.75);
+        prop_assert!(both.latest_s >= closes + skew + 0.002 && both.earliest_s <= closes + skew + 0.0041);
+        let rest = channel.event(Part::Contact, 0.75, true, Which::Last, 0.0).unwrap();
+        prop_assert!(rest.latest_s >= both.latest_s && rest.earliest_s <= closes + skew + 0.0041);
+        let opened = channel.events(Part::Contact, 0.75, false).unwrap();
+        prop_assert!(opened.len() <= 1, "{opened:?}");
+    }
+
+    #[test]
+    fn the_angle_at_which_a_wave_ends(angle in -179.0f64..179.0) {
+        let ends = 0.2 + angle / 360.0 / 50.0;
+        let samples = mains(5e-5, 0.4, 230.0, |time| time < ends);
+        let wave = channel(&samples, 5e-5).wave().unwrap();
+        let found = wave.angle_at(ends / 5e-5).to_degrees();
+        prop_assert!((found - angle).abs() < 0.5, "{found} for {angle}");
+        prop_assert!((wave.turn() - 2.0 * PI * 50.0 * 5e-5).abs() < 1e-5);
+    }
+}
+
+#[test]
+fn where_there_is_no_wave_nothing_is_told_of_a_contact() {
+    let noise: Vec<f64> = (0..4000).map(|index| f64::from((index * 7919) % 17) * 0.01).collect();
+    let silent = channel(&noise, 1e-4);
+    assert!(matches!(
+        silent.events(Part::Contact, 0.5, true),
+        Err(Lack::NoWave { .. })
+    ));
+    let short = mains(1e-4, 0.3, 230.0, |time| time > 0.27);
+    assert!(matches!(channel(&short, 1e-4).wave(), Err(Lack::NoWave { .. })));
+    let steady = mains(1e-4, 0.3, 230.0, |_| true);
+    let steady = channel(&steady, 1e-4);
+    assert_eq!(steady.events(Part::Contact, 0.5, true), Ok(Vec::new()));
+    assert!(matches!(
+        steady.event(Part::Contact, 0.5, true, Which::First, 0.0),
+        Err(Lack::NoEvent { .. })
+    ));
+}

@@ -131,7 +131,15 @@ impl BenchState {
             ("supply", Setting::Word(word)) if word == "off" => (false, self.supply_off()),
             ("supply", _) => (true, self.supply_switched_on()),
             ("supply.voltage", _) => (self.supply_on, self),
-            ("supply.frequency" | "pilot_load.capacitance" | "burden" | "reference", _) => (false, self),
+            (
+                "supply.frequency"
+                | "pilot_load.capacitance"
+                | "pilot_load.angle"
+                | "burden"
+                | "reference"
+                | "capture_input",
+                _,
+            ) => (false, self),
             ("pilot_load", Setting::Word(word)) => self.pilot_word(word),
             ("pilot_load.resistance", Setting::Amount(value, _)) => self.pilot_load(PilotLoad::Ladder(value.si())),
             ("pilot_load.diode", _) => self.pilot_diode(),

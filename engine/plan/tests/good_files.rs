@@ -10,7 +10,7 @@ use pilotage_plan::files::driver::FunctionForm;
 use pilotage_plan::files::item::NameplateValue;
 use pilotage_plan::files::limits::ToleranceText;
 use pilotage_plan::files::sequence::{
-    ActForm, AnswerText, FindText, InterlockText, SequenceFile, SetText, SignalPart, WantedText,
+    ActForm, AnswerText, FindText, InterlockText, Latest, SequenceFile, SetText, SignalPart, WantedText,
 };
 use pilotage_plan::lower::read;
 use pilotage_plan::render::{Form, render_all};
@@ -165,14 +165,18 @@ fn sweeps_ramps_and_captures() {
 fn waits_and_questions_carry_their_sources() {
     let file = sequence();
     let ActForm::WaitFor {
-        condition, otherwise, ..
+        condition,
+        latest,
+        otherwise,
+        ..
     } = form(&file, |f| matches!(f, ActForm::WaitFor { .. }))
     else {
         panic!()
     };
     assert!(matches!(condition.wanted, WantedText::Number(ToleranceText::AtMost(_))));
     assert!(otherwise.inconclusive && otherwise.side == Some(Side::Settings));
-    assert_eq!(otherwise.source.status, SourceStatus::CommonPractice);
+    let Latest::Deadline(_, source) = latest else { panic!() };
+    assert_eq!(source.status, SourceStatus::CommonPractice);
     let asks: Vec<_> = file.steps[0]
         .acts
         .iter()

@@ -112,6 +112,7 @@ fn analysis(find: &Find) -> String {
         Find::Pulse(channel, take) => format!("{} of the pulse at {channel}", take.word()),
         Find::Level(channel, take) => format!("{} of the level at {channel}", take.word()),
         Find::Count(event) => format!("how often {}", event_words(event)),
+        Find::Angle(wave, event) => format!("angle of the mains at {wave} where {}", event_words(event)),
         Find::Swept { of, crossing, back, .. } => {
             let way = if *back { "on the way back" } else { "on the way there" };
             format!("{of} where {crossing} crosses its level {way}")
@@ -146,6 +147,7 @@ impl Look<'_> {
             Find::Pulse(channel, take) => self.samples(channel)?.pulse(*take),
             Find::Level(channel, take) => self.samples(channel)?.level(*take),
             Find::Count(event) => self.count(event),
+            Find::Angle(wave, event) => self.angle(wave, event),
             Find::Swept { .. } => Err(missing("a sweep is no capture")),
         }
     }
@@ -192,6 +194,18 @@ impl Look<'_> {
         let span_s = skew_s + to_s - from_s;
         let terms = vec![from_term, to_term];
         measured(span_s, Dimension::TIME, to_samples.with_time_base(terms, span_s))
+    }
+
+    /// The angle that the wave has, or would have if it still stood, when the event comes.
+    fn angle(&self, wave: &str, event: &CaptureEvent) -> Datum {
+        let (event_s, term, event_samples) = self.event(event)?;
+        let samples = self.samples(wave)?;
+        let wave = samples.as_channel(self.mains_hz).wave()?;
+        let skew_s = event_samples.channel.first_sample.seconds() - samples.channel.first_sample.seconds();
+        let at = (event_s + skew_s) / samples.channel.interval_s;
+        let turned = wave.turn() / samples.channel.interval_s * term.standard;
+        let term = Contribution::normal(term.source, turned);
+        measured(wave.angle_at(at), Dimension::NONE, Uncertainty::Known(vec![term]))
     }
 
     /// From the first event to the end of the capture, where only the second event did not come although it could have: a
@@ -350,5 +364,6 @@ fn part(part: SignalPart) -> Part {
         SignalPart::High => Part::High,
         SignalPart::Low => Part::Low,
         SignalPart::Envelope => Part::Envelope,
+        SignalPart::Contact => Part::Contact,
     }
 }

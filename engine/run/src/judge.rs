@@ -13,6 +13,9 @@ use pilotage_evidence::judge::{COVERAGE_FACTOR, judge_reading};
 use pilotage_evidence::{Event, Ruling, Side, SourceStatus, Verdict};
 use pilotage_plan::program::{JudgeSpec, LateBounds};
 
+/// Keys of limits that are demands on the bench begin so.
+const OF_THE_BENCH: &str = "bench.";
+
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     /// Judges each reading of the act. `needs` are the largest expanded uncertainties that let a limit be judged.
     pub(crate) fn judge_all(&mut self, specs: &[JudgeSpec]) -> Result<(), Halt> {
@@ -139,7 +142,12 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let verdict = judgement.verdict;
         let why = why_not(known, &judgement);
         self.log.put(Event::Judged(Box::new(judgement)))?;
-        self.note(verdict, why, side_of(&known.datum(), verdict));
+        // A demand on the bench that is not met is a bad bench, in whichever step it stands.
+        let noted = match verdict {
+            Verdict::Fail if limit.key.starts_with(OF_THE_BENCH) => Verdict::Error,
+            other => other,
+        };
+        self.note(noted, why, side_of(&known.datum(), noted));
         Ok(verdict)
     }
 }

@@ -4,6 +4,7 @@ use super::capture::Capture;
 use super::flaws::{Flaws, UnknownFlaw};
 use super::frame::{Instrument, Model};
 use super::guard::Guard;
+use super::inputs::Inputs;
 use super::load::Load;
 use super::meter::Meter;
 use super::noise::Noise;
@@ -34,6 +35,7 @@ pub fn bench_with(world: &SharedWorld, seed: u64, given: &BTreeMap<String, f64>)
     let flaws = Flaws::new(given)?;
     let healthy = Flaws::new(&BTreeMap::new())?;
     let noise = |name| Noise::new(seed, name);
+    let inputs = Inputs::default();
     let serial = if flaws.has("meter_exchanged") {
         "M-0907"
     } else {
@@ -42,10 +44,15 @@ pub fn bench_with(world: &SharedWorld, seed: u64, given: &BTreeMap<String, f64>)
     Ok(vec![
         named("meter", serial, Meter::new(noise("meter"), &flaws), world),
         named("drop_meter", "M-0002", Meter::new(noise("drop_meter"), &healthy), world),
-        named("scope", "W-0001", Capture::new(noise("scope"), &flaws), world),
+        named(
+            "scope",
+            "W-0001",
+            Capture::new(noise("scope"), &flaws, inputs.clone()),
+            world,
+        ),
         named("load", "L-0001", Load::new(noise("load")), world),
         named("supply", "S-0001", Source::new(noise("supply")), world),
-        named("pilot_box", "R-0001", RelayBox::new(noise("pilot_box")), world),
+        named("pilot_box", "R-0001", RelayBox::new(noise("pilot_box"), inputs), world),
         named("guard", "G-0001", Guard::new(&flaws), world),
         named("reference", "V-0001", Reference::new(), world),
         named("thermometer", "T-0001", Thermometer::new(noise("thermometer")), world),

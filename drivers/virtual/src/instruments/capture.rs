@@ -5,6 +5,7 @@ use super::common::tree;
 use super::flaws::Flaws;
 use super::frame::{Model, Span};
 use super::front::{CHANNELS, COUNT, Front, Index, Run};
+use super::inputs::Inputs;
 use super::noise::Noise;
 use super::quick::{self, Quick};
 use super::reply::{Answer, nr3};
@@ -110,9 +111,9 @@ pub(crate) struct Capture {
 }
 
 impl Capture {
-    pub(crate) fn new(noise: Noise, flaws: &Flaws) -> Self {
+    pub(crate) fn new(noise: Noise, flaws: &Flaws, inputs: Inputs) -> Self {
         Self {
-            front: Front::new(noise, flaws),
+            front: Front::new(noise, flaws, inputs),
             rate_hz: 1e6,
             points: 1000,
             record: None,

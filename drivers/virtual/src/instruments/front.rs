@@ -1,6 +1,7 @@
 //! The analogue front of the capture instrument: channels, converters, time base, and their errors.
 
 use super::flaws::Flaws;
+use super::inputs::Inputs;
 use super::noise::{Noise, Reading};
 use crate::physics::{Node, Pair, World};
 use pilotage_core::RunTime;
@@ -10,6 +11,8 @@ use std::time::Duration;
 const TIME_BASE: f64 = 5e-6;
 /// Limit of delay between two channels, s. Below one interval at the highest rate.
 const SKEW_S: f64 = 20e-9;
+/// Divider between the reference and channel 1, whose range ends at 16 V; within 0.1 %.
+const DIVIDER: (f64, f64) = (1.0 / 5.0, 0.1e-2);
 /// Number of channels.
 pub(super) const COUNT: usize = 4;
 
@@ -104,10 +107,12 @@ pub(super) struct Front {
     skews: [Duration; COUNT],
     /// What each channel shows of a volt or ampere.
     probes: [f64; COUNT],
+    /// Where the inputs are led.
+    inputs: Inputs,
 }
 
 impl Front {
-    pub(super) fn new(noise: Noise, flaws: &Flaws) -> Self {
+    pub(super) fn new(noise: Noise, flaws: &Flaws, inputs: Inputs) -> Self {
         let apart = Duration::from_secs_f64(flaws.get("scope_skew"));
         let skews = std::array::from_fn(|index| {
             let drawn = (noise.property(&format!("{} skew", CHANNELS[index].name)) + 1.0) * SKEW_S / 2.0;
@@ -118,6 +123,7 @@ impl Front {
             noise,
             skews,
             probes: [1.0, mains, mains, 1.0],
+            inputs,
         }
     }
 
@@ -131,15 +137,34 @@ impl Front {
         self.noise.property("time base") * TIME_BASE * 0.95
     }
 
+    /// What a channel sees of the reference. The sensor of the current has no part in it.
+    fn reference(&self, index: Index) -> (Node, f64) {
+        let gain = match index {
+            0 => DIVIDER.0 * (1.0 + self.noise.property("divider") * DIVIDER.1),
+            3 => 0.0,
+            _ => 1.0,
+        };
+        (Node::Reference, gain)
+    }
+
     /// Codes of `count` samples from sample `first` of a record on.
     pub(super) fn codes(&self, index: Index, run: &Run, (first, count): (usize, usize), world: &mut World) -> Vec<i16> {
         let channel = &CHANNELS[index];
         let since = Duration::from_secs_f64(first as f64 * run.interval_s);
         let from = super::frame::before(run.start.plus(since), self.skews[index]);
         let mut truth = Vec::with_capacity(count);
-        world.samples(channel.node, from, run.interval_s, count, &mut truth);
-        for value in &mut truth {
-            *value *= self.probes[index];
+        let stretches = self.inputs.stretches(from, run.interval_s, count);
+        for (number, (start, on_reference)) in stretches.iter().enumerate() {
+            let end = stretches.get(number + 1).map_or(count, |(next, _)| *next);
+            let start_at = from.plus(Duration::from_secs_f64(*start as f64 * run.interval_s));
+            let (node, gain) = if *on_reference {
+                self.reference(index)
+            } else {
+                (channel.node, 1.0)
+            };
+            world.samples(node, start_at, run.interval_s, end - start, &mut truth);
+            let gain = gain * self.probes[index];
+            truth[*start..].iter_mut().for_each(|value| *value *= gain);
         }
         channel.convert(&truth, &self.noise, run.readings[index], first as u64)
     }

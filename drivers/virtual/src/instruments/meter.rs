@@ -19,6 +19,8 @@ use std::time::Duration;
 
 /// Time in which a relay of the scanner settles, when the channel changes.
 const SCANNER: Duration = Duration::from_millis(15);
+/// Current of the diode test, A.
+const DIODE_TEST_A: f64 = 5e-3;
 /// How far beyond its nominal end a range reads before it is overloaded.
 const HEADROOM: f64 = 1.2;
 /// Power line cycles over which DC is averaged; 1 after power on and `*RST`.
@@ -44,6 +46,8 @@ pub(crate) enum Function {
     TwoWire,
     /// Ohms by four wires.
     FourWire,
+    /// Forward drop of a diode at the meter's own 5 mA.
+    Diode,
 }
 
 impl Function {
@@ -53,6 +57,7 @@ impl Function {
             Self::Dc => "dc",
             Self::TwoWire => "two wires",
             Self::FourWire => "four wires",
+            Self::Diode => "diode",
         }
     }
 
@@ -60,7 +65,7 @@ impl Function {
     fn stated_cycles(self) -> f64 {
         match self {
             Self::Ac => 10.0,
-            Self::Dc => 1.0,
+            Self::Dc | Self::Diode => 1.0,
             Self::TwoWire => 2.0,
             Self::FourWire => 3.0,
         }
@@ -72,6 +77,7 @@ impl Function {
             Self::Ac => &[0.1, 1.0, 10.0, 100.0, 750.0],
             Self::Dc => &[0.1, 1.0, 10.0, 100.0, 1000.0],
             Self::TwoWire => &[100.0, 1e3, 10e3, 100e3, 1e6, 10e6],
+            Self::Diode => &[10.0],
             Self::FourWire => &[10.0, 100.0, 1e3, 10e3, 100e3, 1e6],
         }
     }
@@ -81,6 +87,8 @@ impl Function {
         let (of_reading, of_range, fixed) = match self {
             Self::Ac => (0.06e-2, 0.03e-2, 0.0),
             Self::Dc => (0.01e-2, 0.005e-2, 0.0),
+            // The law of the diode turns 5 % of the current into 1.3 mV.
+            Self::Diode => (0.01e-2, 0.005e-2, 1.5e-3),
             // By two wires, what is left of the leads after zeroing counts too.
             Self::TwoWire => (0.02e-2, 0.005e-2, 0.2),
             Self::FourWire => (0.02e-2, 0.005e-2, 0.0),
@@ -118,6 +126,7 @@ enum Place {
     Volts(Node),
     Ohms(DeadPath),
     Either(Node, DeadPath),
+    Diode,
 }
 
 fn place(channel: u16) -> Result<Place> {
@@ -133,6 +142,7 @@ fn place(channel: u16) -> Result<Place> {
         131 => Place::Volts(Node::Pilot),
         132 => Place::Ohms(DeadPath::Proximity),
         141 => Place::Volts(Node::Reference),
+        152 => Place::Diode,
         151 => Place::Ohms(DeadPath::PilotLoad),
         _ => return Err(ErrorCode::DataOutOfRange.extended(b"no such channel")),
     })
@@ -195,6 +205,10 @@ impl Meter {
             }
             (Function::TwoWire | Function::FourWire, Place::Either(_, what)) => {
                 Some(with_fitted(world.resistance(what, span.now)))
+            }
+            (Function::Diode, Place::Diode) => {
+                let drop_v = world.diode_drop(DIODE_TEST_A, span.now);
+                drop_v.map(|drop_v| drop_v + self.offset_v)
             }
             (Function::TwoWire | Function::FourWire, Place::Ohms(what)) => world.resistance(what, span.now),
             _ => return Err(ErrorCode::SettingsConflict.extended(b"this channel serves another function")),
@@ -389,6 +403,11 @@ const FOUR_WIRE: Header<Order> = Header {
     ask: Some(|given| order(given, Function::FourWire)),
 };
 
+const DIODE: Header<Order> = Header {
+    set: None,
+    ask: Some(|given| order(given, Function::Diode)),
+};
+
 const NPLC: Header<Order> = Header {
     set: Some(|given| CYCLES.read(given).map(Order::SetCycles)),
     ask: Some(|_| Ok(Order::AskCycles)),
@@ -398,7 +417,8 @@ const TREE: scpi::tree::Node<'static, Intake<Order>> = tree![
     Branch![b"MEASure";
         Branch![b"VOLTage"; Leaf!(b"AC" => &AC), Leaf!(b"DC" => &DC)],
         Leaf!(b"RESistance" => &TWO_WIRE),
-        Leaf!(b"FRESistance" => &FOUR_WIRE)
+        Leaf!(b"FRESistance" => &FOUR_WIRE),
+        Leaf!(b"DIODe" => &DIODE)
     ],
     Branch![b"SENSe"; Branch![b"VOLTage"; Branch![b"DC"; Leaf!(b"NPLCycles" => &NPLC)]]]
 ];

@@ -6,6 +6,7 @@
 //! | `bench` | the nine instruments of `sequences/benches/mid_bench.yaml` |
 //! | [`flaws`] | what may be wrong with the instruments themselves |
 //! | `frame` | one instrument: intake, steps in time, reply |
+//! | `inputs` | where the inputs of the capture instrument are led |
 //! | `syntax` | what the `scpi` crate hands over: orders, and numbers read in f64 |
 //! | `common` | the 13 mandatory commands of IEEE 488.2 and `SYSTem` |
 //! | `status` | status bytes and the bounded error queue |
@@ -33,6 +34,7 @@ pub mod flaws;
 mod frame;
 mod front;
 mod guard;
+mod inputs;
 mod load;
 mod measuring;
 mod meter;

@@ -1,10 +1,12 @@
-//! The relay box (RELAY-BOX): what stands on the pilot, and the burden on the outlet.
+//! The relay box (RELAY-BOX): what stands on the pilot and from which angle of the mains, the burden on the outlet, and
+//! what the inputs of the capture instrument are led to.
 
 use super::common::tree;
 use super::frame::{Model, Span};
+use super::inputs::Inputs;
 use super::noise::Noise;
 use super::reply::Answer;
-use super::syntax::{Amount, FARAD, Header, Intake, OHM, Unit, read_line, switch, word};
+use super::syntax::{Amount, DEGREE, FARAD, Header, Intake, OHM, Unit, read_line, switch, word};
 use crate::physics::{Action, PilotState, World};
 use pilotage_core::RunTime;
 use scpi::error::{Error, ErrorCode, Result};
@@ -33,6 +35,17 @@ const CAPACITANCE: Amount = Amount {
     high: 2.4e-9,
 };
 
+/// Angle of the mains, degrees, at which the next change of the pilot load takes effect.
+const ANGLE: Amount = Amount {
+    suffixes: DEGREE,
+    low: 0.0,
+    high: 360.0,
+};
+/// How well the contacts meet it, degrees: their operating time is known and subtracted.
+const ANGLE_JITTER: f64 = 2.0;
+/// Longest wait for an angle: one period of 40 Hz.
+const LONGEST_PERIOD: Duration = Duration::from_millis(25);
+
 /// What can be chosen with `ROUTe:PILot`.
 const WORDS: [(&[u8], PilotState); 7] = [
     (b"A", PilotState::A),
@@ -55,8 +68,12 @@ pub(crate) enum Order {
     AskDiode,
     SetCapacitance(f64),
     AskCapacitance,
+    SetAngle(f64),
+    AskAngle,
     SetBurden(bool),
     AskBurden,
+    LeadInputs(bool),
+    AskInputs,
 }
 
 /// The model. After power on and `*RST`: state A, diode normal, no capacitance, no burden.
@@ -67,12 +84,17 @@ pub(crate) struct RelayBox {
     shorted: bool,
     capacitance_f: f64,
     burden: bool,
+    /// The angle that the next change waits for.
+    angle_deg: Option<f64>,
+    inputs: Inputs,
 }
 
 impl RelayBox {
-    pub(crate) fn new(noise: Noise) -> Self {
+    pub(crate) fn new(noise: Noise, inputs: Inputs) -> Self {
         Self {
             noise,
+            inputs,
+            angle_deg: None,
             pilot: PilotState::A,
             resistance_ohm: 0.0,
             shorted: false,
@@ -100,6 +122,10 @@ impl RelayBox {
                 self.capacitance_f = step(farad)?;
                 Action::PilotCapacitance(self.capacitance_f)
             }
+            Order::SetAngle(degrees) => {
+                self.angle_deg = Some(degrees);
+                return Ok(None);
+            }
             Order::SetBurden(on) => {
                 self.burden = on;
                 Action::Burden { on }
@@ -122,13 +148,21 @@ impl RelayBox {
         ))
     }
 
+    /// The angle is good for one change; without mains there is nothing to wait for, and the change comes at once.
+    fn at_angle(&mut self, state: PilotState, degrees: f64, now: RunTime, world: &mut World) {
+        let met = degrees + self.noise.next_reading().triangular(0) * ANGLE_JITTER;
+        world.pilot_load_at_angle(now, state, met.to_radians());
+    }
+
     fn answer(&self, order: Order) -> Answer {
         match order {
             Order::AskPilot => Answer::word(word_of(self.pilot)),
             Order::AskResistance => Answer::set_point(self.resistance_ohm),
             Order::AskDiode => Answer::word(if self.shorted { "SHOR" } else { "NORM" }),
             Order::AskCapacitance => Answer::set_point(self.capacitance_f),
+            Order::AskAngle => Answer::set_point(self.angle_deg.unwrap_or(0.0)),
             Order::AskBurden => Answer::flag(self.burden),
+            Order::AskInputs => Answer::word(if self.inputs.on_reference() { "REF" } else { "ITEM" }),
             _ => Answer::Nothing,
         }
     }
@@ -173,7 +207,9 @@ impl Model for RelayBox {
 
     fn settles(&self, order: &Order) -> Duration {
         match order {
-            Order::SetPilot(_)
+            Order::SetPilot(_) if self.angle_deg.is_some() => LONGEST_PERIOD + SETTLE,
+            Order::LeadInputs(_)
+            | Order::SetPilot(_)
             | Order::SetResistance(_)
             | Order::ShortDiode(_)
             | Order::SetCapacitance(_)
@@ -183,14 +219,23 @@ impl Model for RelayBox {
     }
 
     fn execute(&mut self, order: Order, span: Span, world: &mut World) -> std::result::Result<Answer, Error> {
-        if let Some(action) = self.set(order)? {
-            world.act(span.now, action);
+        if let Order::LeadInputs(to_reference) = order {
+            self.inputs.lead(to_reference, span.now);
+        }
+        let armed = matches!(order, Order::SetPilot(_))
+            .then(|| self.angle_deg.take())
+            .flatten();
+        match (self.set(order)?, armed) {
+            (Some(Action::PilotLoad(state)), Some(degrees)) => self.at_angle(state, degrees, span.now, world),
+            (Some(action), _) => world.act(span.now, action),
+            (None, _) => {}
         }
         Ok(self.answer(order))
     }
 
     fn reset(&mut self, now: RunTime, world: &mut World) {
-        *self = Self::new(self.noise.clone());
+        self.inputs.lead(false, now);
+        *self = Self::new(self.noise.clone(), self.inputs.clone());
         for action in [
             Action::PilotLoad(PilotState::A),
             Action::PilotDiode { shorted: false },
@@ -223,6 +268,14 @@ const CAPACITOR: H = Header {
     set: Some(|given| CAPACITANCE.read(given).map(Order::SetCapacitance)),
     ask: Some(|_| Ok(Order::AskCapacitance)),
 };
+const PHASE: H = Header {
+    set: Some(|given| ANGLE.read(given).map(Order::SetAngle)),
+    ask: Some(|_| Ok(Order::AskAngle)),
+};
+const INPUTS: H = Header {
+    set: Some(|given| word(given, &[(b"ITEM", false), (b"REFerence", true)]).map(Order::LeadInputs)),
+    ask: Some(|_| Ok(Order::AskInputs)),
+};
 const BURDEN: H = Header {
     set: Some(|given| switch(given).map(Order::SetBurden)),
     ask: Some(|_| Ok(Order::AskBurden)),
@@ -232,7 +285,9 @@ const TREE: scpi::tree::Node<'static, Intake<Order>> = tree![Branch![b"ROUTe";
     Branch![b"PILot" => &PILOT;
         Leaf!(b"RESistance" => &RESISTANCE),
         Leaf!(b"DIODe" => &DIODE),
-        Leaf!(b"CAPacitance" => &CAPACITOR)
+        Leaf!(b"CAPacitance" => &CAPACITOR),
+        Leaf!(b"ANGLe" => &PHASE)
     ],
+    Leaf!(b"CAPTure" => &INPUTS),
     Leaf!(b"BURDen" => &BURDEN)
 ]];

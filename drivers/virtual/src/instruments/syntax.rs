@@ -136,6 +136,8 @@ pub(crate) const HERTZ: &[(&str, i32)] = &[("HZ", 0), ("KHZ", 3), ("MHZ", 6), ("
 pub(crate) const OHM: &[(&str, i32)] = &[("OHM", 0), ("KOHM", 3), ("MOHM", 6), ("MAOHM", 6)];
 /// Suffixes of capacitances.
 pub(crate) const FARAD: &[(&str, i32)] = &[("F", 0), ("MF", -3), ("UF", -6), ("NF", -9), ("PF", -12)];
+/// Suffixes of angles.
+pub(crate) const DEGREE: &[(&str, i32)] = &[("DEG", 0)];
 /// No suffix.
 pub(crate) const COUNT: &[(&str, i32)] = &[];
 

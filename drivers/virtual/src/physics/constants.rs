@@ -88,6 +88,11 @@ impl PilotParts {
         }
     }
 
+    /// The bench's diode at a current, V.
+    pub(super) fn diode_v(&self, amps: f64) -> f64 {
+        self.diode.at_5_ma_v + self.diode.slope_v * libm::log(amps / 5e-3)
+    }
+
     /// The bench's resistor of a state, Ω.
     pub(super) fn resistor(&self, state: PilotState) -> Option<f64> {
         let [b, c, d, e] = self.resistors;

@@ -1,12 +1,14 @@
 //! What is going to happen, in order of time and, at equal times, of planning.
 
-use super::api::Pole;
+use super::api::{PilotState, Pole};
 
 /// Something that happens by itself.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Event {
     /// The bench's supply contactor opens.
     Guard,
+    /// The bench puts another load on the pilot, at the angle of the mains that it waited for.
+    PilotLoad(PilotState),
     /// The item's electronics run out of energy.
     PowerDown,
     /// The item's electronics begin to work.

@@ -292,3 +292,77 @@ fn the_world_hears_what_the_instruments_are_told() {
     let truth = desk.world.lock().unwrap().rms(Node::In(Pair::LN), from, to);
     assert!((truth - 120.0).abs() < 1.0, "{truth}");
 }
+
+/// The reference on all inputs of the capture instrument: 10 V of ±16 V and 50 V of ±500 V, each in 2048 steps.
+#[test]
+fn the_capture_instrument_looks_at_the_reference() {
+    let mut desk = Desk::new(1);
+    desk.tell("pilot_box", "ROUT:CAPT REF");
+    assert_eq!(desk.ask("pilot_box", "ROUT:CAPT?"), "REF");
+    desk.tell("scope", "ACQ:SRAT 10000;POIN 1000;:INIT");
+    desk.wait(Duration::from_millis(20));
+    desk.tell("reference", "SOUR:FUNC DC");
+    desk.wait(Duration::from_millis(50));
+    desk.tell("pilot_box", "ROUT:CAPT ITEM");
+    desk.wait(Duration::from_millis(100));
+    let mut record = |channel: u16| -> Vec<i16> {
+        let block = desk.bytes("scope", format!("TRAC:DATA? (@{channel})").as_bytes());
+        let codes = block[6..block.len() - 1].chunks_exact(2);
+        codes.map(|p| i16::from_le_bytes([p[0], p[1]])).collect()
+    };
+    for (channel, wanted) in [(1, 1280), (2, 205), (3, 205), (4, 0)] {
+        let codes = record(channel);
+        let during = f64::from(codes[500]);
+        assert!((during - f64::from(wanted)).abs() < 20.0, "{channel}: {during}");
+        assert!(
+            codes[10].abs() < 10 && codes[990].abs() < 10,
+            "{channel}: before and after"
+        );
+    }
+}
+
+#[test]
+fn the_diode_is_measured_away_from_the_item() {
+    let mut desk = Desk::new(1);
+    desk.tell("pilot_box", "ROUT:PIL B");
+    assert!(desk.number("meter", "MEAS:DIOD? (@152)") > 1e37, "the item is on it");
+    desk.tell("pilot_box", "ROUT:PIL CHECK");
+    // 0.70 V at 25 °C, −2 mV/K, at 23 °C.
+    assert!((desk.number("meter", "MEAS:DIOD? (@152)") - 0.704).abs() < 0.002);
+    desk.tell("pilot_box", "ROUT:PIL:DIOD SHOR");
+    assert!(desk.number("meter", "MEAS:DIOD? (@152)").abs() < 0.002);
+}
+
+/// 50 Hz: 90° is 5 ms after the rise through zero.
+#[test]
+fn the_pilot_changes_at_an_angle_once_and_without_mains_at_once() {
+    let mut desk = Desk::new(1);
+    desk.tell("pilot_box", "ROUT:PIL:ANGL 90");
+    assert!((desk.number("pilot_box", "ROUT:PIL:ANGL?") - 90.0).abs() < 1e-9);
+    desk.tell("pilot_box", "ROUT:PIL B");
+    assert_eq!(desk.number("pilot_box", "ROUT:PIL:ANGL?"), 0.0, "good for one change");
+    assert_eq!(desk.ask("pilot_box", "ROUT:PIL?"), "B");
+    desk.tell("pilot_box", "ROUT:PIL A");
+    desk.tell("supply", "VOLT 230;OUTP ON");
+    desk.wait(Duration::from_secs(4));
+    let mut edge = |angle: &str, state: &str| {
+        desk.tell("pilot_box", &format!("ROUT:PIL:ANGL {angle};:ROUT:PIL {state}"));
+        desk.wait(Duration::from_millis(50));
+        let mut world = desk.world.lock().unwrap();
+        let before = desk.now.seconds() - 0.15;
+        let mut levels = Vec::new();
+        let from = pilotage_core::RunTime::START.plus(Duration::from_secs_f64(before));
+        world.samples(Node::Pilot, from, 1e-5, 15_000, &mut levels);
+        let mut mains = Vec::new();
+        world.samples(Node::In(Pair::LN), from, 1e-5, 15_000, &mut mains);
+        drop(world);
+        // State A is 12 V, state B 9 V, and the pulse does not run before the item is authorised, after 1 s.
+        let changes = levels.windows(2).position(|pair| (pair[0] - pair[1]).abs() > 0.5);
+        changes.map(|at| mains[at])
+    };
+    let peak = 230.0 * 2f64.sqrt();
+    let at_90 = edge("90", "B").expect("it changes");
+    assert!(at_90 > 0.99 * peak, "{at_90}");
+    let at_0 = edge("0", "A").expect("it changes");
+    assert!(at_0.abs() < 0.06 * peak, "{at_0}");
+}

@@ -125,7 +125,7 @@ pub(crate) fn quantity(written: &Value) -> f64 {
     };
     let (number, unit) = written.split_once(' ').unwrap_or((written, ""));
     let factor = match unit {
-        "" | "V" | "A" | "Ω" | "Hz" | "F" | "K" | "W" | "s" => 1.0,
+        "" | "V" | "A" | "Ω" | "Hz" | "F" | "K" | "W" | "s" | "°" => 1.0,
         "mV" | "mA" | "mΩ" | "mHz" | "ms" => 1e-3,
         "kΩ" | "kW" => 1e3,
         "MHz" => 1e6,
@@ -183,7 +183,7 @@ fn every_selector_set_point_and_word_of_the_drivers_works() {
             }
         }
     }
-    assert_eq!(counted, 16 + 6 + 3 + 2, "each was tried");
+    assert_eq!(counted, 18 + 7 + 3 + 2, "each was tried");
 }
 
 #[test]

@@ -14,7 +14,7 @@ use super::functions::Function;
 use super::tree::{Comparison, Form, Node, Operator};
 use crate::dimension::Dimension;
 use crate::format;
-use crate::measured::{Datum, Measured, NoValue, Uncertainty};
+use crate::measured::{Contribution, Datum, Measured, NoValue, Uncertainty};
 use crate::pilot;
 use crate::quantity::Quantity;
 use crate::uncertainty;
@@ -142,13 +142,25 @@ fn single(function: Function, of: &Measured) -> Datum {
         Function::Exp => apply(libm::exp(x), Dimension::NONE, &[(libm::exp(x), of)]),
         Function::DutyFor => on_curve(pilot::duty_for(x)?, Dimension::NONE, of),
         Function::CurrentFor => on_curve(pilot::current_for(x)?, Dimension::CURRENT, of),
-        Function::DiodeDrop => on_curve(pilot::diode_drop(x)?, Dimension::VOLTAGE, of),
+        Function::DiodeDrop => on_curve(pilot::diode_drop(x)?, Dimension::VOLTAGE, of).map(with_diode_spread),
         Function::Min | Function::Max => Err(NoValue::Missing(format!("{} takes 2 values", function.name()))),
     }
 }
 
 fn on_curve(point: pilot::OnCurve, dimension: Dimension, of: &Measured) -> Datum {
     apply(point.value, dimension, &[(point.slope, of)])
+}
+
+/// What is not known of the diode: one source in every call, so that `diode_drop(a) - diode_drop(b)` is free of it.
+fn with_diode_spread(mut drop: Measured) -> Measured {
+    if let Uncertainty::Known(terms) = &mut drop.uncertainty {
+        let spread = Contribution::rectangular(
+            "forward drop of the diode, ±0.15 V about its law",
+            pilot::DIODE_SPREAD_V,
+        );
+        terms.push(spread);
+    }
+    drop
 }
 
 fn square_root(of: &Measured) -> Datum {

@@ -19,7 +19,7 @@ pub(super) enum Function {
     DutyFor,
     /// `current_for(duty)`: IEC 61851-1 Table A.8
     CurrentFor,
-    /// `diode_drop(current)`: 0.70 V + 26 mV · ln(I / 5 mA)
+    /// `diode_drop(current)`: 0.70 V + 26 mV · ln(I / 5 mA), ±0.15 V for all currents alike
     DiodeDrop,
 }
 

@@ -66,6 +66,11 @@ pub enum Lack {
         /// Highest value of the signal.
         highest: f64,
     },
+    /// No stretch of the signal is a settled sine.
+    NoWave {
+        /// The stated frequency.
+        mains_hz: f64,
+    },
     /// Events came, but not that one.
     TooFewEvents {
         /// `rises` or `falls`.
@@ -137,6 +142,7 @@ impl Lack {
                 show(*lowest),
                 show(*highest)
             ),
+            Self::NoWave { mains_hz } => format!("no two periods of the signal are a settled wave of {mains_hz} Hz"),
             Self::TooFewEvents {
                 way,
                 level,

@@ -4,6 +4,7 @@ use super::envelope::Envelope;
 use super::event::{Event, Which, crossings, no_event, way};
 use super::levels::levels;
 use super::track::Track;
+use super::wave::Wave;
 use crate::pulse::Lack;
 
 /// Which signal of a captured channel.
@@ -17,6 +18,8 @@ pub enum Part {
     Low,
     /// The amplitude of an alternating signal: rms over a sliding half period.
     Envelope,
+    /// How much of the settled sine stands, sample by sample: 1 behind a closed contact, 0 behind an open one.
+    Contact,
 }
 
 /// A captured channel. Times count from its first sample.
@@ -28,7 +31,7 @@ pub struct Channel<'a> {
     pub interval_s: f64,
     /// Period of the pulses (1 ms for a pilot), for [`Part::High`] and [`Part::Low`].
     pub pulse_period_s: f64,
-    /// Stated frequency of the mains, for [`Part::Envelope`].
+    /// Stated frequency of the mains, for [`Part::Envelope`] and [`Part::Contact`].
     pub mains_hz: f64,
 }
 
@@ -38,7 +41,8 @@ impl Channel<'_> {
     /// How well the moment is known depends on the part. *Samples*: interpolated, within one sample interval. *High* and
     /// *low*: the level of a pulse train is not to be seen while the pulse is at its other state, so the bounds are the last
     /// sample that showed the old level and the first that showed the new one. *Envelope*: the change lies within the half
-    /// period over which the rms was taken.
+    /// period over which the rms was taken. *Contact*: between two samples, but from one side of a zero crossing to the
+    /// other where it falls into one.
     pub fn events(&self, part: Part, level: f64, rises: bool) -> Result<Vec<Event>, Lack> {
         self.check()?;
         Ok(match part {
@@ -46,6 +50,7 @@ impl Channel<'_> {
             Part::High => self.track()?.events(level, rises),
             Part::Low => self.mirrored(|mirror| Ok(mirror.track()?.events(-level, !rises)))?,
             Part::Envelope => self.envelope()?.events(level, rises),
+            Part::Contact => self.wave()?.events(self.samples, self.interval_s, (level, rises)),
         })
     }
 
@@ -76,7 +81,15 @@ impl Channel<'_> {
                 mirrored.into_iter().map(|value| -value).collect()
             }
             Part::Envelope => self.envelope()?.into_values(),
+            Part::Contact => self.wave()?.shares(self.samples).map(|(_, share)| share).collect(),
         })
+    }
+
+    /// The settled sine of the mains in this capture.
+    pub fn wave(&self) -> Result<Wave, Lack> {
+        self.check()?;
+        let envelope = self.envelope()?.into_values();
+        Wave::new(self.samples, &envelope, self.interval_s, self.mains_hz)
     }
 
     fn check(&self) -> Result<(), Lack> {

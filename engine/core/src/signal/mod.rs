@@ -7,6 +7,7 @@
 //! | `event` | [`Event`], [`Which`]: crossings of a level |
 //! | `track` | highest or lowest value of each pulse period, and when it changes |
 //! | `envelope` | rms over a sliding half period of the mains |
+//! | `wave` | the settled sine of a capture: its angle at a moment, and how much of it stands at each sample |
 //! | `bounce` | re-openings of a closing contact |
 
 mod bounce;
@@ -15,9 +16,11 @@ mod envelope;
 mod event;
 mod levels;
 mod track;
+mod wave;
 
 pub use crate::pulse::Lack;
 pub use bounce::{Closing, bounces};
 pub use channel::{Channel, Part};
 pub use event::{Event, Which, crossings};
 pub use levels::{Levels, levels};
+pub use wave::Wave;

@@ -176,8 +176,8 @@ pub enum ActForm {
         condition: ConditionText,
         /// Time between looks.
         every: Formula,
-        /// The latest.
-        deadline: Formula,
+        /// The latest, and whose demand that is.
+        latest: Latest,
         /// The time it took becomes a reading of this name.
         name: Option<Sp<String>>,
         /// What it means where it does not come.
@@ -270,6 +270,15 @@ pub enum WantedText {
     Word(Sp<String>),
 }
 
+/// The latest moment that is waited for.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Latest {
+    /// `deadline: 30 s`, a demand of the sequence itself.
+    Deadline(Formula, InlineSource),
+    /// `limit: pilot.x2_delay`: the upper bound of a limit of the set.
+    Limit(Sp<String>),
+}
+
 /// What it means where a wait ends without its event.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Otherwise {
@@ -279,8 +288,6 @@ pub struct Otherwise {
     pub side: Option<Side>,
     /// In words.
     pub says: Option<String>,
-    /// Source of the demand.
-    pub source: InlineSource,
 }
 
 /// Source of a limit that is written in the sequence itself.
@@ -346,6 +353,14 @@ pub enum FindText {
         /// The event.
         event: EventText,
     },
+    /// `{angle: "ac_output[L-N]", at: EVENT}`: the angle of a settled wave at an event, from −180° to 180°, 0° where it rises
+    /// through zero.
+    Angle {
+        /// The channel of the wave.
+        wave: Sp<String>,
+        /// The event.
+        at: EventText,
+    },
     /// `{swept: name, when: {other: {falls_through: …}}, way: there | back}`: the swept reading's value where another
     /// reading of the last sweep crosses a level; the answer is an interval between two points.
     Swept {
@@ -388,6 +403,8 @@ pub enum SignalPart {
     Low,
     /// The amplitude of an alternating signal (rms over a sliding half period).
     Envelope,
+    /// How much of the settled wave stands, sample by sample: 1 behind a closed contact, 0 behind an open one.
+    Contact,
 }
 
 impl SignalPart {

@@ -193,6 +193,7 @@ impl Fitter<'_> {
                 .mend("switch the supply off first, or prove `ac_output` dead"),
             );
         }
+        self.nothing_asks(at);
         let before = self.energy();
         self.now.bench = self.now.bench.proven_dead(&at.value);
         let spec = ProveDeadSpec {
@@ -203,6 +204,28 @@ impl Fitter<'_> {
         };
         let number = self.take_number();
         Some(self.finish(number, ActKind::ProveDead(spec), before, span))
+    }
+
+    /// While the pilot load asks for energy the item may close between the last look and the statement: whoever reads
+    /// *dead* would believe what is no longer true.
+    fn nothing_asks(&mut self, at: &Sp<String>) {
+        let bench = self.now.bench;
+        let may_close = bench.supply_on && bench.energy != EnergyState::Isolated && bench.pilot.asks();
+        if at.value != "ac_output" || !may_close {
+            return;
+        }
+        self.refuse(
+            Problem::new(
+                code::STILL_ASKING,
+                &at.span,
+                "the output is to be proven dead while the pilot load asks the item to close",
+            )
+            .expected("a pilot load that asks for nothing (state_A, state_B, state_E or open), or the supply off")
+            .got("a pilot load of state C or D, or a ladder of at most 2.5 kΩ")
+            .mend(
+                "put `set: {pilot_load: state_B}` before it; to see that an item stays open in C or D, use `must_not`",
+            ),
+        );
     }
 
     fn ask(&mut self, form: &ActForm, span: &Span) -> Option<Act> {

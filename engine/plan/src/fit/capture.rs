@@ -7,7 +7,7 @@ use super::near;
 use super::orders::Use;
 use super::reads::dimension_of;
 use crate::files::driver::CaptureText;
-use crate::files::sequence::{ActText, EventText, FindText, PulseTake};
+use crate::files::sequence::{ActText, EventText, FindText, PulseTake, SignalPart};
 use crate::problem::Problem;
 use crate::program::{Act, ActKind, CaptureEvent, CaptureSpec, Find, FindSpec};
 use crate::source::{Formula, Sp, Span};
@@ -164,6 +164,11 @@ impl Fitter<'_> {
                 Some((Find::Level(channel.value.clone(), *take), dimension, unit))
             }
             FindText::Count { event } => Some((Find::Count(self.event(event)?), Dimension::NONE, String::new())),
+            FindText::Angle { wave, at } => {
+                self.channel(wave)?;
+                let find = Find::Angle(wave.value.clone(), self.event(at)?);
+                Some((find, Dimension::NONE, "°".to_owned()))
+            }
             FindText::Swept { .. } => self.swept(text, span),
         }
     }
@@ -205,6 +210,12 @@ impl Fitter<'_> {
 
     fn event(&mut self, event: &EventText) -> Option<CaptureEvent> {
         let (dimension, _) = self.channel(&event.channel)?;
+        // A contact is a share of the channel's own wave.
+        let dimension = if event.part == SignalPart::Contact {
+            Dimension::NONE
+        } else {
+            dimension
+        };
         let level = self.number(&event.level, dimension, "the level of an event")?;
         Some(CaptureEvent {
             channel: event.channel.value.clone(),

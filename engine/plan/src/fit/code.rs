@@ -50,4 +50,5 @@ codes! {
     SUPPLY_UNSET = "F037" "the supply switched on before its voltage was set";
     WORD_READING = "F038" "a reading in words where a number is wanted";
     NOTHING_LEFT = "F039" "a sequence of which nothing can be tested here";
+    STILL_ASKING = "F040" "a proof of death while the pilot load asks for energy";
 }

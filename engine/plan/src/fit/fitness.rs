@@ -234,9 +234,14 @@ impl<'p> Walk<'p> {
                     .iter()
                     .filter(|event| event.part == SignalPart::Envelope)
                     .count();
-                Some(time.plus(edges_s(rate)).plus(smoothed as f64 * HALF_WINDOW_S))
+                let hidden = [from, to]
+                    .iter()
+                    .filter(|event| event.part == SignalPart::Contact)
+                    .count();
+                let smoothed = smoothed as f64 * HALF_WINDOW_S + hidden as f64 * HALF_CROSSING_S;
+                Some(time.plus(edges_s(rate)).plus(smoothed))
             }
-            Find::Count(_) | Find::Swept { .. } => None,
+            Find::Count(_) | Find::Angle(..) | Find::Swept { .. } => None,
         }
     }
 
@@ -288,12 +293,16 @@ impl<'p> Walk<'p> {
 /// An envelope follows an edge within half of its half period of 10 ms (50 Hz), to either side.
 const HALF_WINDOW_S: f64 = 0.005 / 1.732_050_807_568_877_2;
 
+/// A contact is not seen around a zero crossing, 1.3 ms at 50 Hz, to either side of its middle.
+const HALF_CROSSING_S: f64 = 0.000_65 / 1.732_050_807_568_877_2;
+
 /// The points of the channels that an analysis looks at.
 fn points(find: &Find) -> Vec<String> {
     let mut points = match find {
         Find::Pulse(point, _) | Find::Level(point, _) => vec![point.clone()],
         Find::Between(from, to) => vec![from.channel.clone(), to.channel.clone()],
         Find::Count(event) => vec![event.channel.clone()],
+        Find::Angle(wave, event) => vec![wave.clone(), event.channel.clone()],
         Find::Swept { .. } => Vec::new(),
     };
     points.dedup();

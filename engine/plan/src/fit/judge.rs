@@ -106,7 +106,11 @@ impl Fitter<'_> {
         self.request.limits.limits.iter().find(|limit| limit.key.value == key)
     }
 
-    fn limit_of_set(&mut self, key: &Sp<String>, dimension: Dimension) -> Option<(LimitPlate, Option<LateBounds>)> {
+    pub(crate) fn limit_of_set(
+        &mut self,
+        key: &Sp<String>,
+        dimension: Dimension,
+    ) -> Option<(LimitPlate, Option<LateBounds>)> {
         let Some(limit) = self.limit_text(&key.value).cloned() else {
             self.unknown_limit(key);
             return None;

@@ -211,6 +211,16 @@ const WALL_UNIT: &[PointShape] = &[
         Dimension::CAPACITANCE,
         "capacitance added at the pilot",
     ),
+    set_amount(
+        "pilot_load.angle",
+        Dimension::NONE,
+        "angle of the mains at which the pilot load changes next; once",
+    ),
+    read_amount(
+        "pilot_load.diode_drop",
+        V,
+        "forward drop of the bench's own diode at 5 mA, by a meter",
+    ),
     isolated_only(read_amount(
         "proximity.resistance",
         OHM,
@@ -229,6 +239,12 @@ const WALL_UNIT: &[PointShape] = &[
         &["off", "ac", "dc"],
         true,
         "the bench's own reference, for proving the meter",
+    ),
+    switch(
+        "capture_input",
+        &["item", "reference"],
+        false,
+        "what every input of the capture instrument is led to; the pilot's through a divider of 5 to 1",
     ),
     needed(read_amount("reference.voltage", V, "AC voltage of the reference")),
     needed(read_amount("reference.dc_voltage", V, "DC voltage of the reference")),

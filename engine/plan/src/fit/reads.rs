@@ -90,13 +90,17 @@ impl Fitter<'_> {
                 .mend("put `isolate: {}` before it, or move it before the first `supply: on`"),
             );
         }
-        let own = ["pilot_load.resistance", "pilot_load.path_resistance"];
+        let own = [
+            "pilot_load.resistance",
+            "pilot_load.path_resistance",
+            "pilot_load.diode_drop",
+        ];
         if own.contains(&point.value.as_str()) && !self.now.bench.pilot_checked {
             self.refuse(
                 Problem::new(
                     code::NOT_CHECKING,
                     &point.span,
-                    "the bench's own resistor is read while the item is on it",
+                    "the bench's own pilot load is read while the item is on it",
                 )
                 .expected("`set: {pilot_load: check}` before it")
                 .got("the pilot load connected to the item")

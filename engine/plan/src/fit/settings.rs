@@ -11,6 +11,10 @@ pub(crate) struct Settings(BTreeMap<String, String>);
 impl Settings {
     /// Notes an order.
     pub(crate) fn note(&mut self, point: &str, to: &Setting) {
+        // Good for the next change only, so nothing is left of it.
+        if point == "pilot_load.angle" {
+            return;
+        }
         // The ladder and the states exclude each other.
         match point {
             "pilot_load" => self.0.remove("pilot_load.resistance"),
@@ -18,7 +22,10 @@ impl Settings {
             _ => None,
         };
         let (text, at_rest) = match to {
-            Setting::Word(word) => (word.clone(), matches!(word.as_str(), "off" | "state_A" | "normal")),
+            Setting::Word(word) => (
+                word.clone(),
+                matches!(word.as_str(), "off" | "state_A" | "normal" | "item"),
+            ),
             Setting::Amount(value, _) => (value.to_string(), value.si() == 0.0),
         };
         if at_rest {

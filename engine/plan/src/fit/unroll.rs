@@ -56,8 +56,14 @@ impl Fitter<'_> {
             };
             let wanted = *dimension.get_or_insert(value.dimension());
             if self.same_dimension(value.dimension(), wanted, formula, "a value of `for_each`") {
+                // A pure number has many units (1, %, °): people see the one that was written.
+                let shown = if value.dimension().is_none() {
+                    formula.expr.text().to_owned()
+                } else {
+                    value.to_string()
+                };
                 passes.push(Pass {
-                    labels: vec![format!("{} = {value}", name.value)],
+                    labels: vec![format!("{} = {shown}", name.value)],
                     constants: BTreeMap::from([(name.value.clone(), value)]),
                 });
             }

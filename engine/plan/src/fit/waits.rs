@@ -1,10 +1,12 @@
 //! `wait_for` and `must_not`: a point watched against a word or a tolerance, for a time.
 
+use super::code;
 use super::fitter::Fitter;
 use super::orders::Use;
 use super::points::Holds;
 use super::tolerance;
-use crate::files::sequence::{ActForm, ConditionText, InlineSource, WantedText};
+use crate::files::sequence::{ActForm, ConditionText, InlineSource, Latest, WantedText};
+use crate::problem::Problem;
 use crate::program::{Act, ActKind, Condition, MustNotSpec, WaitSpec, Wanted};
 use crate::source::Span;
 use pilotage_core::{Dimension, Quantity, Tolerance};
@@ -55,7 +57,7 @@ impl Fitter<'_> {
         let ActForm::WaitFor {
             condition,
             every,
-            deadline,
+            latest: latest_text,
             name,
             otherwise,
         } = form
@@ -64,7 +66,7 @@ impl Fitter<'_> {
         };
         let wanted = self.condition(condition);
         let every = self.time(every, "`every` of `wait_for`");
-        let latest = self.time(deadline, "the deadline of `wait_for`");
+        let latest = self.latest(latest_text);
         let reading = name
             .as_ref()
             .map_or_else(|| plain_name("wait", &condition.point.value), |n| n.value.clone());
@@ -74,21 +76,52 @@ impl Fitter<'_> {
             "s",
             name.as_ref().map_or(span, |name| &name.span),
         );
-        let (wanted, every, latest) = (wanted?, every?, latest?);
-        self.not_longer(every, latest, deadline, "wait_for");
+        let (wanted, every, (latest, of_set)) = (wanted?, every?, latest?);
+        match latest_text {
+            Latest::Deadline(deadline, _) => self.not_longer(every, latest, deadline, "wait_for"),
+            Latest::Limit(_) => {}
+        }
         self.pass_time(latest, span);
         let title = format!("{} within {} s", condition_words(&wanted), latest.as_secs_f64());
+        let at_most = Tolerance::AtMost(seconds(latest)?);
+        let limit = match (of_set, latest_text) {
+            (None, Latest::Deadline(_, source)) => plate(title, at_most, "s", source, span),
+            (of_set, _) => of_set?,
+        };
         let spec = WaitSpec {
             condition: wanted,
             every,
             deadline: latest,
             name: reading,
-            limit: plate(title, Tolerance::AtMost(seconds(latest)?), "s", &otherwise.source, span),
+            limit,
             inconclusive: otherwise.inconclusive,
             side: otherwise.side,
             says: otherwise.says.clone(),
         };
         Some(self.plain(ActKind::WaitFor(spec), span))
+    }
+
+    /// The latest moment, with the limit of the set where it is one.
+    fn latest(&mut self, latest: &Latest) -> Option<(Duration, Option<LimitPlate>)> {
+        let key = match latest {
+            Latest::Deadline(deadline, _) => return Some((self.time(deadline, "the deadline of `wait_for`")?, None)),
+            Latest::Limit(key) => key,
+        };
+        let (plate, _) = self.limit_of_set(key, Dimension::TIME)?;
+        let bound = match &plate.tolerance {
+            Tolerance::AtMost(bound) | Tolerance::Between(_, bound) => Duration::try_from_secs_f64(bound.si()).ok(),
+            _ => None,
+        };
+        if bound.is_none_or(|bound| bound.is_zero()) {
+            self.problems.add(
+                Problem::new(code::TIME_RANGE, &key.span, format!("`{}` is no deadline", key.value))
+                    .expected("a limit with an upper bound that is known before the run")
+                    .got(tolerance::words(&plate.tolerance))
+                    .mend("write `deadline` with its source instead"),
+            );
+            return None;
+        }
+        Some((bound?, Some(plate)))
     }
 
     /// `must_not`: the number of looks that saw it becomes a reading, at most 0 its limit.

@@ -2,7 +2,7 @@
 
 use super::common::{condition, may_side, may_tolerance, small, source};
 use super::find::find;
-use crate::files::sequence::{ActForm, ActText, AnswerText, JudgeText, Otherwise, SetText};
+use crate::files::sequence::{ActForm, ActText, AnswerText, JudgeText, Latest, Otherwise, SetText};
 use crate::shape::checked::{Checked, CheckedMap, Lower, Mismatch, texts_of};
 use crate::source::{Formula, Sp, Span};
 
@@ -107,13 +107,15 @@ fn wait_for(map: &CheckedMap) -> Lower<ActForm> {
     Ok(ActForm::WaitFor {
         condition: condition(map)?,
         every: map.formula("every")?,
-        deadline: map.formula("deadline")?,
+        latest: match map.may_text("limit") {
+            Some(limit) => Latest::Limit(limit),
+            None => Latest::Deadline(map.formula("deadline")?, source(map)?),
+        },
         name: map.may_text("as"),
         otherwise: Otherwise {
             inconclusive: otherwise.and_then(|m| m.may_string("verdict")).as_deref() == Some("inconclusive"),
             side: otherwise.map(may_side).transpose()?.flatten(),
             says: otherwise.and_then(|m| m.may_string("says")),
-            source: source(map)?,
         },
     })
 }

@@ -30,6 +30,12 @@ fn find_text(map: &CheckedMap) -> Lower<FindText> {
             take: level_take(&map.text("take")?)?,
         });
     }
+    if map.has("angle") {
+        return Ok(FindText::Angle {
+            wave: map.text("angle")?,
+            at: event(map.map("at")?)?,
+        });
+    }
     if map.has("count") {
         return Ok(FindText::Count {
             event: event(map.map("count")?)?,
@@ -66,6 +72,7 @@ fn channel_and_part(point: &Sp<String>) -> (Sp<String>, SignalPart) {
         (".high", SignalPart::High),
         (".low", SignalPart::Low),
         (".envelope", SignalPart::Envelope),
+        (".contact", SignalPart::Contact),
     ];
     for (ending, part) in parts {
         if let Some(channel) = point.value.strip_suffix(ending) {

@@ -19,13 +19,15 @@ pub static FIND: Record = Record {
 
 static FIND_FORMS: Variants = Variants {
     name: "find_form",
-    describes: "What is looked for: a time between events, a parameter of a pulse, a level, a count, or a swept value.",
+    describes: "What is looked for: a time between events, a parameter of a pulse, a level, a count, an angle, or a swept value.",
     forms: &[
         ("from", &FIND_BETWEEN),
         ("to", &FIND_BETWEEN),
         ("pulse", &FIND_PULSE),
         ("level", &FIND_LEVEL),
         ("count", &FIND_COUNT),
+        ("angle", &FIND_ANGLE),
+        ("at", &FIND_ANGLE),
         ("swept", &FIND_SWEPT),
     ],
 };
@@ -86,6 +88,27 @@ static FIND_COUNT: Record = Record {
     rules: &[],
 };
 
+static FIND_ANGLE: Record = Record {
+    name: "find_angle",
+    describes: "The angle of an alternating signal at an event, from −180° to 180°: 0° where it rises through zero.",
+    keys: &[&[
+        Key::need(
+            "angle",
+            Shape::Form(&POINT),
+            "\"ac_output[L-N]\"",
+            "The captured channel with the wave.",
+        ),
+        Key::need(
+            "at",
+            Shape::Map(&EVENT),
+            "{pilot.high: {rises_through: 7.5 V}}",
+            "The event.",
+        ),
+    ]],
+    rest: None,
+    rules: &[],
+};
+
 static FIND_SWEPT: Record = Record {
     name: "find_swept",
     describes: "The value of a swept reading where another reading of the last sweep crosses a level.",
@@ -114,7 +137,7 @@ static EVENT: Record = Record {
     keys: &[],
     rest: Some(Rest {
         key: &POINT,
-        describes: "The channel. A last part `high` or `low` takes the levels of each pulse, `envelope` the amplitude of an alternating signal.",
+        describes: "The channel. A last part `high` or `low` takes the levels of each pulse, `envelope` the amplitude of an alternating signal, `contact` the share of its settled wave that stands, sample by sample: 100 % behind a closed contact.",
         value: Shape::Map(&PASSAGE),
         at_least: 1,
         at_most: 1,

@@ -1,7 +1,7 @@
 //! Waiting: for something to come, not to come, to settle.
 
 use super::common::{FAIL_OR_INCONCLUSIVE, SIDES, SOURCE, WANTED};
-use super::table::{Key, NAME, POINT, Record, Rest, Rule, Shape, SourceRule, TIME, Want};
+use super::table::{Key, LIMIT_KEY, NAME, POINT, Record, Rest, Rule, Shape, SourceRule, TIME, Want};
 
 const ONE_CONDITION: Rest = Rest {
     key: &POINT,
@@ -23,7 +23,18 @@ pub static WAIT_FOR: Record = Record {
                 "200 ms",
                 "Time between looks.",
             ),
-            Key::need("deadline", Shape::Formula(Want::of(&TIME)), "30 s", "The latest."),
+            Key::may(
+                "deadline",
+                Shape::Formula(Want::of(&TIME)),
+                "30 s",
+                "The latest, a demand of the sequence itself, which needs its source.",
+            ),
+            Key::may(
+                "limit",
+                Shape::Form(&LIMIT_KEY),
+                "pilot.x2_delay",
+                "A limit of the set in the place of a deadline: its upper bound is the latest.",
+            ),
             Key::may(
                 "as",
                 Shape::Form(&NAME),
@@ -40,10 +51,13 @@ pub static WAIT_FOR: Record = Record {
         SOURCE,
     ],
     rest: Some(ONE_CONDITION),
-    rules: &[Rule::Source(SourceRule {
-        when: &[],
-        inherited: false,
-    })],
+    rules: &[
+        Rule::OneOf(&["deadline", "limit"]),
+        Rule::Source(SourceRule {
+            when: &["deadline"],
+            inherited: false,
+        }),
+    ],
 };
 
 static OTHERWISE: Record = Record {

@@ -8,6 +8,7 @@ mod energy;
 mod examples;
 mod fitness;
 mod left_out;
+mod newer_forms;
 mod programs;
 mod refusals;
 mod shipped;

@@ -264,13 +264,12 @@ fn times_have_a_range() {
             wanted: WantedText::Number(ToleranceText::AtMost(f("-8 V"))),
         },
         every: f("2 s"),
-        deadline: f("1 s"),
+        latest: Latest::Deadline(f("1 s"), source()),
         name: None,
         otherwise: Otherwise {
             inconclusive: true,
             side: None,
             says: None,
-            source: source(),
         },
     };
     refused(&Files::new(dead(vec![act(wait)])), code::TIME_RANGE);

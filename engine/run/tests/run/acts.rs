@@ -177,6 +177,24 @@ fn what_must_not_come_fails_at_the_first_look_that_sees_it() {
     );
 }
 
+/// A bad bench is not a bad item, in whichever step its limit stands.
+#[test]
+fn a_limit_of_the_bench_that_is_not_met_is_an_error_of_the_bench() {
+    for (key, wanted) in [
+        ("bench.angle", (Error, Some(Side::Bench), 5)),
+        ("benchmark", (Fail, None, 1)),
+    ] {
+        let mut demand = judge("v", Tolerance::AtLeast(volts(1e6)));
+        if let ActKind::Judge(specs) = &mut demand {
+            key.clone_into(&mut specs[0].limits[0].key);
+        }
+        let acts = vec![ActKind::Read(vec![read("v", OUTPUT, "V")]), demand];
+        let ran = run_with(&live_with(acts), |_, _, _| {});
+        let (verdict, _, side) = first_step(&ran);
+        assert_eq!((verdict, side, ran.outcome.exit_code), wanted, "{key}");
+    }
+}
+
 #[test]
 fn no_value_is_never_a_pass() {
     let wide = Tolerance::Between(volts(-1e9), volts(1e9));

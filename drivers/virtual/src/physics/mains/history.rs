@@ -86,6 +86,12 @@ impl Stretch {
         libm::fmod(angle, 2.0 * core::f64::consts::PI)
     }
 
+    /// The first moment after `time_s` at which the source has this angle, s.
+    pub(in super::super) fn next_angle_s(&self, time_s: f64, angle: f64) -> f64 {
+        let turns = (angle - self.phase_at(time_s)) / (2.0 * core::f64::consts::PI);
+        time_s + (turns - libm::floor(turns)) / self.switching.frequency
+    }
+
     /// The first moment from `time_s` on at which a current in phase with the source is zero, s.
     pub(in super::super) fn next_zero_s(&self, time_s: f64) -> f64 {
         let half_turns = self.phase_at(time_s) / core::f64::consts::PI;

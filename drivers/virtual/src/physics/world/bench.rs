@@ -2,7 +2,7 @@
 
 use pilotage_core::RunTime;
 
-use super::super::api::{Action, Inputs};
+use super::super::api::{Action, Inputs, PilotState};
 use super::super::queue::Event;
 use super::World;
 
@@ -10,6 +10,10 @@ impl World {
     /// Advances to `at`, then acts. An action that comes late acts now: time does not run backwards.
     pub fn act(&mut self, at: RunTime, action: Action) {
         self.advance_to(at);
+        // What waits for its angle gives way to every later order.
+        if matches!(action, Action::PilotLoad(_) | Action::PilotResistance(_)) {
+            self.queue.cancel(|event| matches!(event, Event::PilotLoad(_)));
+        }
         match action {
             Action::Enclosure { closed } => {
                 self.bench.door_closed = closed;
@@ -28,6 +32,18 @@ impl World {
             other => self.switch(other),
         }
         self.settle();
+    }
+
+    /// Puts another load on the pilot when the supply next has this angle, in radians after its rise through zero; at once
+    /// where there is no supply to wait for.
+    pub fn pilot_load_at_angle(&mut self, at: RunTime, state: PilotState, angle: f64) {
+        self.advance_to(at);
+        if self.bench.source_v() <= 0.0 {
+            return self.act(at, Action::PilotLoad(state));
+        }
+        self.queue.cancel(|event| matches!(event, Event::PilotLoad(_)));
+        let moment_s = self.mains.last().next_angle_s(self.now_s, angle);
+        self.queue.plan(moment_s, Event::PilotLoad(state));
     }
 
     fn switch(&mut self, action: Action) {

@@ -157,6 +157,19 @@ impl World {
         }
     }
 
+    /// V across the bench's own diode at this current, or `None` while the item and not the meter is on it. Shorted, it drops
+    /// nothing.
+    pub fn diode_drop(&mut self, amps: f64, at: RunTime) -> Option<f64> {
+        self.advance_to(at);
+        let checked = self.bench.pilot.state == PilotState::Check;
+        let drop_v = if self.bench.pilot.shorted {
+            0.0
+        } else {
+            self.parts.diode_v(amps)
+        };
+        checked.then_some(drop_v)
+    }
+
     fn dead_path(&self, pole: Pole) -> Option<f64> {
         let conducts = match pole {
             Pole::L => self.poles[0],
