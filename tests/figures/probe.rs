@@ -71,15 +71,13 @@ async fn bench(port: u16, clock: TokioClock) -> Outcome<Wired<TokioClock>> {
         read_driver("one_meter.driver.yaml", include_str!("one_meter.driver.yaml")).map_err(|p| refused(&p))?;
     let tables = Tables::compile(&bench, [&driver]).map_err(|p| refused(&p))?;
     let link: Box<dyn Link> = Box::new(link(port).await?);
-    Ok(
-        Wired::from_tables(
-            tables,
-            Orders::default(),
-            BTreeMap::from([("meter".to_owned(), link)]),
-            Arc::new(clock),
-        )
-        .map_err(|p| refused(&p))?,
+    Ok(Wired::from_tables(
+        tables,
+        Orders::default(),
+        BTreeMap::from([("meter".to_owned(), link)]),
+        Arc::new(clock),
     )
+    .map_err(|p| refused(&p))?)
 }
 
 /// What is asked in turn, as the peer does: volts, amperes, volts …

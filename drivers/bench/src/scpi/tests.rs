@@ -361,6 +361,6 @@ proptest! {
         let _ = Entry::parse(&bytes);
         let _ = Names::parse(&bytes);
         let _ = frame(&bytes);
-        prop_assert!(text::recorded(&bytes).bytes().all(|byte| (b' '..=b'~').contains(&byte)));
+        prop_assert!(text::recorded(&bytes, &[]).bytes().all(|byte| (b' '..=b'~').contains(&byte)));
     }
 }
