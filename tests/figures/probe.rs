@@ -1,7 +1,7 @@
 //! The parts of the product put beside bare clients, for `tests/figures/run`: one line of JSON on the standard output.
 //!
 //! A sequence cannot be fitted to a bench of one meter (it could not be made dead), so the readings go through the parts that
-//! a run goes through: the instrument's task, the driver's table, judging, journal, record, document, reports.
+//! a run goes through: the instrument's handle, the driver's table, judging, journal, record, document, reports.
 //!
 //! | command | measures |
 //! | --- | --- |
