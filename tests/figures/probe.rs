@@ -1,7 +1,7 @@
 //! The parts of the product put beside bare clients, for `tests/figures/run`: one line of JSON on the standard output.
 //!
 //! A sequence cannot be fitted to a bench of one meter (it could not be made dead), so the readings go through the parts that
-//! a run goes through: the instrument's task, the driver's table, judging, journal, record, document, reports.
+//! a run goes through: the instrument's handle, the driver's table, judging, journal, record, document, reports.
 //!
 //! | command | measures |
 //! | --- | --- |
@@ -303,7 +303,7 @@ async fn stall(port: u16, count: usize) -> Outcome<serde_json::Value> {
     Ok(said(spans.split_off(50), "us"))
 }
 
-/// From the question to samples as numbers, and the time without the hash that the record keeps of it.
+/// From the question to samples as numbers, the hash that the record keeps of the block included.
 async fn block(port: u16, count: usize) -> Outcome<serde_json::Value> {
     let meter = meter(port).await?;
     let mut spans = Vec::with_capacity(count);
@@ -313,6 +313,7 @@ async fn block(port: u16, count: usize) -> Outcome<serde_json::Value> {
             .exchange(Lane::Work, Message::query("WAV:DATA?", DEADLINE))
             .await?;
         let samples = samples(&done.reply)?;
+        meter.recycle(done.reply);
         spans.push(began.elapsed().as_secs_f64() * 1e3);
         assert_eq!(samples.len(), 4_000_000, "half of 8 000 000 bytes");
     }

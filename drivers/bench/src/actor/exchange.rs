@@ -55,6 +55,10 @@ impl Actor {
         }
     }
 
+    pub(super) fn recycle(&mut self, reply: Vec<u8>) {
+        self.framer.recycle(reply);
+    }
+
     /// Brings one message to its outcome. `wanted` says whether anybody still waits for it.
     pub(super) async fn perform(
         &mut self,
@@ -208,7 +212,7 @@ impl Actor {
         self.exchanges.push(Exchange {
             instrument: self.instrument.to_string(),
             sent: text::escaped(sent.as_bytes()),
-            received: received.map(text::recorded),
+            received: received.map(|reply| text::recorded(reply, self.framer.block_hashes())),
             began,
             ended,
         });

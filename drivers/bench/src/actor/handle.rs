@@ -112,6 +112,13 @@ impl Handle {
         self.shared.distrusted.store(true, Ordering::SeqCst);
     }
 
+    /// Gives back the buffer of a reply with a large block, for the next one.
+    pub fn recycle(&self, reply: Vec<u8>) {
+        if let Some(actor) = &mut self.shared.turns().resting {
+            actor.recycle(reply);
+        }
+    }
+
     fn begin(&self, lane: Lane, message: Message) -> Begun {
         let mut turns = self.shared.turns();
         if let Some(actor) = turns.resting.take() {

@@ -28,16 +28,24 @@ struct Socket {
 }
 
 impl Socket {
-    /// At least one byte; the timer is wound only where none is there yet.
+    /// At least one byte. The kernel is asked first: a quick instrument has answered by then. The timer is wound only where
+    /// nothing is there yet. However quick it is, timers and other instruments get their turn.
     async fn read(&mut self, into: &mut dyn Sink, deadline: Instant) -> Result<(), LinkError> {
+        tokio::task::coop::consume_budget().await;
+        let mut first = true;
         loop {
-            match self.stream.try_read(into.room()) {
+            let read = if std::mem::take(&mut first) {
+                self.direct.read(into.room())
+            } else {
+                self.stream.try_read(into.room())
+            };
+            match read {
                 Ok(0) => return Err(LinkError::Closed),
                 Ok(count) => {
                     into.filled(count);
                     return Ok(());
                 }
-                Err(error) if error.kind() == ErrorKind::WouldBlock => {}
+                Err(error) if matches!(error.kind(), ErrorKind::WouldBlock | ErrorKind::Interrupted) => {}
                 Err(error) => return Err(broken(&error)),
             }
             self.timer.as_mut().reset(deadline);

@@ -1,9 +1,10 @@
 //! Bytes in, whole messages out. A message ends with LF; a block of declared length may contain LF.
 //!
 //! Bounded: a line of at most 1 MiB, a block of at most 64 MiB. The space for a block is made once, as large as its header
-//! says, and the link reads straight into it.
+//! says, and the link reads straight into it. Blocks are hashed while they come, in the time that the link takes anyway.
 
 use crate::scpi::reply::block_length;
+use sha2::{Digest, Sha256};
 
 /// Longest text of a message without its blocks, in bytes.
 pub const LONGEST_LINE: usize = 1 << 20;
@@ -11,6 +12,11 @@ pub const LONGEST_LINE: usize = 1 << 20;
 pub const LONGEST_BLOCK: usize = 64 << 20;
 /// Room offered to a link where no block is expected, in bytes.
 const ROOM: usize = 4096;
+/// Largest buffer that is kept for the next block, in bytes.
+const KEPT: usize = 16 << 20;
+
+/// SHA-256 of a block.
+pub type BlockHash = [u8; 32];
 
 pub(crate) const INDEFINITE_MEND: &str =
     "a block of indefinite length (#0) has no end on this link: set the instrument to definite-length blocks";
@@ -93,6 +99,14 @@ pub struct Framer {
     after_cr: bool,
     state: State,
     failed: Option<FrameError>,
+    /// Hash of the block that is coming.
+    hashing: Sha256,
+    /// Hashes of the blocks of this message, in order.
+    hashes: Vec<BlockHash>,
+    /// Hashes of the blocks of the message that was taken last.
+    taken: Vec<BlockHash>,
+    /// A buffer for the next block: fresh memory costs more than the transfer.
+    spare: Vec<u8>,
 }
 
 impl Default for Framer {
@@ -105,6 +119,10 @@ impl Default for Framer {
             after_cr: false,
             state: State::Start,
             failed: None,
+            hashing: Sha256::new(),
+            hashes: Vec::new(),
+            taken: Vec::new(),
+            spare: Vec::new(),
         }
     }
 }
@@ -112,7 +130,22 @@ impl Default for Framer {
 impl Framer {
     /// Forgets everything.
     pub fn reset(&mut self) {
-        *self = Self::default();
+        *self = Self {
+            spare: std::mem::take(&mut self.spare),
+            ..Self::default()
+        };
+    }
+
+    /// Takes back the buffer of a message that is not needed any more, for the next block.
+    pub fn recycle(&mut self, buffer: Vec<u8>) {
+        if (self.spare.capacity() + 1..=KEPT).contains(&buffer.capacity()) {
+            self.spare = buffer;
+        }
+    }
+
+    /// Hashes of the blocks of the message that was taken last, in order.
+    pub fn block_hashes(&self) -> &[BlockHash] {
+        &self.taken
     }
 
     /// What has come and is not yet a message.
@@ -159,9 +192,12 @@ impl Framer {
                 return Err(FrameError::LineTooLong);
             }
             self.after_cr = byte == b'\r';
+            let before = self.state;
             self.state = self.next(byte)?;
-            if let State::Block(missing) = self.state {
-                self.make_room(missing);
+            match (before, self.state) {
+                (_, State::Block(missing)) => self.make_room(missing),
+                (State::Header(1, _), State::Inside) => self.hashes.push(Sha256::digest(b"").into()),
+                _ => {}
             }
         }
         Ok(false)
@@ -169,8 +205,10 @@ impl Framer {
 
     fn skip_block(&mut self, missing: usize) {
         let count = missing.min(self.filled - self.scanned);
+        self.hashing.update(&self.buffer[self.scanned..self.scanned + count]);
         self.scanned += count;
         self.state = if count == missing {
+            self.hashes.push(self.hashing.finalize_reset().into());
             State::Inside
         } else {
             State::Block(missing - count)
@@ -203,11 +241,17 @@ impl Framer {
         }
     }
 
-    /// Makes one buffer that holds the whole block. Fresh zeroed memory costs nothing until it is written.
+    /// Makes one buffer that holds the whole block.
     fn make_room(&mut self, block: usize) {
         let whole = self.scanned + block + ROOM;
         if self.buffer.len() < whole {
-            let mut larger = vec![0; whole];
+            let mut larger = if self.spare.capacity() < whole {
+                // Zeroed memory straight from the system.
+                vec![0; whole]
+            } else {
+                std::mem::take(&mut self.spare)
+            };
+            larger.resize(whole, 0);
             larger[..self.filled].copy_from_slice(&self.buffer[..self.filled]);
             self.buffer = larger;
         }
@@ -231,6 +275,8 @@ impl Framer {
         *self = Self {
             buffer,
             filled: rest,
+            taken: std::mem::take(&mut self.hashes),
+            spare: std::mem::take(&mut self.spare),
             ..Self::default()
         };
         message

@@ -245,11 +245,39 @@ fn a_block_is_read_into_one_buffer_of_its_size() {
 }
 
 #[test]
+fn blocks_are_hashed_while_they_come_and_their_buffer_is_used_again() {
+    let message = b"#15hello;#10,#3300".iter().copied().chain([7; 300]);
+    let message: Vec<u8> = message.chain(*b"\n").collect();
+    let mut framer = Framer::default();
+    for byte in &message {
+        (&mut framer as &mut dyn Sink).put(&[*byte]);
+        if byte != &b'\n' {
+            assert_eq!(framer.message(), Ok(None));
+        }
+    }
+    let framed = framer.message().unwrap().unwrap();
+    assert_eq!(framer.block_hashes().len(), 3);
+    assert_eq!(
+        text::recorded(&framed, framer.block_hashes()),
+        text::recorded(&framed, &[]),
+        "the same as hashed at the end"
+    );
+    framer.recycle(framed.clone());
+    framer.recycle(vec![0; 100_000]);
+    (&mut framer as &mut dyn Sink).put(b"#520000");
+    assert_eq!(framer.message(), Ok(None));
+    (&mut framer as &mut dyn Sink).put(&vec![9; 20_000]);
+    (&mut framer as &mut dyn Sink).put(b"\n");
+    let again = framer.message().unwrap().unwrap();
+    assert_eq!((again.len(), again.capacity(), again[7]), (20_007, 100_000, 9));
+}
+
+#[test]
 fn bytes_for_people_steer_nothing() {
     assert_eq!(text::escaped(b"a\x1b[2J\\n\xff\n"), "a\\x1B[2J\\x5Cn\\xFF\\x0A");
     assert_eq!(text::hex_and_text(b"12."), "3 bytes: 31 32 2E \"12.\"");
     assert_eq!(text::hex_and_text(b""), "nothing");
-    let recorded = text::recorded(b"#15hello;0,\"No error\"");
+    let recorded = text::recorded(b"#15hello;0,\"No error\"", &[]);
     // SHA-256 of "hello" as any sha256sum prints it.
     let sha = "2cf24dba5fb0a30e26e83b2ac5b9e29e1b161e5c1fa7425e73043362938b9824";
     assert_eq!(recorded, format!("#block 5 bytes sha256 {sha};0,\"No error\""));
@@ -333,6 +361,6 @@ proptest! {
         let _ = Entry::parse(&bytes);
         let _ = Names::parse(&bytes);
         let _ = frame(&bytes);
-        prop_assert!(text::recorded(&bytes).bytes().all(|byte| (b' '..=b'~').contains(&byte)));
+        prop_assert!(text::recorded(&bytes, &[]).bytes().all(|byte| (b' '..=b'~').contains(&byte)));
     }
 }

@@ -1,5 +1,6 @@
 //! Bytes printed for people. What an instrument sends is data: no byte of it may steer a terminal or a report.
 
+use crate::scpi::framer::BlockHash;
 use crate::scpi::reply::{Element, Reply};
 use sha2::{Digest, Sha256};
 use std::fmt::Write;
@@ -47,33 +48,40 @@ pub fn hex_and_text(bytes: &[u8]) -> String {
     format!("{} bytes: {}\"{}\"", bytes.len(), hex, escaped(shown))
 }
 
-/// A whole reply as an exchange keeps it: blocks as `#block N bytes sha256 …`, everything else escaped.
-pub fn recorded(message: &[u8]) -> String {
+/// A whole reply as an exchange keeps it: blocks as `#block N bytes sha256 …`, everything else escaped. `hashes` are those of
+/// its blocks, where they are known.
+pub fn recorded(message: &[u8], hashes: &[BlockHash]) -> String {
     if message.first() != Some(&b'#') && message.len() <= KEPT {
         return escaped(message);
     }
     match Reply::parse(message) {
-        Ok(reply) if reply.has_block() => reply
-            .units()
-            .iter()
-            .map(|unit| recorded_unit(unit))
-            .collect::<Vec<_>>()
-            .join(";"),
+        Ok(reply) if reply.has_block() => {
+            let mut hashes = hashes.iter();
+            let units: Vec<String> = reply
+                .units()
+                .iter()
+                .map(|unit| recorded_unit(unit, &mut hashes))
+                .collect();
+            units.join(";")
+        }
         _ if message.len() <= KEPT => escaped(message),
         _ => format!(
             "{} … {} bytes sha256 {}",
             escaped(&message[..SHOWN]),
             message.len(),
-            sha256(message)
+            hexadecimal(&Sha256::digest(message).into())
         ),
     }
 }
 
-fn recorded_unit(unit: &[Element<'_>]) -> String {
+fn recorded_unit<'h>(unit: &[Element<'_>], hashes: &mut impl Iterator<Item = &'h BlockHash>) -> String {
     let words: Vec<String> = unit
         .iter()
         .map(|element| match element {
-            Element::Block(bytes) => format!("#block {} bytes sha256 {}", bytes.len(), sha256(bytes)),
+            Element::Block(bytes) => {
+                let hash = hashes.next().copied().unwrap_or_else(|| Sha256::digest(bytes).into());
+                format!("#block {} bytes sha256 {}", bytes.len(), hexadecimal(&hash))
+            }
             Element::Plain(text) => escaped(text.as_bytes()),
             Element::Quoted(text) => format!("\"{}\"", escaped(text.as_bytes()).replace('"', "\"\"")),
         })
@@ -81,11 +89,9 @@ fn recorded_unit(unit: &[Element<'_>]) -> String {
     words.join(",")
 }
 
-fn sha256(bytes: &[u8]) -> String {
-    Sha256::digest(bytes)
-        .iter()
-        .fold(String::with_capacity(64), |mut out, byte| {
-            let _ = write!(out, "{byte:02x}");
-            out
-        })
+fn hexadecimal(hash: &BlockHash) -> String {
+    hash.iter().fold(String::with_capacity(64), |mut out, byte| {
+        let _ = write!(out, "{byte:02x}");
+        out
+    })
 }

@@ -217,6 +217,7 @@ impl Talk<'_> {
             refused.got = format!("a block of {} bytes", block.len());
             Err(refused)
         })?;
+        self.recycle(done);
         Ok((described(service, table, armed, capture, &scaling), samples))
     }
 }

@@ -250,6 +250,11 @@ impl<'a> Talk<'a> {
             })
     }
 
+    /// Gives back the buffer of a reply that was read.
+    pub(super) fn recycle(&self, done: Done) {
+        self.handle.recycle(done.reply);
+    }
+
     /// An error about an exchange, with all exchanges until then.
     pub(super) fn fail(
         &mut self,

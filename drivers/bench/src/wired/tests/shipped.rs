@@ -40,7 +40,7 @@ fn parrots(program: &Program, tables: &Tables) -> (Wired<TestClock>, BTreeMap<St
     (Wired::from_tables(tables.clone(), orders, links, clock).unwrap(), tapes)
 }
 
-fn each(check: impl AsyncFn(&Program, &Tables)) {
+fn each(check: &impl AsyncFn(&Program, &Tables)) {
     let drivers = drivers();
     for bench in benches() {
         let tables = Tables::compile(&bench, drivers.values()).unwrap();
@@ -52,7 +52,7 @@ fn each(check: impl AsyncFn(&Program, &Tables)) {
 
 #[test]
 fn what_messages_says_is_what_goes_over_the_wire() {
-    each(async |program, tables| {
+    each(&async |program: &Program, tables: &Tables| {
         let (bench, tapes) = parrots(program, tables);
         let (_, orders) = demands::of(tables, program);
         assert!(orders.len() >= 30, "only {} orders", orders.len());
@@ -94,7 +94,7 @@ fn safe_orders(program: &Program) -> Vec<&Order> {
 
 #[test]
 fn make_safe_is_compiled_whole_or_the_run_is_refused() {
-    each(async |program, tables| {
+    each(&async |program: &Program, tables: &Tables| {
         let orders = tables.prepare(program).unwrap();
         for order in safe_orders(program) {
             assert!(orders.get(order).is_some(), "{order:?}");
