@@ -9,7 +9,7 @@ use crate::text::harmless;
 use pilotage_core::expr::Value;
 use pilotage_core::{Quantity, Unit, format};
 use pilotage_plan::files::limits::{LimitText, LimitsFile, ToleranceText};
-use pilotage_plan::files::sequence::{ActForm, ActText, SequenceFile};
+use pilotage_plan::files::sequence::{ActForm, ActText, Latest, SequenceFile};
 use pilotage_plan::lower::read as reading;
 use pilotage_plan::source::Formula;
 use serde_json::{Value as Json, json};
@@ -127,6 +127,10 @@ fn judges(act: &ActText, key: &str) -> bool {
         ActForm::Judge(entries) => entries
             .iter()
             .any(|(_, judge)| judge.limits.iter().any(|limit| limit.value == key)),
+        ActForm::WaitFor {
+            latest: Latest::Limit(limit),
+            ..
+        } => limit.value == key,
         ActForm::Sweep { acts, .. } | ActForm::Capture { during: acts, .. } => acts.iter().any(|act| judges(act, key)),
         _ => false,
     }

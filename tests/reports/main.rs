@@ -30,11 +30,24 @@ fn text_of(pdf: &Path) -> String {
     squeezed(&String::from_utf8(out.expect("pdftotext is installed: `tests/run tools` does it").stdout).unwrap())
 }
 
-/// Without blanks, line ends and places to break: a cell may break its lines anywhere.
+/// Where a page ends.
+const PAGE: char = '\u{C}';
+
+/// Without blanks, line ends and places to break: a cell may break its lines anywhere. The ends of pages stay.
 fn squeezed(text: &str) -> String {
     text.chars()
-        .filter(|c| !c.is_whitespace() && *c != '\u{200B}')
+        .filter(|c| *c == PAGE || (!c.is_whitespace() && *c != '\u{200B}'))
         .collect()
+}
+
+/// Whether a text stands there: in one piece, or the end of a page within it.
+fn stands(near: &str, wanted: &str) -> bool {
+    let Some(page) = near.find(PAGE) else {
+        return near.contains(wanted);
+    };
+    let (before, after) = near.split_at(page);
+    let both_parts = |cut: usize| before.contains(&wanted[..cut]) && after.contains(&wanted[cut..]);
+    near.contains(wanted) || (1..wanted.len()).any(|cut| wanted.is_char_boundary(cut) && both_parts(cut))
 }
 
 fn head_of(row: &Row) -> String {
@@ -90,14 +103,14 @@ fn missing_links(document: &Document, text: &str) -> (usize, Vec<String>) {
 
 /// The last reply carries the value. A value that no instrument gave says so.
 fn has_reply(from_line: &str, row: &Row) -> bool {
-    let near: String = from_line.chars().take(1500).collect();
+    let near: String = from_line.chars().take(2000).collect();
     match row
         .raw
         .iter()
         .rev()
         .find_map(|raw| raw.received.as_ref().map(|received| (raw, received)))
     {
-        Some((raw, received)) => near.contains(&squeezed(&format!("{} → {received}", raw.sent))),
+        Some((raw, received)) => stands(&near, &squeezed(&format!("{} → {received}", raw.sent))),
         None => near.contains(&squeezed("no instrument replied for this value")),
     }
 }
