@@ -13,8 +13,12 @@ fn ids(json: &Value) -> Vec<&str> {
 #[test]
 fn only_claimed_defects_are_tried_unless_all_are_wanted() {
     let place = Place::new();
+    // The first steps are enough to tell, and soon done.
+    let whole = std::fs::read_to_string(repository("sequences/wall_unit/quick_check.yaml")).unwrap();
+    let (first, _) = whole.split_once("  - step: pilot levels in state B").unwrap();
+    place.write("first.yaml", first);
     let run = |more: &[&str]| {
-        let arguments = [&["challenge", "wall_unit/quick_check", "--json"], &FAST[..], more].concat();
+        let arguments = [&["challenge", "first.yaml", "--json"], &FAST[..], more].concat();
         place.run(&arguments).json()
     };
     let claimed = run(&[]);
