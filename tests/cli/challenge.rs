@@ -52,7 +52,7 @@ fn the_healthy_twin_has_its_row_in_table_data_and_picture() {
     assert!(row.contains("0/1"), "{row}");
     assert!(
         ran.out
-            .contains("healthy twin: 1 rehearsals, 0 with a fail (at most 95.0 % with 95 % confidence)"),
+            .contains("healthy twin: 1 rehearsal, 0 with a fail (at most 95.0 % with 95 % confidence)"),
         "{}",
         ran.out
     );
