@@ -114,7 +114,7 @@ mod tests {
             asking: vec![(3, "WU-30".to_owned())],
             step: Some(1),
             before: RunTime::START.plus(Duration::from_secs(10)),
-            reached: BTreeMap::from([(1, Duration::ZERO), (3, Duration::from_secs(60))]),
+            reached: BTreeMap::from([(1, Duration::ZERO), (3, Duration::from_mins(1))]),
             ..Forecast::default()
         }
     }
