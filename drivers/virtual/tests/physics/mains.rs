@@ -19,7 +19,7 @@ fn an_open_outlet_shows_ghost_volts_that_the_burden_takes_away() {
 
 #[test]
 fn a_ghost_is_the_divider_of_its_capacitance() {
-    // The divider of a resistance and a capacitance in series: V·R/|R + 1/jωC|, with one capacitance to one resistance: L open, N to PE held by its own pole.
+    // PHYSICS 6: V·R/|R + 1/jωC|, with one capacitance to one resistance: L open, N to PE held by its own pole.
     let rig = &mut Rig::booted(&[
         ("pole_n_stuck", 1.0),
         ("sense_weld", 0.0),

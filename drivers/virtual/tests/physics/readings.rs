@@ -1,5 +1,5 @@
 //! What the steps of an acceptance would read of a world, with perfect instruments: true values against the limits of
-//! IEC 61851-1, Annex A, and of the shipped sequences. A list of the steps whose limit is broken.
+//! facts/pilot and CATALOGUE. A list of the steps whose limit is broken.
 
 use crate::rig::Rig;
 use pilotage_virtual::physics::{Action, DeadPath, Node, Pair, PilotState, Pole};
