@@ -41,37 +41,52 @@ fn level(text: &str) -> Result<String, String> {
 }
 
 const EXIT_CODES: &str = "\
-Exit codes: 0 yes (passes, verifies, unchanged) · 1 no (fails, altered, changed, unnoticed) · 2 wrong usage or a wrong file ·
-3 inconclusive · 4 stopped by an interlock, a protection or a person · 5 the bench or the program failed · 6 not confirmed dead.";
+First steps:
+  pilotage rehearse wall_unit/quick_check
+  pilotage rehearse wall_unit/quick_check --defect W03
+  pilotage check wall_unit/quick_check
+
+Exit codes:
+  0  yes: passes, verifies, unchanged
+  1  no: the item fails, a record was altered, a verdict changed, a defect goes unnoticed
+  2  wrong usage or a wrong file
+  3  inconclusive: it cannot be said
+  4  stopped by an interlock, a protection or a person
+  5  the bench, or the program itself, failed
+  6  not confirmed dead: do by hand what is printed first";
 
 /// The verbs.
 #[derive(Debug, Subcommand)]
 pub enum Verb {
     /// Read files and say everything that is wrong with them.
-    #[command(after_help = "Example: pilotage check my_sequence.yaml --item my_unit.yaml")]
-    Check(Check),
-    /// Run a sequence on the virtual bench, in virtual time. No item is tested.
     #[command(
-        after_help = "Examples:\n  pilotage rehearse wall_unit/quick_check\n  pilotage rehearse wall_unit/quick_check --defect W03 --severity edge"
+        after_help = "Examples:\n  pilotage check wall_unit/quick_check\n  pilotage check --short wall_unit/quick_check --item wall_unit_16a_socket\n\nA sequence is also fitted to item and bench: what the bench cannot decide is said, and how long it takes."
+    )]
+    Check(Check),
+    /// Run a sequence on the virtual bench. No item is tested.
+    #[command(
+        after_help = "Examples:\n  pilotage rehearse wall_unit/quick_check\n  pilotage rehearse wall_unit/quick_check --defect W03 --severity edge\n  pilotage rehearse wall_unit/quick_check --trace quick.trace --out once\n  pilotage rehearse wall_unit/quick_check --playback quick.trace --out again\n  pilotage rehearse wall_unit/quick_check --link-faults 2 --out disturbed"
     )]
     Rehearse(Rehearse),
-    /// Run a sequence on a bench that is linked over TCP. Today only benches on this machine are energised.
+    /// Run a sequence on a bench that is linked over TCP; today only on this machine.
     #[command(
         after_help = "Example, in two terminals:\n  pilotage bench serve\n  pilotage run wall_unit/quick_check --bench mid_bench_tcp --virtual-person 5034\n\nWithout --virtual-person the questions are asked here, at the terminal. Ctrl-C stops the run and makes safe."
     )]
     Run(Run),
-    /// Offer a virtual bench to other programs.
+    /// Offer the virtual bench to `run` and to other programs.
     #[command(after_help = "Example: pilotage bench serve --port 5025")]
     Bench {
         /// What about the bench.
         #[command(subcommand)]
         what: BenchVerb,
     },
-    /// List the defects that virtual items can be given, and the steps that should notice them.
+    /// List the defects of virtual items, and the steps that should notice them.
     #[command(after_help = "Examples:\n  pilotage defects\n  pilotage defects wall_unit/quick_check")]
     Defects(Defects),
     /// Rehearse once for each defect, severity and seed: does a step notice?
-    #[command(after_help = "Example: pilotage challenge wall_unit/quick_check --seeds 3")]
+    #[command(
+        after_help = "Examples:\n  pilotage challenge wall_unit/quick_check --seeds 1\n  pilotage challenge wall_unit/quick_check --defects W03,W17 --out out/challenge"
+    )]
     Challenge(Challenge),
     /// Show a limit: its source, how it is known, and which steps use it.
     #[command(after_help = "Examples:\n  pilotage explain\n  pilotage explain contactor.close_delay")]
@@ -79,17 +94,23 @@ pub enum Verb {
     /// Work out an expression with units.
     #[command(after_help = "Example: pilotage calc \"(12 V - 0.7 V) * 882 Ω / (1 kΩ + 882 Ω)\"")]
     Calc(Calc),
-    /// Analyse anybody's capture of a pilot: a CSV file with time in seconds and volts.
-    #[command(after_help = "Example: pilotage inspect capture.csv --current \"32 A\"")]
+    /// Analyse anybody's capture of a pilot, as CSV.
+    #[command(after_help = "Example: pilotage inspect docs/examples/pilot.csv --current \"32 A\"")]
     Inspect(Inspect),
     /// Judge a record again, from the record alone.
-    #[command(after_help = "Example: pilotage judge out/quick_check-seed1")]
+    #[command(
+        after_help = "Example, after `pilotage rehearse wall_unit/quick_check`:\n  pilotage judge out/quick_check-seed1"
+    )]
     Judge(RecordOnly),
     /// Find any changed, removed or added byte of a sealed record.
-    #[command(after_help = "Example: pilotage verify out/quick_check-seed1")]
+    #[command(
+        after_help = "Example, after `pilotage rehearse wall_unit/quick_check`:\n  pilotage verify out/quick_check-seed1"
+    )]
     Verify(RecordOnly),
     /// Make the reports of a record again.
-    #[command(after_help = "Example: pilotage report out/quick_check-seed1 --out reports_again")]
+    #[command(
+        after_help = "Example, after `pilotage rehearse wall_unit/quick_check`:\n  pilotage report out/quick_check-seed1 --out reports_again"
+    )]
     Report(Report),
     /// Print the JSON Schema of a kind of file, for editors.
     #[command(after_help = "Example: pilotage schema sequence > sequence.schema.json")]
@@ -102,13 +123,13 @@ pub enum Verb {
 /// Files that a sequence is fitted to.
 #[derive(Debug, Clone, Args)]
 pub struct Fitting {
-    /// Item file (default: the one that the sequence names).
+    /// Item file: what is tested, e.g. `wall_unit_16a_socket` (default: the one that the sequence names).
     #[arg(long, value_name = "ITEM")]
     pub item: Option<String>,
-    /// Bench file (default: the one that the sequence names).
+    /// Bench file: the instruments and what they are connected to (default: the one that the sequence names).
     #[arg(long, value_name = "BENCH")]
     pub bench: Option<String>,
-    /// Limit set (default: the one that the sequence names).
+    /// Set of limits, e.g. `sae_j1772_2017` (default: the one that the sequence names).
     #[arg(long, value_name = "SET")]
     pub limits: Option<String>,
     /// How uncertainty enters verdicts.
@@ -119,9 +140,9 @@ pub struct Fitting {
 /// Decision rules.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum Rule {
-    /// Simple acceptance, ILAC-G8 4.2.1: no guard band.
+    /// Inside the limit passes, outside fails (simple acceptance, ILAC-G8 4.2.1).
     Simple,
-    /// Inside the guard band (w = U, k = 2) is inconclusive.
+    /// Nearer to a bound than the expanded uncertainty (k = 2) is inconclusive.
     GuardBanded,
 }
 
@@ -139,10 +160,10 @@ pub enum SeverityWord {
 /// `check`
 #[derive(Debug, Args)]
 pub struct Check {
-    /// Files of any kind.
+    /// Files of any kind (sequence, item, bench, limits, driver, defect, sides): paths, or names of shipped ones.
     #[arg(required = true, value_name = "FILE")]
     pub paths: Vec<String>,
-    /// One line for each problem, for editors and CI.
+    /// One line for each problem, with file, line and column, for editors and CI.
     #[arg(long)]
     pub short: bool,
     /// Files that sequences are fitted to.
@@ -159,7 +180,7 @@ pub struct VirtualItem {
     /// How far the defect stands outside its tolerance.
     #[arg(long, value_enum, default_value_t = SeverityWord::Plain)]
     pub severity: SeverityWord,
-    /// Seed of all noise; the same seed gives the same bytes.
+    /// Number from which all noise is drawn; the same number gives the same bytes.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
 }
@@ -201,7 +222,7 @@ pub struct Rehearse {
     /// Folder for record and reports (default: `out/` and a name made from sequence, defect and seed).
     #[arg(long, value_name = "FOLDER")]
     pub out: Option<PathBuf>,
-    /// Leave the PDF out.
+    /// Make no PDF; that is faster.
     #[arg(long)]
     pub no_pdf: bool,
 }
@@ -215,10 +236,10 @@ pub struct Run {
     /// Files that it is fitted to.
     #[command(flatten)]
     pub fitting: Fitting,
-    /// Folder for record and reports.
+    /// Folder for record and reports (default: `out/run-` and the time).
     #[arg(long, value_name = "FOLDER")]
     pub out: Option<PathBuf>,
-    /// Leave the PDF out.
+    /// Make no PDF; that is faster.
     #[arg(long)]
     pub no_pdf: bool,
     /// Let the virtual person of the served virtual bench answer all questions (port of its answering service).
@@ -245,7 +266,7 @@ pub enum BenchVerb {
 /// `bench serve`
 #[derive(Debug, Args)]
 pub struct Serve {
-    /// Item file.
+    /// Item file: what hangs on the bench.
     #[arg(long, value_name = "ITEM", default_value = "wall_unit_32a")]
     pub item: String,
     /// The virtual item.
@@ -276,10 +297,10 @@ pub struct Challenge {
     /// Files that it is fitted to.
     #[command(flatten)]
     pub fitting: Fitting,
-    /// Seeds for each defect and severity.
+    /// How many rehearsals for each defect and severity, each with noise of its own.
     #[arg(long, default_value_t = 3)]
     pub seeds: u64,
-    /// Severities.
+    /// How far the defects go; several are joined by commas.
     #[arg(long, value_enum, value_delimiter = ',', default_values_t = [SeverityWord::Edge, SeverityWord::Plain, SeverityWord::Gross])]
     pub severities: Vec<SeverityWord>,
     /// Only these defects, e.g. W03,W17 (default: those that a step of the sequence must notice).
@@ -288,13 +309,13 @@ pub struct Challenge {
     /// All defects of this kind of item, also those that no step of the sequence must notice.
     #[arg(long, conflicts_with = "defects")]
     pub all: bool,
-    /// Healthy items at the corners of their tolerances, this many.
+    /// How many healthy items at the ends of their tolerances; none of them may fail.
     #[arg(long, default_value_t = 20)]
     pub healthy: u64,
     /// How many rehearsals at a time (default: all cores).
     #[arg(long)]
     pub jobs: Option<usize>,
-    /// Folder for the table as JSON and the picture.
+    /// Folder for the table as JSON and as a picture.
     #[arg(long, value_name = "FOLDER")]
     pub out: Option<PathBuf>,
 }
@@ -305,7 +326,7 @@ pub struct Explain {
     /// Key of a limit, e.g. `contactor.close_delay`. Without it, all limits are listed.
     #[arg(value_name = "LIMIT")]
     pub key: Option<String>,
-    /// Limit set (default: all shipped ones).
+    /// Set of limits (default: all shipped ones).
     #[arg(long, value_name = "SET")]
     pub limits: Option<String>,
 }
@@ -327,7 +348,7 @@ pub struct Inspect {
     /// CSV file: time in seconds, volts; a heading line is skipped.
     #[arg(value_name = "FILE")]
     pub path: PathBuf,
-    /// Limit set.
+    /// Set of limits.
     #[arg(long, value_name = "SET", default_value = "iec_61851_1_2017")]
     pub limits: String,
     /// The current that the unit is set to, e.g. `32 A`: judges the duty cycle.
@@ -355,7 +376,7 @@ pub struct Report {
     /// Folder for the reports (default: `reports` beside the record).
     #[arg(long, value_name = "FOLDER")]
     pub out: Option<PathBuf>,
-    /// Leave the PDF out.
+    /// Make no PDF; that is faster.
     #[arg(long)]
     pub no_pdf: bool,
 }

@@ -127,7 +127,7 @@ pub struct Request<'a> {
     pub sequence: &'a str,
     /// Other files.
     pub fitting: &'a Fitting,
-    /// The bench taken where neither the command line nor the sequence names one.
+    /// The defect given to the virtual item.
     pub defect: Option<&'a str>,
 }
 

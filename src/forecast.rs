@@ -100,3 +100,50 @@ fn asks(step: &Step) -> bool {
         .iter()
         .any(|act| matches!(act.kind, ActKind::Ask(_) | ActKind::Isolate(_)))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Forecast, RunTime};
+    use std::collections::BTreeMap;
+    use std::time::Duration;
+
+    /// In step 1 of a run of 100 s, 10 s after its start; hands are wanted at step 3, which begins after 60 s.
+    fn forecast() -> Forecast {
+        Forecast {
+            estimate: Duration::from_secs(100),
+            asking: vec![(3, "WU-30".to_owned())],
+            step: Some(1),
+            before: RunTime::START.plus(Duration::from_secs(10)),
+            reached: BTreeMap::from([(1, Duration::ZERO), (3, Duration::from_mins(1))]),
+            ..Forecast::default()
+        }
+    }
+
+    #[test]
+    fn time_goes_on_while_nothing_happens() {
+        let words = |since| forecast().words(Duration::from_secs(since));
+        assert_eq!(
+            words(0),
+            "about 1 min 30 s left · a person is needed at WU-30, in about 50 s"
+        );
+        assert_eq!(
+            words(31),
+            "about 59 s left · a person is needed at WU-30, in about 19 s"
+        );
+        assert_eq!(words(80), "about 10 s left · a person is needed at WU-30, soon");
+        assert_eq!(words(200), "nearly done · a person is needed at WU-30, soon");
+    }
+
+    #[test]
+    fn the_time_that_persons_took_is_no_work() {
+        let waited = Forecast {
+            waited: Duration::from_secs(10),
+            step: Some(3),
+            ..forecast()
+        };
+        assert_eq!(
+            waited.words(Duration::ZERO),
+            "about 1 min 40 s left · WU-30 needs a person"
+        );
+    }
+}

@@ -10,7 +10,7 @@ use serde_json::{Value as Json, json};
 use std::collections::BTreeMap;
 
 /// What the row of the healthy twin is called.
-pub const TWIN: &str = "Healthy twin, no defect (must not be noticed)";
+pub const TWIN: &str = "Healthy twin, no defect: nothing to notice";
 
 /// One defect at one severity.
 #[derive(Debug, Clone, PartialEq)]
@@ -223,6 +223,13 @@ impl Row {
     }
 }
 
+fn rehearsals(count: u64) -> String {
+    match count {
+        1 => "1 rehearsal".to_owned(),
+        count => format!("{count} rehearsals"),
+    }
+}
+
 impl Healthy {
     fn add(&mut self, result: &Result) {
         self.trials += 1;
@@ -271,15 +278,16 @@ impl Healthy {
         };
         let bound = 100.0 * upper_95(self.failed, self.trials);
         format!(
-            "  {what}: {} rehearsals, {} with a fail (at most {bound:.1} % with 95 % confidence), {share:.1} % of {all} verdicts pass",
-            self.trials, self.failed
+            "  {what}: {}, {} with a fail (at most {bound:.1} % with 95 % confidence), {share:.1} % of {all} verdicts pass",
+            rehearsals(self.trials),
+            self.failed
         )
     }
 
     fn details(&self) -> Vec<String> {
         self.not_passed
             .iter()
-            .map(|((id, name, verdict), count)| format!("    {id} {name}: {count} × {verdict:?}").to_lowercase())
+            .map(|((id, name, verdict), count)| format!("    {id} {name}: {count} × {verdict}"))
             .collect()
     }
 

@@ -162,7 +162,7 @@ fn say_needs(path: &str, needs: &Needs, short: bool, context: &mut Context<'_>) 
 fn summary(path: &str, fitted: &crate::fitting::Fitted, fitness: &[Fitness]) -> serde_json::Value {
     let limits: Vec<_> = fitness
         .iter()
-        .map(|entry| json!({"step": entry.id, "name": entry.name, "limit": entry.key, "ratio": entry.ratio, "says": entry.says}))
+        .map(|entry| json!({"step": entry.id, "name": entry.name, "limit": entry.key, "ratio": entry.ratio, "decidable": entry.decidable, "says": entry.says}))
         .collect();
     json!({
         "file": path,

@@ -34,7 +34,7 @@ fn without_a_word_the_last_digit_counts_and_that_is_said() {
     assert_eq!(verdict, "pass", "{said}");
     // Half of the last digit of 40 A, rectangular, k = 2: 2 · 0.5 A / √3.
     assert!(
-        said.contains("nobody said how exact it is") && said.contains("U = 577 mA"),
+        said.contains("nobody said how exact it is") && said.contains("U = 0.577 A"),
         "{said}"
     );
     let journal = std::fs::read_to_string(place.path().join("r/journal.txt")).unwrap();

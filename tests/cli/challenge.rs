@@ -1,6 +1,6 @@
 //! `challenge`: which defects are tried, and the healthy twin.
 
-use crate::support::Place;
+use crate::support::{Place, repository};
 use serde_json::Value;
 
 const FAST: [&str; 8] = ["--seeds", "1", "--healthy", "1", "--severities", "plain", "--out", "c"];
@@ -13,23 +13,24 @@ fn ids(json: &Value) -> Vec<&str> {
 #[test]
 fn only_claimed_defects_are_tried_unless_all_are_wanted() {
     let place = Place::new();
+    // The first steps are enough to tell, and soon done.
+    let whole = std::fs::read_to_string(repository("sequences/wall_unit/quick_check.yaml")).unwrap();
+    let (first, _) = whole.split_once("  - step: pilot levels in state B").unwrap();
+    place.write("first.yaml", first);
     let run = |more: &[&str]| {
-        let arguments = [&["challenge", "wall_unit/quick_check", "--json"], &FAST[..], more].concat();
+        let arguments = [&["challenge", "first.yaml", "--json"], &FAST[..], more].concat();
         place.run(&arguments).json()
     };
     let claimed = run(&[]);
     let rows = claimed["defects"].as_array().unwrap();
     assert!(
-        rows.len() > 3 && rows.iter().all(|row| row["claimed_step"].is_string()),
+        rows.len() > 1 && rows.iter().all(|row| row["claimed_step"].is_string()),
         "{claimed:#}"
     );
     let all = run(&["--all"]);
     assert!(ids(&all).len() > ids(&claimed).len());
     assert!(ids(&claimed).iter().all(|id| ids(&all).contains(id)));
-    let known = place
-        .run(&["defects", "wall_unit/quick_check", "--json"])
-        .exits(0)
-        .json();
+    let known = place.run(&["defects", "first.yaml", "--json"]).exits(0).json();
     let known: Vec<&str> = known["defects"]
         .as_array()
         .unwrap()
@@ -51,7 +52,7 @@ fn the_healthy_twin_has_its_row_in_table_data_and_picture() {
     assert!(row.contains("0/1"), "{row}");
     assert!(
         ran.out
-            .contains("healthy twin: 1 rehearsals, 0 with a fail (at most 95.0 % with 95 % confidence)"),
+            .contains("healthy twin: 1 rehearsal, 0 with a fail (at most 95.0 % with 95 % confidence)"),
         "{}",
         ran.out
     );

@@ -137,7 +137,11 @@ fn the_quick_check_passes_over_real_sockets() {
     for pace in ["10", "4", "1"] {
         let place = Place::new();
         let served = Served::start(&place, pace);
-        let (status, said, data) = Going::start(&place, &["--pace", pace, "--virtual-person", &served.person]).end();
+        let (status, said, data) = Going::start(
+            &place,
+            &["--pace", pace, "--virtual-person", &served.person, "--trace", "t.trace"],
+        )
+        .end();
         if status.code() != Some(0) && too_slow(&said) && pace != "1" {
             continue;
         }
@@ -155,6 +159,13 @@ fn the_quick_check_passes_over_real_sockets() {
         );
         place.run(&["verify", "r"]).exits(0);
         place.run(&["judge", "r"]).exits(0);
+        let trace = std::fs::read_to_string(place.path().join("t.trace")).unwrap();
+        assert!(
+            trace.starts_with("# pilotage trace 1\n# of: run-") && trace.contains(" meter > *IDN?\\x0A\n"),
+            "{}",
+            &trace[..trace.len().min(300)]
+        );
+        assert!(said.contains("needs   the bench can decide everything"), "{said}");
         return;
     }
 }

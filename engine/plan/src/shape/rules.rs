@@ -281,7 +281,7 @@ fn asks_for_a_value(map: &CheckedMap) -> bool {
 }
 
 /// The names by which an item file says what the virtual person answers begin so.
-pub const PERSON: &str = "person_";
+const PERSON: &str = "person_";
 
 /// A parameter of the virtual item is a number.
 pub(super) fn words_are_a_persons(map: &CheckedMap, problems: &mut Vec<Problem>) {
