@@ -415,6 +415,7 @@ impl SignalPart {
             Self::High => ".high",
             Self::Low => ".low",
             Self::Envelope => ".envelope",
+            Self::Contact => ".contact",
         }
     }
 }
