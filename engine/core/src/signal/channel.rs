@@ -2,10 +2,12 @@
 
 use super::envelope::Envelope;
 use super::event::{Event, Which, crossings, no_event, way};
-use super::levels::levels;
 use super::track::Track;
 use super::wave::Wave;
 use crate::pulse::Lack;
+
+/// Beyond this the sum of the squares of a capture could overflow.
+const LARGEST: f64 = 1e150;
 
 /// Which signal of a captured channel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -50,7 +52,7 @@ impl Channel<'_> {
             Part::High => self.track()?.events(level, rises),
             Part::Low => self.mirrored(|mirror| Ok(mirror.track()?.events(-level, !rises)))?,
             Part::Envelope => self.envelope()?.events(level, rises),
-            Part::Contact => self.wave()?.events(self.samples, self.interval_s, (level, rises)),
+            Part::Contact => self.settled()?.events(self.samples, self.interval_s, (level, rises)),
         })
     }
 
@@ -81,19 +83,36 @@ impl Channel<'_> {
                 mirrored.into_iter().map(|value| -value).collect()
             }
             Part::Envelope => self.envelope()?.into_values(),
-            Part::Contact => self.wave()?.shares(self.samples).map(|(_, share)| share).collect(),
+            Part::Contact => self.settled()?.shares(self.samples).map(|(_, share)| share).collect(),
         })
     }
 
     /// The settled sine of the mains in this capture.
     pub fn wave(&self) -> Result<Wave, Lack> {
         self.check()?;
+        self.settled()
+    }
+
+    fn settled(&self) -> Result<Wave, Lack> {
         let envelope = self.envelope()?.into_values();
         Wave::new(self.samples, &envelope, self.interval_s, self.mains_hz)
     }
 
+    /// Each analysis asks this anew, so it is one count without a branch.
     fn check(&self) -> Result<(), Lack> {
-        levels(self.samples)?;
+        if self.samples.is_empty() {
+            return Err(Lack::TooFewSamples { have: 0, need: 1 });
+        }
+        let usable = |sample: &f64| sample.abs() <= LARGEST;
+        if self
+            .samples
+            .iter()
+            .map(|sample| u64::from(!usable(sample)))
+            .sum::<u64>()
+            > 0
+        {
+            return Err(Lack::NotANumber);
+        }
         positive("the time between samples", self.interval_s)
     }
 
