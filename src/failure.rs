@@ -20,6 +20,12 @@ pub enum Failure {
         /// How to mend it.
         mend: String,
     },
+    /// A person stopped it with Ctrl-C.
+    #[error("{message}")]
+    Stopped {
+        /// What was stopped, and how far it had come.
+        message: String,
+    },
     /// The disk, a link or the program itself failed.
     #[error("{message}")]
     Broken {
@@ -68,6 +74,7 @@ impl Failure {
     pub fn exit_code(&self) -> u8 {
         match self {
             Self::Problems(_) | Self::NotFound(_) | Self::Usage { .. } => 2,
+            Self::Stopped { .. } => 4,
             Self::Broken { .. } => 5,
         }
     }
@@ -75,7 +82,7 @@ impl Failure {
     /// How to mend it, where that is not part of the message.
     pub fn mend(&self) -> Option<&str> {
         match self {
-            Self::Problems(_) => None,
+            Self::Problems(_) | Self::Stopped { .. } => None,
             Self::NotFound(not_found) => Some(&not_found.mend),
             Self::Usage { mend, .. } | Self::Broken { mend, .. } => Some(mend),
         }

@@ -6,6 +6,7 @@ use crate::failure::Failure;
 use crate::fitting::Fitted;
 use crate::folder::Events;
 use crate::rehearsal::{Rehearsal, rehearse};
+use crate::wiring::interrupt;
 use crate::wiring::setup::{Given, setup, severity};
 use crate::wiring::traffic::Wishes;
 use pilotage_evidence::{Event, Verdict};
@@ -101,6 +102,10 @@ impl Campaign<'_> {
                         let index = next.fetch_add(1, Ordering::Relaxed);
                         let Some(trial) = self.trials.get(index) else { return };
                         let result = self.one(trial);
+                        // What was stopped half-way says nothing of the item.
+                        if interrupt::was_pressed() {
+                            return;
+                        }
                         if let Ok(mut results) = results.lock() {
                             results.insert(index, result);
                         }
@@ -112,6 +117,14 @@ impl Campaign<'_> {
         let results = results
             .into_inner()
             .map_err(|_| Failure::broken("a rehearsal panicked", "report this"))?;
+        if interrupt::was_pressed() {
+            let message = format!(
+                "stopped with Ctrl-C: {} of {} rehearsals were done, and there is no table of some",
+                results.len(),
+                self.trials.len()
+            );
+            return Err(Failure::Stopped { message });
+        }
         if results.len() != self.trials.len() {
             return Err(Failure::broken("a rehearsal was lost", "report this"));
         }

@@ -14,6 +14,11 @@ pub async fn pressed() {
     }
 }
 
+/// Whether Ctrl-C was pressed since the first call of [`pressed`] in this process.
+pub fn was_pressed() -> bool {
+    PRESSED.get().is_some_and(|pressed| *pressed.borrow())
+}
+
 fn listen() -> watch::Receiver<bool> {
     let (tell, pressed) = watch::channel(false);
     // A runtime or a thread that cannot be had drops the sender: nobody is told, as without a listener.

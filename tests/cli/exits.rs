@@ -111,3 +111,24 @@ fn a_bench_that_nobody_serves_is_said_by_name_and_address() {
     );
     assert!(!place.path().join("r").exists());
 }
+
+/// A challenge that was stopped has no table, and says so.
+#[test]
+fn a_challenge_is_stopped_by_an_interrupt_with_code_4() {
+    let child = std::process::Command::new(crate::support::binary())
+        .args(["challenge", "wall_unit/acceptance_single_phase", "--jobs", "1"])
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    // The whole takes minutes; after this the first rehearsals are going.
+    std::thread::sleep(std::time::Duration::from_secs(2));
+    let id = child.id().to_string();
+    let sent = std::process::Command::new("kill").args(["-INT", &id]).status().unwrap();
+    assert!(sent.success());
+    let ended = child.wait_with_output().unwrap();
+    let said = String::from_utf8(ended.stderr).unwrap();
+    assert_eq!(ended.status.code(), Some(4), "{said}");
+    assert!(said.contains("stopped with Ctrl-C"), "{said}");
+    assert!(ended.stdout.is_empty(), "{}", String::from_utf8_lossy(&ended.stdout));
+}

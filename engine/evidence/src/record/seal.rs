@@ -59,7 +59,7 @@ pub(super) fn hash_files(folder: &Path) -> Result<BTreeMap<String, String>, (Pat
         let bytes = fs::read(&path).map_err(|error| (path, error))?;
         Ok((name.clone(), sha256(&bytes)))
     };
-    // Every second file on a thread of its own.
+    // Half of the files on a second thread.
     let every_second = |first: usize| names.iter().skip(first).step_by(2).map(hash).collect::<Vec<_>>();
     let (even, odd) = std::thread::scope(|scope| {
         let odd = scope.spawn(|| every_second(1));
