@@ -14,7 +14,7 @@ use std::collections::VecDeque;
 use std::future::Future;
 use std::pin::Pin;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
 use std::task::{Context, Poll, Waker};
 use std::time::Duration;
 use tokio::sync::oneshot;
@@ -26,7 +26,7 @@ pub struct Handle {
 }
 
 /// An exchange that goes on; it gives the instrument back with its outcome.
-type Underway = Pin<Box<dyn Future<Output = (Box<Actor>, Outcome)> + Send>>;
+type Underway = Pin<Box<dyn Future<Output = (Box<Held>, Outcome)> + Send>>;
 
 struct Shared {
     instrument: Arc<str>,
@@ -34,9 +34,27 @@ struct Shared {
     turns: Mutex<Turns>,
 }
 
+/// The instrument's own side. Whoever has it gives it back; where it is dropped instead (a panic, the end of a runtime), nobody
+/// can speak with the instrument any more, and nobody may wait for it.
+struct Held {
+    actor: Actor,
+    shared: Weak<Shared>,
+}
+
+impl Drop for Held {
+    fn drop(&mut self) {
+        // None where the last handle went away before: then nobody waits.
+        if let Some(shared) = self.shared.upgrade() {
+            shared.lose();
+        }
+    }
+}
+
 struct Turns {
+    /// Whether the instrument's own side is gone for good.
+    lost: bool,
     /// The instrument at rest; `None` while an exchange goes on.
-    resting: Option<Box<Actor>>,
+    resting: Option<Box<Held>>,
     /// The exchange that goes on, where who asked drives it.
     driven: Option<Arc<Flight>>,
     guard: VecDeque<Job>,
@@ -74,19 +92,24 @@ impl Handle {
     pub fn new(instrument: &str, link: Box<dyn Link>, now: Now, recovery: Duration) -> Self {
         let distrusted = Arc::new(AtomicBool::new(false));
         let actor = Actor::new(instrument.into(), link, now, recovery, Arc::clone(&distrusted));
-        let turns = Turns {
-            resting: Some(Box::new(actor)),
-            driven: None,
-            guard: VecDeque::new(),
-            work: VecDeque::new(),
-        };
-        Self {
-            shared: Arc::new(Shared {
+        let shared = Arc::new_cyclic(|shared| {
+            let held = Held {
+                actor,
+                shared: Weak::clone(shared),
+            };
+            Shared {
                 instrument: instrument.into(),
                 distrusted,
-                turns: Mutex::new(turns),
-            }),
-        }
+                turns: Mutex::new(Turns {
+                    lost: false,
+                    resting: Some(Box::new(held)),
+                    driven: None,
+                    guard: VecDeque::new(),
+                    work: VecDeque::new(),
+                }),
+            }
+        });
+        Self { shared }
     }
 
     /// The instrument's name within the bench.
@@ -114,8 +137,8 @@ impl Handle {
 
     /// Gives back the buffer of a reply with a large block, for the next one.
     pub fn recycle(&self, reply: Vec<u8>) {
-        if let Some(actor) = &mut self.shared.turns().resting {
-            actor.recycle(reply);
+        if let Some(held) = &mut self.shared.turns().resting {
+            held.actor.recycle(reply);
         }
     }
 
@@ -128,6 +151,10 @@ impl Handle {
         }
         let (outcome, waiting) = oneshot::channel();
         let line = message.line.clone();
+        if turns.lost {
+            // Nobody keeps the sender: the wait ends at once.
+            return Begun::Waiting(waiting, line);
+        }
         let queue = match lane {
             Lane::Guard => &mut turns.guard,
             Lane::Work => &mut turns.work,
@@ -148,7 +175,7 @@ impl Shared {
     }
 
     /// The next that waits, guard before work; where nobody does, the instrument rests.
-    fn next(&self, actor: Box<Actor>) -> Option<(Box<Actor>, Job)> {
+    fn next(&self, actor: Box<Held>) -> Option<(Box<Held>, Job)> {
         let mut turns = self.turns();
         turns.driven = None;
         let job = turns.guard.pop_front().or_else(|| turns.work.pop_front());
@@ -159,7 +186,21 @@ impl Shared {
         None
     }
 
-    /// A task drives the exchange from here on. Outside of a runtime nothing can be awaited: there the link is closed.
+    /// The instrument's own side is gone: who waits is told at once, and so is everybody who comes later.
+    fn lose(&self) {
+        let mut turns = self.turns();
+        turns.lost = true;
+        let waiting = (
+            turns.driven.take(),
+            std::mem::take(&mut turns.guard),
+            std::mem::take(&mut turns.work),
+        );
+        drop(turns);
+        drop(waiting);
+    }
+
+    /// A task drives the exchange from here on. Outside of a runtime, and after a panic of the exchange, nothing can be awaited:
+    /// there the link is closed, and every later exchange is refused.
     fn hand_over(self: &Arc<Self>, flight: &Flight) {
         let mut flying = flight.flying();
         if !matches!(*flying, Flying::Driven { .. }) {
@@ -170,7 +211,9 @@ impl Shared {
             return;
         };
         drop(flying);
-        if let Ok(runtime) = tokio::runtime::Handle::try_current() {
+        if !std::thread::panicking()
+            && let Ok(runtime) = tokio::runtime::Handle::try_current()
+        {
             runtime.spawn(finish(Arc::clone(self), exchange, outcome));
         }
         if let Some(waker) = waker {
@@ -179,7 +222,7 @@ impl Shared {
     }
 
     /// An exchange has ended where it was driven. Somebody may have come meanwhile on another thread.
-    fn rest(self: &Arc<Self>, actor: Box<Actor>) {
+    fn rest(self: &Arc<Self>, actor: Box<Held>) {
         if let Some((actor, job)) = self.next(actor) {
             tokio::spawn(serve(Arc::clone(self), actor, job));
         }
@@ -205,12 +248,12 @@ async fn finish(shared: Arc<Shared>, exchange: Underway, outcome: oneshot::Sende
 }
 
 /// Serves until nobody waits any more. What nobody waits for any more is not sent.
-async fn serve(shared: Arc<Shared>, mut actor: Box<Actor>, mut job: Job) {
+async fn serve(shared: Arc<Shared>, mut actor: Box<Held>, mut job: Job) {
     loop {
         if !job.outcome.is_closed() {
             let result = {
                 let wanted = || !job.outcome.is_closed();
-                actor.perform(job.lane, &job.message, &wanted).await
+                actor.actor.perform(job.lane, &job.message, &wanted).await
             };
             let _ = job.outcome.send(result);
         }
@@ -222,7 +265,7 @@ async fn serve(shared: Arc<Shared>, mut actor: Box<Actor>, mut job: Job) {
 }
 
 impl Flight {
-    fn of(actor: Box<Actor>, lane: Lane, message: Message) -> Arc<Self> {
+    fn of(actor: Box<Held>, lane: Lane, message: Message) -> Arc<Self> {
         let flight = Arc::new(Self {
             gone: AtomicBool::new(false),
             flying: Mutex::new(Flying::Ended),
@@ -238,9 +281,9 @@ impl Flight {
     }
 }
 
-async fn alone(mut actor: Box<Actor>, lane: Lane, message: Message, flight: Arc<Flight>) -> (Box<Actor>, Outcome) {
+async fn alone(mut actor: Box<Held>, lane: Lane, message: Message, flight: Arc<Flight>) -> (Box<Held>, Outcome) {
     let wanted = || !flight.gone.load(Ordering::SeqCst);
-    let outcome = actor.perform(lane, &message, &wanted).await;
+    let outcome = actor.actor.perform(lane, &message, &wanted).await;
     (actor, outcome)
 }
 

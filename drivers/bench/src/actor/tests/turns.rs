@@ -177,3 +177,45 @@ fn many_threads_take_turns() {
         }
     });
 }
+
+/// A message whose permission panics: what nobody expects of the instrument's own side.
+fn panics() -> Message {
+    let mut message = Message::query("INPut ON;:SYSTem:ERRor?", SECOND);
+    message.permission = Some(Box::new(|_| panic!("planted")));
+    message
+}
+
+#[test]
+fn after_a_panic_nobody_waits_for_the_instrument() {
+    virtually(async {
+        let clock = TestClock::start();
+        let (handle, tape) = in_memory(Desk::new(), &clock);
+        let first = std::panic::AssertUnwindSafe(handle.exchange(WORK, panics()));
+        first.catch_unwind().await.unwrap_err();
+        for lane in [WORK, Lane::Guard] {
+            let next = handle.exchange(lane, Message::query("MEASure:ECHO? 1", SECOND));
+            let error = tokio::time::timeout(ms(1), next).await.unwrap().unwrap_err();
+            assert!(error.trouble.got.contains("it has ended"), "{error}");
+        }
+        assert_eq!(tape.sent(), b"");
+    });
+}
+
+#[test]
+fn who_waits_behind_a_panic_is_told_at_once() {
+    virtually(async {
+        let clock = TestClock::start();
+        let mut desk = Desk::new();
+        desk.slow.insert("MEASure:ECHO? 1".to_owned(), ms(100));
+        let (handle, _) = in_memory(desk, &clock);
+        let first = ask(&handle, "MEASure:ECHO? 1", SECOND);
+        let second = handle.exchange(WORK, panics());
+        let third = ask(&handle, "MEASure:ECHO? 3", SECOND);
+        let all = async { tokio::join!(first, second, third) };
+        let (first, second, third) = tokio::time::timeout(SECOND, all).await.unwrap();
+        assert_eq!(first.unwrap(), "1");
+        for error in [second.unwrap_err(), third.unwrap_err()] {
+            assert!(error.trouble.got.contains("it has ended"), "{error}");
+        }
+    });
+}
