@@ -38,18 +38,27 @@ pub(super) fn perform(arguments: &Rehearse, context: &mut Context<'_>) -> Result
         .out
         .clone()
         .unwrap_or_else(|| PathBuf::from("out").join(&name));
+    if let Some(path) = &arguments.links.trace {
+        tracefile::may_be_written(path)?;
+    }
     vacate(&out, arguments.out.is_some())?;
     if !arguments.no_pdf {
         std::thread::spawn(pilotage_pdf::warm_up);
     }
     let wishes = wishes(&arguments.links, playback);
     let outcome = run(&fitted, &virtual_item, &wishes, (&name, &out), context);
+    let mut kept = None;
     if let (Some(path), Some(tapes)) = (&arguments.links.trace, &wishes.trace) {
-        keep_trace(path, tapes, &name, &virtual_item)?;
+        let head = Head {
+            of: name.clone(),
+            seed: Some(virtual_item.seed),
+            defect: virtual_item.defect.clone().map(|id| (id, virtual_item.severity)),
+        };
+        kept = keep_trace(path, tapes, &head, context).then_some(path);
     }
     let outcome = outcome?;
     finish(&out, !arguments.no_pdf, context)?;
-    if let Some(path) = &arguments.links.trace {
+    if let Some(path) = kept {
         context.output.message(&format!("  trace    {}", shown(path)));
     }
     if let Some(faults) = &wishes.faults {
@@ -84,13 +93,13 @@ fn wishes(arguments: &LinkArguments, playback: Option<TraceFile>) -> Wishes {
     }
 }
 
-fn keep_trace(path: &Path, tapes: &Tapes, name: &str, virtual_item: &VirtualItem) -> Result<(), Failure> {
-    let head = Head {
-        of: name.to_owned(),
-        seed: Some(virtual_item.seed),
-        defect: virtual_item.defect.clone().map(|id| (id, virtual_item.severity)),
-    };
-    tracefile::write(path, &head, &tapes.lines())
+/// Writes a trace, and says whether that worked. A trace is no evidence: where it cannot be written, the run counts all the same.
+pub(super) fn keep_trace(path: &Path, tapes: &Tapes, head: &Head, context: &mut Context<'_>) -> bool {
+    let written = tracefile::write(path, head, &tapes.lines());
+    if let Err(failure) = &written {
+        context.output.failure(failure);
+    }
+    written.is_ok()
 }
 
 /// Document, reports and last lines of a record that was just sealed.

@@ -1,7 +1,7 @@
 //! `run`: a sequence on a bench that is linked over TCP. Only benches on this machine are energised.
 
 use super::Context;
-use super::rehearse::{close, finish, must_be_free, start_record};
+use super::rehearse::{close, finish, keep_trace, must_be_free, start_record};
 use crate::args::Run;
 use crate::failure::Failure;
 use crate::fitting::{Fitted, Request, load};
@@ -21,7 +21,7 @@ use pilotage_run::world::{Journal, People};
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Write};
 use std::net::{TcpStream, ToSocketAddrs};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::Duration;
 
 const NOT_YET: &str = "until a watchdog process can switch a bench off when this program dies, only benches on this machine \
@@ -48,6 +48,9 @@ pub(super) fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, 
         .clone()
         .unwrap_or_else(|| PathBuf::from("out").join(&name));
     must_be_free(&out)?;
+    if let Some(path) = &arguments.trace {
+        tracefile::may_be_written(path)?;
+    }
     let record = start_record(&fitted, &out)?;
     context.output.message(&format!("  {NOT_YET}.\n"));
     let options = Options {
@@ -72,24 +75,17 @@ pub(super) fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, 
     context.times.lap("run");
     let closed = close(outcome, journal.record, context);
     if let (Some(path), Some(tapes)) = (&arguments.trace, &wishes.trace) {
-        keep_trace(path, tapes, &options.run, context);
+        let head = Head {
+            of: options.run.clone(),
+            seed: None,
+            defect: None,
+        };
+        keep_trace(path, tapes, &head, context);
     }
     let exit_code = closed?;
     context.times.lap("seal");
     finish(&out, !arguments.no_pdf, context)?;
     Ok(exit_code)
-}
-
-/// A trace is no evidence: where it cannot be written, that is said, and the run counts all the same.
-fn keep_trace(path: &Path, tapes: &Tapes, run: &str, context: &mut Context<'_>) {
-    let head = Head {
-        of: run.to_owned(),
-        seed: None,
-        defect: None,
-    };
-    if let Err(failure) = tracefile::write(path, &head, &tapes.lines()) {
-        context.output.failure(&failure);
-    }
 }
 
 fn no_person(port: u16, error: &std::io::Error) -> Failure {

@@ -170,6 +170,19 @@ fn head(text: &str) -> Head {
     }
 }
 
+/// Refuses a file that lies there and is no trace: a mistyped name must not cost a sequence or a record.
+pub fn may_be_written(path: &Path) -> Result<(), Failure> {
+    match std::fs::read(path) {
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(()),
+        Err(error) => Err(Failure::disk(path, &error)),
+        Ok(bytes) if bytes.starts_with(FIRST.as_bytes()) => Ok(()),
+        Ok(_) => Err(Failure::usage(
+            format!("{} lies there already and is no trace", path.display()),
+            "give another name with --trace",
+        )),
+    }
+}
+
 /// Writes a trace, over one that lies there.
 pub fn write(path: &Path, head: &Head, lines: &[Line]) -> Result<(), Failure> {
     let mut text = format!("{FIRST}\n# of: {}\n", head.of);

@@ -172,6 +172,10 @@ impl Divergence {
 
     /// After the run: a trace that goes on where the run has ended was not made by it.
     pub fn nothing_left(&self, file: &TraceFile) -> Result<(), Failure> {
+        // The last question may differ in the very moment in which the run ends.
+        if let Some(failure) = self.0.first.lock().unwrap_or_else(PoisonError::into_inner).take() {
+            return Err(failure);
+        }
         let left = self.expected(|all| {
             all.iter()
                 .filter_map(|(name, left)| Some((left.front()?.clone(), name.clone())))

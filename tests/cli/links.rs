@@ -240,3 +240,31 @@ fn disturbed_links_end_honestly_and_the_same_way_each_time() {
     }
     assert!(harmed > 0, "no fault did any harm: this test cannot fail");
 }
+
+/// A mistyped name must not cost a sequence or a record.
+#[test]
+fn a_trace_is_not_written_over_anything_else() {
+    let place = Place::new();
+    let file = place.write("mine.yaml", "pilotage: sequence/1\n");
+    let ran = place
+        .run(&[
+            "rehearse",
+            "wall_unit/quick_check",
+            "--no-pdf",
+            "--out",
+            "r",
+            "--trace",
+            &file,
+        ])
+        .exits(2);
+    assert!(
+        ran.err.contains("is no trace") && ran.err.contains("--trace"),
+        "{}",
+        ran.err
+    );
+    assert_eq!(
+        std::fs::read_to_string(place.path().join("mine.yaml")).unwrap(),
+        "pilotage: sequence/1\n"
+    );
+    assert!(!place.path().join("r").exists());
+}

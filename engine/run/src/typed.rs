@@ -52,7 +52,7 @@ fn difference(written: &str, of_value: Unit) -> Option<f64> {
         }
         quantity.si() - unit.to_si(0.0)
     };
-    (si.is_finite() && si >= 0.0).then_some(si)
+    (si.is_finite() && si > 0.0).then_some(si)
 }
 
 fn width(number: f64, unit: Unit) -> f64 {
@@ -64,8 +64,9 @@ fn half_a_digit(written: &str, unit: Unit) -> f64 {
     let digits = |text: &str| text.bytes().take_while(u8::is_ascii_digit).count();
     let number = written.trim().trim_start_matches(['-', '+', '\u{2212}']);
     let behind = &number[digits(number)..];
-    let decimals = behind.strip_prefix('.').map_or(0, digits);
-    let behind = behind.get(decimals + usize::from(decimals > 0)..).unwrap_or_default();
+    let fraction = behind.strip_prefix('.');
+    let decimals = fraction.map_or(0, digits);
+    let behind = fraction.map_or(behind, |fraction| &fraction[decimals..]);
     let exponent = behind.strip_prefix(['e', 'E']).map_or(0, |exponent| {
         let end = digits(exponent.trim_start_matches(['-', '+'])) + usize::from(exponent.starts_with(['-', '+']));
         exponent[..end].parse::<i32>().unwrap_or(0)
@@ -80,6 +81,15 @@ mod tests {
     use super::value;
     use pilotage_core::{Quantity, Uncertainty};
     use pilotage_evidence::judge::TYPED;
+
+    #[test]
+    fn a_point_without_decimals_hides_no_exponent_and_nothing_is_known_exactly() {
+        for (written, half) in [("5.e3", 500.0), ("5.", 0.5), (".5", 0.05), ("5e3", 500.0)] {
+            let found = super::half_a_digit(written, super::Unit::find("A").unwrap());
+            assert!((found - half).abs() < 1e-12, "{written}: {found}");
+        }
+        assert!(value("12.5 A ± 0 A", "A", None).is_err());
+    }
 
     /// Value, source and standard uncertainty, in coherent SI units.
     fn read(answer: &str, unit: &str, stated: Option<&str>) -> (f64, String, f64) {

@@ -32,7 +32,7 @@ const QUICK_INTERVAL_S: f64 = 1e-6;
 const CHUNK: usize = 16_384;
 /// Bit of the operation register while acquiring.
 const ACQUIRING: u16 = 256;
-/// Record length that is taken from the world as it goes, so that a long capture outlives the world's memory of 60 s.
+/// Record length that is taken from the world as it goes, so that a long capture outlives the world's memory of two minutes.
 const CATCH_UP: Duration = Duration::from_secs(20);
 
 /// What the instrument can be told.

@@ -136,8 +136,10 @@ fn eigenvalues(a: &Matrix) -> Vector {
     let apart = libm::sqrt(half * half + a[0][1] * a[1][0]).max(hair);
     let (high, low) = (middle + apart, middle - apart);
     let near = |other: f64| libm::fabs(a[2][2] - other) < hair;
-    let cable = if near(high) || near(low) {
-        a[2][2] + 2.5 * hair
+    let cable = if near(high) {
+        high + 2.5 * hair
+    } else if near(low) {
+        low - 2.5 * hair
     } else {
         a[2][2]
     };

@@ -129,7 +129,7 @@ impl Settings {
         }
     }
 
-    /// Duty cycle for a current: Tables A.7 and A.8 of IEC 61851-1:2017, as restated in facts/pilot 4.1. `None`: no offer.
+    /// Duty cycle for a current: Tables A.7 and A.8 of IEC 61851-1:2017, as restated in charge-controller manuals. `None`: no offer.
     fn duty_for(&self, current_a: f64) -> Option<f64> {
         if current_a < 6.0 - 1e-9 {
             return None;

@@ -1,4 +1,4 @@
-//! Closing and opening of a healthy item, against the windows of facts/pilot 5.
+//! Closing and opening of a healthy item, against the times of IEC 61851-1, Annex A.
 
 use crate::rig::Rig;
 use pilotage_core::RunTime;

@@ -13,7 +13,7 @@ fn closes(changes: &[(&str, f64)], state: PilotState, within_s: f64) -> bool {
 
 #[test]
 fn w06_w07_the_offer_moves() {
-    // 32 A is 53.33 % (facts/pilot 9, example 5); 40 A is 66.67 %.
+    // 32 A is 53.33 % (IEC 61851-1, Table A.7); 40 A is 66.67 %.
     let duty = |changes: &[(&str, f64)]| Rig::offering(changes).duty().unwrap();
     assert!((duty(&[]) - 0.533_333).abs() < 1e-6);
     assert!((duty(&[("d_offset", -0.012)]) - 0.521_333).abs() < 1e-6);

@@ -1,4 +1,4 @@
-//! Edges and duty shifts of the pilot against facts/pilot-circuit-ngspice.md sections 1, 2 and 4 (ngspice 39.3).
+//! Edges and duty shifts of the pilot against ngspice 39.3.
 
 use crate::rig::Rig;
 use pilotage_core::RunTime;

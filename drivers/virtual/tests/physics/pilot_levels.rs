@@ -1,4 +1,4 @@
-//! Steady pilot levels against facts/pilot-circuit-ngspice.md sections 1, 4 and 5 (ngspice 39.3).
+//! Steady pilot levels against ngspice 39.3.
 
 use crate::rig::Rig;
 use pilotage_virtual::physics::{Action, Node, PilotState};
@@ -100,7 +100,7 @@ fn leak_shrinks_both_levels() {
 
 #[test]
 fn state_e_is_80_ohm_both_ways() {
-    // ±12·80/1080 V (facts/pilot 5).
+    // ±12·80/1080 V.
     let mut rig = Rig::closed(&IDEAL);
     rig.load(PilotState::E);
     rig.wait(0.005);

@@ -242,7 +242,7 @@ impl World {
     }
 }
 
-/// IEC 61851-1 Annex B coding (facts/pilot 6.1).
+/// IEC 61851-1 Annex B coding.
 fn cable_code(rated_a: f64) -> f64 {
     match rated_a {
         a if a <= 13.0 => 1500.0,
