@@ -4,8 +4,8 @@
 //! | --- | --- |
 //! | [`message`] | what is sent, and what came of it |
 //! | [`handle`] | whose turn it is: two lanes, `Lane::Guard` before `Lane::Work` |
-//! | [`exchange`] | one exchange: permission, deadline, nothing unasked before or after the answer |
-//! | [`recovery`] | a link that is not trusted any more is made sure before the next exchange |
+//! | `exchange` | one exchange: permission, deadline, nothing unasked before or after the answer |
+//! | `recovery` | a link that is not trusted any more is made sure before the next exchange |
 //!
 //! Whoever waits may go away: an exchange that has begun is brought to its end by a task, one that has not begun is never
 //! sent. After a time-out, a damaged reply or bytes that nobody asked for, the link is not trusted: it is connected again, or

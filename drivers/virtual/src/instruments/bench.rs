@@ -27,7 +27,7 @@ pub fn bench(world: &SharedWorld, seed: u64) -> Vec<Named> {
     bench_with(world, seed, &BTreeMap::new()).expect("no flaws are given, so none is unknown")
 }
 
-/// The same bench with flaws of [`super::flaws::FLAWS`], by name.
+/// The same bench with flaws of `flaws.rs`, by name.
 ///
 /// # Errors
 /// Names the flaw that does not exist, or the value that it cannot have.
