@@ -10,14 +10,13 @@ use pilotage_evidence::document::reasons;
 use pilotage_evidence::event::{DeadStatement, Judgement, Reading, SafeLine, Stamped, Trouble};
 use pilotage_evidence::heading::{Heading, Mode, StepHead};
 use pilotage_evidence::judge::rests_on_typed_digits;
+use pilotage_evidence::outcome::STOPPED_BEFORE;
 use pilotage_evidence::{Event, Verdict};
 use std::collections::BTreeMap;
 
 const SIGNIFICANT: i32 = 5;
 /// Width of a step's title, in characters.
 const TITLE: usize = 48;
-/// How the runner begins the reason of a step that a stop left out.
-const STOPPED_BEFORE: &str = "not run, stopped before";
 
 /// Turns events into lines.
 #[derive(Debug, Default)]

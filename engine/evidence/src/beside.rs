@@ -2,8 +2,8 @@
 
 use crate::judge;
 
-/// Marks that stand beside the verdicts; the last one goes on with a reason of its own.
-const MARKS: [&str; 9] = [
+/// Marks that stand beside the verdicts as they are.
+const MARKS: [&str; 8] = [
     judge::UNCERTAINTY_UNKNOWN,
     judge::LIMIT_FROM_MEMORY,
     judge::UNCERTAINTY_TOO_LARGE,
@@ -11,8 +11,7 @@ const MARKS: [&str; 9] = [
     judge::DID_NOT_COME,
     judge::CLAIMED_INCONCLUSIVE,
     judge::TYPED_DIGITS,
-    "a choice needs an exact value",
-    judge::NOT_DECIDABLE,
+    judge::CHOICE_NEEDS_EXACT,
 ];
 
 const BETWEEN: &str = "; ";

@@ -24,6 +24,8 @@ pub const DID_NOT_COME: &str = "did not come";
 pub const CLAIMED_INCONCLUSIVE: &str = "inconclusive by the sequence";
 /// Mark where the bench cannot decide a limit; the reason follows after a colon.
 pub const NOT_DECIDABLE: &str = "not decidable on this bench";
+/// Mark where a value with an uncertainty stands against choices.
+pub const CHOICE_NEEDS_EXACT: &str = "a choice needs an exact value";
 /// Name of the constant of a reading without a value that says how long its event was waited for.
 pub const WAITED: &str = "waited";
 
@@ -244,7 +246,7 @@ fn against_choices(y: f64, choices: &[Quantity], standard: Option<f64>, rule: De
     let marks = match standard {
         None => vec![UNCERTAINTY_UNKNOWN.to_owned()],
         Some(_) if exact => Vec::new(),
-        Some(_) => vec!["a choice needs an exact value".to_owned()],
+        Some(_) => vec![CHOICE_NEEDS_EXACT.to_owned()],
     };
     Ruling {
         verdict,

@@ -23,6 +23,8 @@ pub struct Outcome {
 
 /// How a step that does not apply to the nameplate says so.
 const DOES_NOT_APPLY: &str = "does not apply";
+/// How a step that a stop left out begins its reason; what stopped the run follows.
+pub const STOPPED_BEFORE: &str = "not run, stopped before: ";
 
 impl Outcome {
     /// Whether it was not run because it does not apply to this nameplate: the only reason that takes nothing away.

@@ -169,7 +169,7 @@ fn rows_6_to_8_nothing_found_left_out_and_nothing_judged() {
         "{}",
         statement.says
     );
-    skipped.because = Some("not run, stopped before: the enclosure was opened".to_owned());
+    skipped.because = Some(format!("{}the enclosure was opened", crate::outcome::STOPPED_BEFORE));
     let statement = state_of(&[outcome(0, "WU-14", Verdict::Pass), skipped]);
     assert!(statement.says.contains("as far as the run came"), "{}", statement.says);
     let statement = state_of(&[outcome(0, "WU-14", Verdict::NotRun)]);

@@ -5,6 +5,7 @@ use crate::halt::Halt;
 use crate::ready::OWN_STEPS;
 use crate::runner::{Progress, Runner};
 use crate::world::{Bench, Clock, Journal, Lane, People};
+use pilotage_evidence::outcome::STOPPED_BEFORE;
 use pilotage_evidence::{EnergyState, Event, Side, Verdict};
 use pilotage_plan::program::{Act, ActKind, ProveDeadSpec, Step};
 use tracing::Instrument;
@@ -99,7 +100,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                     progress.note(verdict, Some(format!("stopped: {why}")), stop_side);
                     progress.conclude()
                 }
-                None => (Verdict::NotRun, Some(format!("not run, stopped before: {why}")), None),
+                None => (Verdict::NotRun, Some(format!("{STOPPED_BEFORE}{why}")), None),
             };
             self.ended.push(verdict);
             let ended = Event::StepEnded {

@@ -12,7 +12,7 @@ use crate::sides::{self, SideRule};
 use crate::words::{EnergyState, Verdict};
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Said on every page, suite and table of a rehearsal ; no option takes it away.
+/// Said on every page, suite and table of a rehearsal; no option takes it away.
 const VIRTUAL_NOTE: &str = "virtual bench, no item was tested";
 
 const DEFERENCE: &str = "Local codes, the maker's instructions and licensed practice come before anything said here.";
