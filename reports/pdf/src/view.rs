@@ -6,8 +6,9 @@ use crate::printable;
 use crate::traces;
 use pilotage_evidence::Verdict;
 use pilotage_evidence::beside::beside_judgements;
-use pilotage_evidence::document::reasons::{self, NEAR, REASON, deciding, reading_says, short, worst};
+use pilotage_evidence::document::reasons::{self, REASON_CHARS, VALUE_CHARS, deciding, reading_says, short, worst};
 use pilotage_evidence::document::{Document, RawReply, Row, StepPart};
+use pilotage_evidence::outcome::STOPPED_BEFORE;
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
@@ -157,14 +158,14 @@ fn step_view(step: &StepPart, sources: &BTreeMap<&str, usize>) -> Value {
     })
 }
 
-/// How the runner begins the reason of a step that a stop left out.
-const LEFT_OUT: &str = "not run, stopped before: ";
-
 /// Whether a stop left it out: it then has nothing to say of its own.
 fn is_left_out(step: &StepPart) -> bool {
     step.verdict == Verdict::NotRun
         && step.rows.is_empty()
-        && step.because.as_deref().is_some_and(|why| why.starts_with(LEFT_OUT))
+        && step
+            .because
+            .as_deref()
+            .is_some_and(|why| why.starts_with(STOPPED_BEFORE))
 }
 
 /// The steps that were left out by the reason of their stop, which is said once.
@@ -172,7 +173,7 @@ fn left_out(document: &Document) -> Vec<(String, Vec<&str>)> {
     let mut all: Vec<(String, Vec<&str>)> = Vec::new();
     for step in document.steps.iter().filter(|step| is_left_out(step)) {
         let why = step.because.as_deref().unwrap_or_default();
-        let why = short(why.strip_prefix(LEFT_OUT).unwrap_or(why), REASON);
+        let why = short(why.strip_prefix(STOPPED_BEFORE).unwrap_or(why), REASON_CHARS);
         match all.last_mut() {
             Some((known, ids)) if *known == why => ids.push(&step.id),
             _ => all.push((why, vec![&step.id])),
@@ -185,14 +186,14 @@ fn short_because(step: &StepPart) -> Option<String> {
     if is_left_out(step) {
         return None;
     }
-    step.because.as_deref().map(|because| short(because, NEAR))
+    step.because.as_deref().map(|because| short(because, VALUE_CHARS))
 }
 
 /// What the rows below do not say themselves; all of it, shortened, where nothing was judged.
 fn because(step: &StepPart) -> Option<String> {
     let because = step.because.as_deref()?;
     if step.rows.is_empty() {
-        return Some(short(because, REASON));
+        return Some(short(because, REASON_CHARS));
     }
     beside_judgements(because, step.rows.iter().map(|row| row.title.as_str()))
 }

@@ -5,26 +5,27 @@ use super::types::{Document, Row, StepPart};
 use crate::words::Verdict;
 
 /// Length of a reason, in characters.
-pub const REASON: usize = 150;
+pub const REASON_CHARS: usize = 150;
 /// Length of a value, or of the reason why there is none, in characters.
-pub const NEAR: usize = 64;
+pub const VALUE_CHARS: usize = 64;
 /// How a row without a value begins.
 const NO_VALUE: &str = "no value: ";
 
 /// All of them, shortened.
 pub fn reasons(document: &Document) -> Vec<String> {
-    let steps = document
+    let told: Vec<&StepPart> = document
         .steps
         .iter()
-        .filter(|step| !matches!(step.verdict, Verdict::Pass | Verdict::NotRun));
-    let of_a_step = |reason: &&String| {
-        let mut steps = document.steps.iter();
-        steps.any(|step| reason.starts_with(&format!("{} {}: ", step.id, step.title)))
+        .filter(|step| !matches!(step.verdict, Verdict::Pass | Verdict::NotRun))
+        .collect();
+    let is_told = |reason: &str| {
+        let mut prefixes = told.iter().map(|step| format!("{} {}: ", step.id, step.title));
+        prefixes.any(|prefix| reason.starts_with(&prefix))
     };
-    let others = document.because.iter().filter(|reason| !of_a_step(reason));
-    steps
-        .map(of_step)
-        .chain(others.map(|reason| short(reason, REASON)))
+    let others = document.because.iter().filter(|reason| !is_told(reason));
+    told.iter()
+        .map(|step| of_step(step))
+        .chain(others.map(|reason| short(reason, REASON_CHARS)))
         .collect()
 }
 
@@ -35,7 +36,7 @@ fn of_step(step: &StepPart) -> String {
         }
         _ => {
             let why = step.because.as_deref().unwrap_or_default();
-            short(&format!("{} {}: {why}", step.id, step.title), REASON)
+            short(&format!("{} {}: {why}", step.id, step.title), REASON_CHARS)
         }
     }
 }
@@ -62,8 +63,8 @@ pub fn deciding(step: &StepPart) -> Option<&Row> {
 /// `v_low = -10.2 V`, or the name with the reason why there is no value.
 pub fn reading_says(row: &Row) -> String {
     match row.value.strip_prefix(NO_VALUE) {
-        Some(reason) => format!("{}: {}", row.name, short(reason, NEAR)),
-        None => format!("{} = {}", row.name, short(&row.value, NEAR)),
+        Some(reason) => format!("{}: {}", row.name, short(reason, VALUE_CHARS)),
+        None => format!("{} = {}", row.name, short(&row.value, VALUE_CHARS)),
     }
 }
 
