@@ -31,7 +31,11 @@ pub struct Needs {
 impl Needs {
     /// Of a fitted sequence.
     pub fn of(fitted: &Fitted) -> Self {
-        let all = fitness(&fitted.program, &fitted.bench, &fitted.drivers);
+        Self::among(fitted, &fitness(&fitted.program, &fitted.bench, &fitted.drivers))
+    }
+
+    /// Of a fitted sequence whose limits were compared with the bench already.
+    pub fn among(fitted: &Fitted, all: &[Fitness]) -> Self {
         let mut needs = Self {
             unmet: Vec::new(),
             met: Vec::new(),

@@ -17,7 +17,7 @@ use pilotage_evidence::sides::SideRule;
 use pilotage_plan::files::sequence::AnswerText;
 use pilotage_plan::files::sides::SidesFile;
 use pilotage_plan::lower::read as reading;
-use pilotage_plan::program::{Act, ActKind, AskSpec, Program};
+use pilotage_plan::program::{ActKind, AskSpec, Program, with_inner};
 use pilotage_run::options::{Options, Outcome, StopProof};
 use pilotage_run::world::Journal;
 use pilotage_virtual::person::{Person, Wanted, word_for};
@@ -125,16 +125,6 @@ fn every_question_has_an_answer(program: &Program, person: &Person) -> Result<()
         }
     }
     Ok(())
-}
-
-/// Acts, and those that are done during a capture.
-fn with_inner(acts: &[Act]) -> Vec<&Act> {
-    acts.iter()
-        .flat_map(|act| match &act.kind {
-            ActKind::Capture(capture) => [vec![act], with_inner(&capture.during)].concat(),
-            _ => vec![act],
-        })
-        .collect()
 }
 
 /// How to give the virtual person a value to answer with.

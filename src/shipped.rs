@@ -204,16 +204,17 @@ pub fn did_you_mean<S: AsRef<str>>(name: &str, known: &[S], listing: &str) -> St
 }
 
 /// Slips of the finger, nearest first; then names of which this is a part.
-fn near_names<'k>(name: &str, known: &[&'k str]) -> Vec<&'k str> {
-    let mut left: Vec<&str> = known.to_vec();
+fn near_names(name: &str, known: &[&str]) -> Vec<String> {
+    let mut left = known.to_vec();
     let mut found = Vec::new();
-    while let Some(next) = near::nearest(name, left.iter().copied()) {
+    while let Some(next) = near::nearest(name, &left) {
         left.retain(|known| *known != next);
-        found.extend(known.iter().copied().filter(|known| *known == next).take(1));
+        found.push(next);
     }
     let part = name.to_lowercase();
     if part.len() > 2 {
-        found.extend(left.into_iter().filter(|known| known.to_lowercase().contains(&part)));
+        left.retain(|known| known.to_lowercase().contains(&part));
+        found.extend(left.into_iter().map(str::to_owned));
     }
     found.truncate(MOST_NEAR);
     found

@@ -129,7 +129,7 @@ fn sequence(path: &str, arguments: &Check, context: &mut Context<'_>) -> Result<
         seconds % 60,
         fitness.len(),
     ));
-    say_needs(path, &Needs::of(&fitted), arguments.short, context);
+    say_needs(path, &Needs::among(&fitted, &fitness), arguments.short, context);
     for entry in fitness.iter().filter(|entry| is_tight(entry)) {
         context
             .output

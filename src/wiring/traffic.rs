@@ -8,7 +8,7 @@ use pilotage_bench::scpi::{Sink, text};
 use pilotage_core::RunTime;
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::atomic::AtomicU64;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 use tokio::sync::Notify;
 use tokio::time::Instant;
@@ -19,16 +19,10 @@ pub type Links = BTreeMap<String, Box<dyn Link>>;
 /// Replies that pass unharmed first on every link: those by which an instrument is recognised at the start.
 const SPARED: u64 = 5;
 
-/// Every kind of fault; a delay that is met by the deadline, and one that is not.
-const KINDS: [Fault; 8] = [
+/// A delay that is met by the deadline, and one that is not.
+const DELAYS: [Fault; 2] = [
     Fault::Delay(Duration::from_millis(100)),
     Fault::Delay(Duration::from_secs(5)),
-    Fault::Drop,
-    Fault::Truncate,
-    Fault::Duplicate,
-    Fault::OneLate,
-    Fault::Garbage,
-    Fault::Close,
 ];
 
 /// Seeded faults on every link.
@@ -57,7 +51,7 @@ impl LinkFaults {
             seed: self.seed ^ named,
             one_in: self.one_in,
             spare_first: SPARED,
-            kinds: KINDS.to_vec(),
+            kinds: [&DELAYS[..], &Fault::WITHOUT_DELAY].concat(),
         };
         Box::new(Faults::new(link, plan).counted(Arc::clone(&self.hits)))
     }
@@ -163,8 +157,7 @@ impl Divergence {
     pub async fn came(&self) -> Failure {
         loop {
             self.0.came.notified().await;
-            let first = self.0.first.lock().unwrap_or_else(PoisonError::into_inner).take();
-            if let Some(failure) = first {
+            if let Some(failure) = self.first().take() {
                 return failure;
             }
         }
@@ -173,7 +166,7 @@ impl Divergence {
     /// After the run: a trace that goes on where the run has ended was not made by it.
     pub fn nothing_left(&self, file: &TraceFile) -> Result<(), Failure> {
         // The last question may differ in the very moment in which the run ends.
-        if let Some(failure) = self.0.first.lock().unwrap_or_else(PoisonError::into_inner).take() {
+        if let Some(failure) = self.first().take() {
             return Err(failure);
         }
         let left = self.expected(|all| {
@@ -189,6 +182,10 @@ impl Divergence {
                 "the run has ended",
             )),
         }
+    }
+
+    fn first(&self) -> MutexGuard<'_, Option<Failure>> {
+        self.0.first.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     fn expected<T>(&self, look: impl FnOnce(&mut BTreeMap<String, VecDeque<(usize, String)>>) -> T) -> T {
@@ -211,8 +208,7 @@ impl Divergence {
                 &format!("now it is asked \"{}\"", shortened(&asked)),
             ),
         };
-        let mut first = self.0.first.lock().unwrap_or_else(PoisonError::into_inner);
-        first.get_or_insert(failure);
+        self.first().get_or_insert(failure);
         self.0.came.notify_one();
     }
 }

@@ -54,17 +54,9 @@ fn plan(draw: &mut Draw, replies: &BTreeMap<String, u64>) -> (String, FaultPlan)
     let names: Vec<&String> = replies.keys().collect();
     let name = names[draw.below(names.len() as u64) as usize].clone();
     let late = Duration::from_millis(1 + draw.below(4000));
-    let kinds = [
-        Fault::Drop,
-        Fault::Truncate,
-        Fault::Duplicate,
-        Fault::OneLate,
-        Fault::Garbage,
-        Fault::Close,
-        Fault::Delay(late),
-    ];
+    let kinds = [&Fault::WITHOUT_DELAY[..], &[Fault::Delay(late)]].concat();
     let kinds = if draw.once_in(3) {
-        kinds.to_vec()
+        kinds
     } else {
         vec![kinds[draw.below(kinds.len() as u64) as usize]]
     };

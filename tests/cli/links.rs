@@ -3,17 +3,25 @@
 use crate::support::{Place, Ran, files};
 use std::path::Path;
 
-const TRACED: [&str; 6] = [
-    "rehearse",
-    "wall_unit/quick_check",
-    "--no-pdf",
-    "--trace",
-    "t.trace",
-    "--json",
-];
+const QUICK: &str = "wall_unit/quick_check";
+
+const TRACED: [&str; 6] = ["rehearse", QUICK, "--no-pdf", "--trace", "t.trace", "--json"];
 
 fn traced(place: &Place, more: &[&str]) -> Ran {
     place.run(&[&TRACED[..], &["--out", "r"], more].concat())
+}
+
+/// The trace played back with a sequence.
+fn played(place: &Place, sequence: &str) -> Ran {
+    place.run(&[
+        "rehearse",
+        sequence,
+        "--no-pdf",
+        "--out",
+        "again",
+        "--playback",
+        "t.trace",
+    ])
 }
 
 fn trace(place: &Place) -> String {
@@ -61,17 +69,7 @@ fn a_trace_has_every_link_with_times_and_is_the_same_to_the_byte() {
 fn a_trace_played_back_brings_the_same_run_and_says_what_it_is() {
     let place = Place::new();
     traced(&place, &["--defect", "W03"]).exits(1);
-    let ran = place
-        .run(&[
-            "rehearse",
-            "wall_unit/quick_check",
-            "--no-pdf",
-            "--out",
-            "again",
-            "--playback",
-            "t.trace",
-        ])
-        .exits(1);
+    let ran = played(&place, QUICK).exits(1);
     assert!(
         ran.err
             .contains("seed 1, defect W03 plain, links played back from the trace of quick_check-W03-plain-seed1"),
@@ -105,17 +103,7 @@ fn one_altered_digit_of_a_reply_changes_that_reading_and_nothing_else() {
     );
     assert_ne!(text, altered);
     place.write("t.trace", altered);
-    place
-        .run(&[
-            "rehearse",
-            "wall_unit/quick_check",
-            "--no-pdf",
-            "--out",
-            "again",
-            "--playback",
-            "t.trace",
-        ])
-        .exits(0);
+    played(&place, QUICK).exits(0);
     let (before, after) = (events(&place.path().join("r")), events(&place.path().join("again")));
     assert_eq!(before.len(), after.len());
     let differ: Vec<&String> = before
@@ -136,19 +124,8 @@ fn a_trace_that_does_not_fit_is_refused_with_line_and_mend_and_leaves_no_record(
     let place = Place::new();
     traced(&place, &[]).exits(0);
     let text = trace(&place);
-    let play = |sequence: &str| {
-        place.run(&[
-            "rehearse",
-            sequence,
-            "--no-pdf",
-            "--out",
-            "again",
-            "--playback",
-            "t.trace",
-        ])
-    };
     let refused = |sequence: &str, words: &[&str]| {
-        let ran = play(sequence).exits(2);
+        let ran = played(&place, sequence).exits(2);
         for words in words.iter().chain(&["mend: "]) {
             assert!(ran.err.contains(words), "no {words}: {}", ran.err);
         }

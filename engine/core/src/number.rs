@@ -7,6 +7,7 @@ const EXACT: [f64; 23] = [
 ];
 
 /// `number` times a power of ten, rounded once where the power is at most 10²².
+#[inline]
 pub(crate) fn shift(number: f64, exponent: i32) -> f64 {
     let power = EXACT[(exponent.unsigned_abs() as usize).min(EXACT.len() - 1)];
     if exponent >= 0 { number * power } else { number / power }

@@ -210,7 +210,8 @@ impl Unit {
         self.offset != 0.0
     }
 
-    /// The coherent SI value of `number` in this unit.
+    /// The coherent SI value of `number` in this unit. Captures pass here sample by sample.
+    #[inline]
     pub fn to_si(&self, number: f64) -> f64 {
         number::shift(number, self.exponent) * self.factor + self.offset
     }

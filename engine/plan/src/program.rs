@@ -106,6 +106,16 @@ pub enum ActKind {
     Judge(Vec<JudgeSpec>),
 }
 
+/// Acts in their order, those that are done during a capture behind it.
+pub fn with_inner(acts: &[Act]) -> Vec<&Act> {
+    acts.iter()
+        .flat_map(|act| match &act.kind {
+            ActKind::Capture(capture) => [vec![act], with_inner(&capture.during)].concat(),
+            _ => vec![act],
+        })
+        .collect()
+}
+
 /// Set one point.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Order {

@@ -76,15 +76,8 @@ impl LastCapture {
     /// Samples of a channel in coherent SI units; several analyses share them.
     pub(crate) fn si(&self, channel: usize, unit: &Unit) -> &[f64] {
         let CapturedChannel { offset, scale, .. } = self.captured.channels[channel];
-        let shown = |sample: &i16| offset + scale * f64::from(*sample);
-        let codes = self.captured.samples[channel].iter();
-        self.si[channel].get_or_init(|| {
-            if unit.is_coherent() {
-                codes.map(shown).collect()
-            } else {
-                codes.map(|code| unit.to_si(shown(code))).collect()
-            }
-        })
+        let value = |sample: &i16| unit.to_si(offset + scale * f64::from(*sample));
+        self.si[channel].get_or_init(|| self.captured.samples[channel].iter().map(value).collect())
     }
 }
 

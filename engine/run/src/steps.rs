@@ -7,7 +7,7 @@ use crate::runner::{Progress, Runner};
 use crate::world::{Bench, Clock, Journal, Lane, People};
 use pilotage_evidence::outcome::STOPPED_BEFORE;
 use pilotage_evidence::{EnergyState, Event, Side, Verdict};
-use pilotage_plan::program::{Act, ActKind, ProveDeadSpec, Step};
+use pilotage_plan::program::{Act, ActKind, ProveDeadSpec, Step, with_inner};
 use tracing::Instrument;
 
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
@@ -161,9 +161,6 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 
 /// Whether any of these acts, or of the acts within them, can energise.
 fn energises(acts: &[Act]) -> bool {
-    acts.iter().any(|act| match &act.kind {
-        ActKind::Energise(_) => true,
-        ActKind::Capture(capture) => energises(&capture.during),
-        _ => false,
-    })
+    let mut all = with_inner(acts).into_iter();
+    all.any(|act| matches!(act.kind, ActKind::Energise(_)))
 }

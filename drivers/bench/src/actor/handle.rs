@@ -199,8 +199,8 @@ impl Shared {
         drop(waiting);
     }
 
-    /// A task drives the exchange from here on. Outside of a runtime, and after a panic of the exchange, nothing can be awaited:
-    /// there the link is closed, and every later exchange is refused.
+    /// A task drives the exchange from here on. Outside of a runtime nothing can be awaited: there the link is closed, and
+    /// every later exchange is refused.
     fn hand_over(self: &Arc<Self>, flight: &Flight) {
         let mut flying = flight.flying();
         if !matches!(*flying, Flying::Driven { .. }) {
@@ -211,9 +211,7 @@ impl Shared {
             return;
         };
         drop(flying);
-        if !std::thread::panicking()
-            && let Ok(runtime) = tokio::runtime::Handle::try_current()
-        {
+        if let Ok(runtime) = tokio::runtime::Handle::try_current() {
             runtime.spawn(finish(Arc::clone(self), exchange, outcome));
         }
         if let Some(waker) = waker {
@@ -298,30 +296,39 @@ impl Future for Driving<'_> {
 
     fn poll(self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<Outcome> {
         let mut flying = self.flight.flying();
-        let (actor, outcome) = match &mut *flying {
-            Flying::Driven { exchange, waker } => match exchange.as_mut().poll(context) {
-                Poll::Ready(ended) => ended,
+        // Taken out while it is polled: after a panic nothing is left that anybody could hand over.
+        match std::mem::replace(&mut *flying, Flying::Ended) {
+            Flying::Driven {
+                mut exchange,
+                mut waker,
+            } => match exchange.as_mut().poll(context) {
+                Poll::Ready((actor, outcome)) => {
+                    drop(flying);
+                    self.shared.rest(actor);
+                    Poll::Ready(outcome)
+                }
                 Poll::Pending => {
-                    match waker {
+                    match &mut waker {
                         Some(waker) => waker.clone_from(context.waker()),
-                        None => *waker = Some(context.waker().clone()),
+                        None => waker = Some(context.waker().clone()),
                     }
-                    return Poll::Pending;
+                    *flying = Flying::Driven { exchange, waker };
+                    Poll::Pending
                 }
             },
-            Flying::HandedOver(outcome) => {
-                let ended = |_| Err(self.shared.task_ended("the exchange that was handed over"));
-                return Pin::new(outcome)
-                    .poll(context)
-                    .map(|result| result.unwrap_or_else(ended));
-            }
+            Flying::HandedOver(mut waiting) => match Pin::new(&mut waiting).poll(context) {
+                Poll::Ready(result) => {
+                    let ended = |_| Err(self.shared.task_ended("the exchange that was handed over"));
+                    Poll::Ready(result.unwrap_or_else(ended))
+                }
+                Poll::Pending => {
+                    *flying = Flying::HandedOver(waiting);
+                    Poll::Pending
+                }
+            },
             // A future that has ended is not polled again.
-            Flying::Ended => return Poll::Pending,
-        };
-        *flying = Flying::Ended;
-        drop(flying);
-        self.shared.rest(actor);
-        Poll::Ready(outcome)
+            Flying::Ended => Poll::Pending,
+        }
     }
 }
 

@@ -73,27 +73,20 @@ impl Orders {
 impl Tables {
     /// Every order that a program can send, as bytes; else every problem that the program would meet on this bench.
     pub fn prepare(&self, program: &Program) -> Result<Orders, Vec<Problem>> {
-        let (mut problems, orders) = demands::of(self, program);
-        let orders = self.orders(orders, &mut problems);
-        if problems.is_empty() {
-            Ok(orders)
-        } else {
-            Err(problems.into_values().collect())
-        }
+        let (problems, orders) = demands::of(self, program);
+        self.orders(orders, problems)
     }
 
     /// These orders as bytes.
     pub fn compile_orders<'o>(&self, orders: impl IntoIterator<Item = &'o Order>) -> Result<Orders, Vec<Problem>> {
-        let mut problems = BTreeMap::new();
-        let orders = self.orders(orders, &mut problems);
-        if problems.is_empty() {
-            Ok(orders)
-        } else {
-            Err(problems.into_values().collect())
-        }
+        self.orders(orders, BTreeMap::new())
     }
 
-    fn orders<'o>(&self, wanted: impl IntoIterator<Item = &'o Order>, problems: &mut demands::Problems) -> Orders {
+    fn orders<'o>(
+        &self,
+        wanted: impl IntoIterator<Item = &'o Order>,
+        mut problems: demands::Problems,
+    ) -> Result<Orders, Vec<Problem>> {
         let mut orders = Orders::default();
         for order in wanted {
             if orders.get(order).is_some() {
@@ -104,10 +97,14 @@ impl Tables {
                 .and_then(|service| compiled(service, &order.to))
             {
                 Ok(made) => orders.put(order, made),
-                Err(problem) => demands::add(problems, problem),
+                Err(problem) => demands::add(&mut problems, problem),
             }
         }
-        orders
+        if problems.is_empty() {
+            Ok(orders)
+        } else {
+            Err(problems.into_values().collect())
+        }
     }
 }
 

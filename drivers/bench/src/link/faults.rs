@@ -26,6 +26,18 @@ pub enum Fault {
     Close,
 }
 
+impl Fault {
+    /// All that need no time: together with delays every kind there is.
+    pub const WITHOUT_DELAY: [Self; 6] = [
+        Self::Drop,
+        Self::Truncate,
+        Self::Duplicate,
+        Self::OneLate,
+        Self::Garbage,
+        Self::Close,
+    ];
+}
+
 /// Which faults, and how often.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FaultPlan {

@@ -180,6 +180,13 @@ pub(crate) struct Served {
     pub(crate) desk: Arc<Mutex<Desk>>,
 }
 
+impl Served {
+    /// Plays a prank on the next reply that none is waiting for yet.
+    pub(crate) fn prank(&self, prank: Prank) {
+        self.pranks.lock().unwrap().push_back(prank);
+    }
+}
+
 /// Serves a desk on a free port until the process ends. Pranks are played on replies to `MEASure` queries only.
 pub(crate) fn serve(desk: Desk) -> Served {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();

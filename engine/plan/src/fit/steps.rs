@@ -3,7 +3,7 @@
 use super::fitter::{Fitter, Intended, Situation, StepState};
 use super::names::{Absent, ReadingName};
 use crate::files::sequence::{ActForm, StepText};
-use crate::program::{Act, ActKind, Step};
+use crate::program::{Act, Step, with_inner};
 use pilotage_core::Quantity;
 use pilotage_evidence::EnergyState;
 use pilotage_evidence::heading::{NotTested, StepHead};
@@ -212,11 +212,6 @@ impl Walked {
 
 /// Whether every act runs in *isolated*, before and after.
 fn all_isolated(acts: &[Act]) -> bool {
-    acts.iter().all(|act| {
-        let inner = match &act.kind {
-            ActKind::Capture(capture) => all_isolated(&capture.during),
-            _ => true,
-        };
-        inner && act.before == EnergyState::Isolated && act.after == EnergyState::Isolated
-    })
+    let mut all = with_inner(acts).into_iter();
+    all.all(|act| act.before == EnergyState::Isolated && act.after == EnergyState::Isolated)
 }

@@ -9,7 +9,7 @@ use crate::files::limits::{LimitText, LimitsFile};
 use crate::files::sides::{SideRule, SidesFile};
 use crate::shape::checked::{Checked, CheckedMap, Lower, Mismatch};
 use crate::shape::table::host_and_port;
-use crate::source::{Formula, Sp};
+use crate::source::Sp;
 
 /// `pilotage: limits/1`
 pub(super) fn limits(map: &CheckedMap) -> Lower<LimitsFile> {
@@ -46,28 +46,22 @@ pub(super) fn item(map: &CheckedMap) -> Lower<ItemFile> {
         kind: item_kind(map)?,
         serial: map.text("serial")?,
         nameplate: nameplate(map.map("nameplate")?)?,
-        virtual_parameters: virtual_parameters(map),
-        virtual_words: virtual_words(map),
+        virtual_parameters: of_virtual(map, |value| match value {
+            Checked::Formula(formula) => Some(formula.clone()),
+            _ => None,
+        }),
+        virtual_words: of_virtual(map, |value| match value {
+            Checked::Text(word) => Some(word.clone()),
+            _ => None,
+        }),
     })
 }
 
-fn virtual_parameters(map: &CheckedMap) -> Vec<(Sp<String>, Formula)> {
+/// What stands below `virtual` and is of one sort.
+fn of_virtual<T>(map: &CheckedMap, sort: impl Fn(&Checked) -> Option<T>) -> Vec<(Sp<String>, T)> {
     let all = map.may_map("virtual").map_or(&[][..], |given| &given.rest);
     all.iter()
-        .filter_map(|(name, value)| match value {
-            Checked::Formula(formula) => Some((name.clone(), formula.clone())),
-            _ => None,
-        })
-        .collect()
-}
-
-fn virtual_words(map: &CheckedMap) -> Vec<(Sp<String>, Sp<String>)> {
-    let all = map.may_map("virtual").map_or(&[][..], |given| &given.rest);
-    all.iter()
-        .filter_map(|(name, value)| match value {
-            Checked::Text(word) => Some((name.clone(), word.clone())),
-            _ => None,
-        })
+        .filter_map(|(name, value)| Some((name.clone(), sort(value)?)))
         .collect()
 }
 

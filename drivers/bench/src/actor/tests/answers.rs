@@ -38,7 +38,7 @@ fn a_late_answer_is_not_taken_over_tcp() {
         let served = serve(Desk::new());
         let clock = TestClock::start();
         let handle = over_tcp(&served, &clock).await;
-        served.pranks.lock().unwrap().push_back(Prank::Late(ms(150)));
+        served.prank(Prank::Late(ms(150)));
         let error = ask(&handle, "MEASure:ECHO? 1", ms(50)).await.unwrap_err();
         assert_eq!(error.trouble.got, "no reply in time");
         assert_eq!(error.trouble.command, "MEASure:ECHO? 1");
@@ -92,7 +92,7 @@ fn a_closed_peer_is_reported_at_once() {
         let served = serve(Desk::new());
         let clock = TestClock::start();
         let handle = over_tcp(&served, &clock).await;
-        served.pranks.lock().unwrap().push_back(Prank::Close);
+        served.prank(Prank::Close);
         let began = std::time::Instant::now();
         let error = ask(&handle, "MEASure:ECHO? 1", 5 * SECOND).await.unwrap_err();
         assert!(began.elapsed() < ms(500), "{:?}", began.elapsed());
@@ -111,11 +111,7 @@ fn a_half_line_is_reported_in_hex_and_text() {
         let served = serve(Desk::new());
         let clock = TestClock::start();
         let handle = over_tcp(&served, &clock).await;
-        served
-            .pranks
-            .lock()
-            .unwrap()
-            .push_back(Prank::Instead(b"12.\x1b".to_vec()));
+        served.prank(Prank::Instead(b"12.\x1b".to_vec()));
         let error = ask(&handle, "MEASure:ECHO? 1", ms(50)).await.unwrap_err();
         assert_eq!(
             error.trouble.got,
@@ -153,7 +149,7 @@ fn another_instrument_after_reconnecting_is_refused() {
         let served = serve(Desk::new());
         let clock = TestClock::start();
         let handle = over_tcp(&served, &clock).await;
-        served.pranks.lock().unwrap().push_back(Prank::Close);
+        served.prank(Prank::Close);
         ask(&handle, "MEASure:ECHO? 1", SECOND).await.unwrap_err();
         served.desk.lock().unwrap().identity = "PILOTAGE VIRTUAL,DESK,D-0002,1.0".to_owned();
         let error = ask(&handle, "MEASure:ECHO? 2", SECOND).await.unwrap_err();
@@ -169,7 +165,7 @@ fn an_instrument_that_lost_power_is_refused() {
         let clock = TestClock::start();
         let handle = over_tcp(&served, &clock).await;
         ask(&handle, "*CLS;:SYSTem:ERRor?", SECOND).await.unwrap();
-        served.pranks.lock().unwrap().push_back(Prank::Close);
+        served.prank(Prank::Close);
         ask(&handle, "MEASure:ECHO? 1", SECOND).await.unwrap_err();
         served
             .desk
@@ -221,11 +217,7 @@ fn bytes_that_nobody_asked_for_are_no_answer() {
         let served = serve(Desk::new());
         let clock = TestClock::start();
         let handle = over_tcp(&served, &clock).await;
-        served
-            .pranks
-            .lock()
-            .unwrap()
-            .push_back(Prank::Instead(b"1\n1\n".to_vec()));
+        served.prank(Prank::Instead(b"1\n1\n".to_vec()));
         let error = ask(&handle, "MEASure:ECHO? 1", SECOND).await.unwrap_err();
         assert!(error.trouble.got.contains("more than one reply"), "{error}");
         assert_eq!(ask(&handle, "MEASure:ECHO? 2", SECOND).await.unwrap(), "2");

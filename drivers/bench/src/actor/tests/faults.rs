@@ -7,16 +7,10 @@ use crate::testing::{Desk, TestClock, really, serve, virtually};
 use std::collections::BTreeSet;
 use std::time::Duration;
 
-const ALL_FAULTS: [Fault; 8] = [
-    Fault::Delay(Duration::from_millis(20)),
-    Fault::Delay(Duration::from_millis(300)),
-    Fault::Drop,
-    Fault::Truncate,
-    Fault::Duplicate,
-    Fault::OneLate,
-    Fault::Garbage,
-    Fault::Close,
-];
+fn all_faults() -> Vec<Fault> {
+    let delays = [20, 300].map(|late| Fault::Delay(Duration::from_millis(late)));
+    [&delays[..], &Fault::WITHOUT_DELAY].concat()
+}
 
 fn plan(seed: u64, one_in: u64, kinds: &[Fault]) -> FaultPlan {
     FaultPlan {
@@ -49,7 +43,7 @@ async fn answered_rightly(handle: &Handle, what: &str) -> usize {
 
 #[test]
 fn no_fault_ever_gives_a_wrong_value_in_memory() {
-    for kind in ALL_FAULTS {
+    for kind in all_faults() {
         let mut answers = BTreeSet::new();
         for (seed, one_in) in (0..60).map(|seed| (seed, 1 + seed % 7)) {
             let right = virtually(async {
@@ -81,7 +75,7 @@ fn no_mix_of_faults_gives_a_wrong_value_in_memory() {
         virtually(async {
             let clock = TestClock::start();
             let link = MemoryLink::new(Box::new(AtOnce::new(Desk::new())), clock.reader());
-            let link = Faults::new(link, plan(seed, 4, &ALL_FAULTS));
+            let link = Faults::new(link, plan(seed, 4, &all_faults()));
             let handle = Handle::new("desk", Box::new(link), clock.reader(), SECOND);
             ask(&handle, "*IDN?", SECOND).await.unwrap();
             answered_rightly(&handle, &format!("seed {seed}")).await
@@ -119,7 +113,7 @@ fn the_same_seed_gives_the_same_bytes_at_the_same_times() {
         virtually(async {
             let clock = TestClock::start();
             let link = MemoryLink::new(Box::new(AtOnce::new(Desk::new())), clock.reader());
-            let link = Faults::new(link, plan(11, 3, &ALL_FAULTS));
+            let link = Faults::new(link, plan(11, 3, &all_faults()));
             let (link, tape) = Trace::new(link, clock.reader());
             let handle = Handle::new("desk", Box::new(link), clock.reader(), SECOND);
             ask(&handle, "*IDN?", SECOND).await.unwrap();

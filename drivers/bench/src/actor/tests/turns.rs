@@ -135,7 +135,7 @@ fn an_exchange_whose_asker_went_away_is_brought_to_its_end_over_tcp() {
         let served = serve(Desk::new());
         let clock = TestClock::start();
         let handle = over_tcp(&served, &clock).await;
-        served.pranks.lock().unwrap().push_back(Prank::Late(ms(50)));
+        served.prank(Prank::Late(ms(50)));
         tokio::time::timeout(ms(10), ask(&handle, "MEASure:ECHO? 1", SECOND))
             .await
             .unwrap_err();

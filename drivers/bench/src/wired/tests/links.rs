@@ -58,11 +58,7 @@ fn works_over_tcp() {
                 .si(),
             230.0
         );
-        served
-            .pranks
-            .lock()
-            .unwrap()
-            .push_back(Prank::Instead(b"231V\n".to_vec()));
+        served.prank(Prank::Instead(b"231V\n".to_vec()));
         let error = read(&bench, "ac_output[L-N].voltage").await.unwrap_err();
         assert!(error.trouble.mend.contains("suffix"), "{error}");
         let answer = read(&bench, "ac_output[L-N].voltage").await.unwrap();
