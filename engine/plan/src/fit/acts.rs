@@ -264,7 +264,7 @@ impl Fitter<'_> {
             name.as_ref().map_or(span, |name| &name.span),
         );
         let uncertainty = match uncertainty {
-            Some(formula) => Some(self.number(formula, dimension, "the uncertainty of an answer")?),
+            Some(formula) => Some(self.uncertainty_of_an_answer(formula, dimension)?),
             None => None,
         };
         let spec = AskSpec {
@@ -277,6 +277,22 @@ impl Fitter<'_> {
             limit: answer_limit(prompt, answer, source.as_ref()),
         };
         Some(self.plain(ActKind::Ask(spec), span))
+    }
+
+    /// Nobody knows a value exactly.
+    fn uncertainty_of_an_answer(&mut self, formula: &Formula, dimension: Dimension) -> Option<Quantity> {
+        const WHAT: &str = "the uncertainty of an answer";
+        let quantity = self.number(formula, dimension, WHAT)?;
+        if quantity.si() > 0.0 {
+            return Some(quantity);
+        }
+        self.refuse(
+            Problem::new(code::NO_WIDTH, &formula.span, format!("{WHAT} is not above zero"))
+                .expected("more than zero")
+                .got(quantity.to_string())
+                .mend("write how exact the answer is, or delete `uncertainty`: then half of the last digit counts"),
+        );
+        None
     }
 
     fn answer_dimension(&mut self, answer: &AnswerText) -> Option<(Dimension, String)> {

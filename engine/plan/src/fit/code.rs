@@ -51,4 +51,5 @@ codes! {
     WORD_READING = "F038" "a reading in words where a number is wanted";
     NOTHING_LEFT = "F039" "a sequence of which nothing can be tested here";
     STILL_ASKING = "F040" "a proof of death while the pilot load asks for energy";
+    NO_WIDTH = "F041" "an uncertainty that is not above zero";
 }

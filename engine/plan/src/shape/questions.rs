@@ -14,7 +14,7 @@ pub static ASK: Record = Record {
             Key::need("answer", Shape::Either(&ANSWER), "yes_no", "What kind of answer."),
             Key::may(
                 "uncertainty",
-                Shape::Formula(Want::ANY),
+                Shape::Formula(Want::DIFFERENCE),
                 "0.5 A",
                 "Expanded uncertainty (k = 2) of a value that is asked for, unless the person states one. Without either the \
                  answer counts as exact to half of its last digit.",
