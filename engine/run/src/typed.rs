@@ -21,7 +21,7 @@ pub(crate) fn value(answer: &str, unit: &str, stated: Option<Quantity>) -> Resul
         None => None,
     };
     let term = match own.or(stated.map(Quantity::si)) {
-        Some(expanded) => Contribution::normal("stated with the answer", expanded.abs() / COVERAGE_FACTOR),
+        Some(expanded) => Contribution::normal("stated with the answer", expanded / COVERAGE_FACTOR),
         None => Contribution::rectangular(TYPED, half_a_digit(written, as_written)),
     };
     Ok(Measured {
