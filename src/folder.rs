@@ -153,9 +153,9 @@ impl<V: Viewer> Recorder<V> {
 
 impl<V: Viewer> Journal for Recorder<V> {
     fn append(&mut self, at: RunTime, event: Event) -> Result<u64, JournalError> {
-        let seq = self.record.append(at, event.clone()).map_err(journal_error)?;
-        self.viewer.see(&Stamped { seq, at, event });
-        Ok(seq)
+        let stamped = self.record.append(at, event).map_err(journal_error)?;
+        self.viewer.see(&stamped);
+        Ok(stamped.seq)
     }
 
     fn sync(&mut self) -> Result<(), JournalError> {

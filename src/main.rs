@@ -7,6 +7,10 @@ use pilotage::output::Output;
 use std::panic::AssertUnwindSafe;
 use std::process::ExitCode;
 
+/// Typesetting makes and frees small things by the hundred thousand (docs/decisions.md).
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 fn main() -> ExitCode {
     let command = match Command::try_parse() {
         Ok(command) => command,

@@ -23,7 +23,7 @@ use pilotage_evidence::event::{Event, Reading};
 use pilotage_evidence::heading::{
     BenchPlate, Heading, InstrumentPlate, ItemPlate, JOURNAL_FORM, LimitPlate, LimitSetPlate, Mode, StepHead,
 };
-use pilotage_evidence::record::{JOURNAL, JournalWriter, Record, RecordWriter};
+use pilotage_evidence::record::{Record, RecordWriter};
 use pilotage_evidence::{DecisionRule, ItemKind, SourceStatus, Verdict, document, judge_reading};
 use pilotage_plan::lower::read::{read_bench, read_driver};
 use pilotage_plan::program::ReadSpec;
@@ -34,6 +34,10 @@ use std::error::Error;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
+
+/// As the command has it.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 
 type Outcome<T> = Result<T, Box<dyn Error>>;
 
@@ -173,7 +177,7 @@ async fn sixty(port: u16, folder: &Path) -> Outcome<serde_json::Value> {
     for step in 0..STEPS {
         record.append(clock.now(), Event::StepStarted { step })?;
         let verdict = one(&bench, &asked[step as usize % 2], step, &clock, &mut |at, event| {
-            Ok(record.append(at, event)?)
+            Ok(record.append(at, event)?.seq)
         })
         .await?;
         passed += u32::from(verdict == Verdict::Pass);
@@ -266,8 +270,8 @@ fn heading() -> Heading {
 async fn readings(port: u16, count: u32) -> Outcome<serde_json::Value> {
     let clock = TokioClock::with_pace(1.0);
     let bench = bench(port, clock).await?;
-    let file = tempfile::tempfile()?;
-    let mut journal = JournalWriter::new(file, JOURNAL);
+    let folder = tempfile::tempdir()?;
+    let mut record = RecordWriter::create(folder.path())?;
     let asked = Asked::of("volts", "V")?;
     let mut began = Instant::now();
     let warm = count / 10;
@@ -275,13 +279,13 @@ async fn readings(port: u16, count: u32) -> Outcome<serde_json::Value> {
         if number == warm {
             began = Instant::now();
         }
-        let append = &mut |at, event| Ok(journal.append(at, event)?);
+        let append = &mut |at, event| Ok(record.append(at, event)?.seq);
         one(&bench, &asked, number / STEPS, &clock, append).await?;
         if number % STEPS == STEPS - 1 {
             bench.drain(Queues::OfStep).await?;
         }
     }
-    Ok(json!({"rts": f64::from(count) / began.elapsed().as_secs_f64(), "lines": journal.lines()}))
+    Ok(json!({"rts": f64::from(count) / began.elapsed().as_secs_f64(), "lines": record.lines()}))
 }
 
 async fn stall(port: u16, count: usize) -> Outcome<serde_json::Value> {

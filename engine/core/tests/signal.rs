@@ -1,7 +1,7 @@
 //! Events in captures whose moments are known.
 #![allow(clippy::unwrap_used, clippy::float_cmp)]
 
-use pilotage_core::signal::{Channel, Closing, Event, Lack, Part, Which, bounces, crossings, levels};
+use pilotage_core::signal::{Channel, Event, Lack, Part, Timing, Which, crossings, levels};
 use proptest::prelude::*;
 use std::f64::consts::PI;
 
@@ -12,13 +12,13 @@ fn near(found: f64, wanted: f64, absolute: f64) {
     );
 }
 
-fn channel(samples: &[f64], interval_s: f64) -> Channel<'_> {
-    Channel {
-        samples,
+fn channel(samples: &[f64], interval_s: f64) -> Channel {
+    let timing = Timing {
         interval_s,
         pulse_period_s: 1e-3,
         mains_hz: 50.0,
-    }
+    };
+    Channel::new(samples.to_vec(), timing)
 }
 
 fn holds(event: &Event, truth: f64, widest: f64) {
@@ -178,43 +178,14 @@ fn the_envelope_of_the_mains() {
     ));
 }
 
-#[test]
-fn contact_bounces() {
-    let closing = Closing {
-        interval_s: 50e-6,
-        level: 40.0,
-        mains_hz: 50.0,
-        within_s: 0.05,
-    };
-    // Closed at 102 ms, open again 103…105 ms and 106…107 ms, then closed: two re-openings.
-    let open = |time: f64| time < 0.102 || (0.103..0.105).contains(&time) || (0.106..0.107).contains(&time);
-    let samples = mains(50e-6, 0.3, 230.0, |time| !open(time));
-    assert_eq!(bounces(&samples, &closing), Ok(2));
-    let clean = mains(50e-6, 0.3, 230.0, |time| time >= 0.102);
-    assert_eq!(bounces(&clean, &closing), Ok(0));
-    let never = mains(50e-6, 0.3, 230.0, |_| false);
-    assert!(matches!(bounces(&never, &closing), Err(Lack::NoEvent { .. })));
-    assert!(matches!(
-        bounces(
-            &clean,
-            &Closing {
-                interval_s: 0.0,
-                ..closing
-            }
-        ),
-        Err(Lack::NotPositive { .. })
-    ));
-}
-
 proptest! {
     #[test]
     fn nothing_panics(samples in proptest::collection::vec(any::<f64>(), 0..300), interval in any::<f64>(),
         level in any::<f64>(), rises in any::<bool>()) {
-        let channel = Channel { samples: &samples, interval_s: interval, pulse_period_s: 1e-3, mains_hz: 50.0 };
-        for part in [Part::Samples, Part::High, Part::Low, Part::Envelope] {
+        let channel = channel(&samples, interval);
+        for part in [Part::Samples, Part::High, Part::Low, Part::Envelope, Part::Contact] {
             let _ = channel.event(part, level, rises, Which::Last, 0.0);
         }
-        let _ = bounces(&samples, &Closing { interval_s: interval, level, mains_hz: 50.0, within_s: 0.1 });
     }
 
     #[test]
@@ -269,7 +240,8 @@ proptest! {
     fn the_angle_at_which_a_wave_ends(angle in -179.0f64..179.0) {
         let ends = 0.2 + angle / 360.0 / 50.0;
         let samples = mains(5e-5, 0.4, 230.0, |time| time < ends);
-        let wave = channel(&samples, 5e-5).wave().unwrap();
+        let channel = channel(&samples, 5e-5);
+        let wave = channel.wave().unwrap();
         let found = wave.angle_at(ends / 5e-5).to_degrees();
         prop_assert!((found - angle).abs() < 0.5, "{found} for {angle}");
         prop_assert!((wave.turn() - 2.0 * PI * 50.0 * 5e-5).abs() < 1e-5);

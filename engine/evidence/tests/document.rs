@@ -260,6 +260,7 @@ fn a_capture_that_describes_nonsense_is_drawn_or_left_out_and_never_panics() {
             exchanges: Vec::new(),
         };
         out.append(common::at(1), Event::Captured(capture)).unwrap();
+        out.sync().unwrap();
         let document = build(&Record::open(folder.path()).unwrap(), &[]);
         assert_eq!(document.verdict, Verdict::Error);
         assert_eq!(document.captures.is_empty(), samples == u64::MAX);

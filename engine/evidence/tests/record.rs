@@ -313,7 +313,7 @@ fn a_newer_form_is_refused_by_number_and_says_what_to_do() {
     heading.form = 7;
     let mut journal = JournalWriter::new(Vec::new(), "journal.txt");
     journal.append(at(0), Event::RunStarted(Box::new(heading))).unwrap();
-    let error = Record::from_bytes(&journal.into_sink(), "a/journal.txt")
+    let error = Record::from_bytes(&journal.into_sink().unwrap(), "a/journal.txt")
         .unwrap_err()
         .to_string();
     assert_eq!(
@@ -328,7 +328,9 @@ fn a_form_that_never_was_is_refused() {
     heading.form = 0;
     let mut journal = JournalWriter::new(Vec::new(), "journal.txt");
     journal.append(at(0), Event::RunStarted(Box::new(heading))).unwrap();
-    let error = Record::from_bytes(&journal.into_sink(), "j").unwrap_err().to_string();
+    let error = Record::from_bytes(&journal.into_sink().unwrap(), "j")
+        .unwrap_err()
+        .to_string();
     assert!(error.contains("no form 0"), "{error}");
 }
 
@@ -385,7 +387,7 @@ proptest! {
             journal.append(at(5), event.clone()).unwrap();
         }
         let head = journal.head().to_owned();
-        let record = Record::from_bytes(&journal.into_sink(), "journal.txt").unwrap();
+        let record = Record::from_bytes(&journal.into_sink().unwrap(), "journal.txt").unwrap();
         let back: Vec<Event> = record.events().iter().map(|stamped| stamped.event.clone()).collect();
         prop_assert_eq!(back, events);
         prop_assert_eq!(record.head(), head);
@@ -398,7 +400,7 @@ proptest! {
         let mut journal = JournalWriter::new(Vec::new(), "journal.txt");
         journal.append(at(0), Event::RunStarted(Box::new(common::heading(Vec::new())))).unwrap();
         journal.append(at(1), Event::Reading(Box::new(reading.clone()))).unwrap();
-        let record = Record::from_bytes(&journal.into_sink(), "journal.txt").unwrap();
+        let record = Record::from_bytes(&journal.into_sink().unwrap(), "journal.txt").unwrap();
         let Some(Event::Reading(back)) = record.event(1) else { panic!("a reading was written") };
         let bits = |reading: &pilotage_evidence::event::Reading| reading.value.as_ref().unwrap().value.si().to_bits();
         prop_assert_eq!(bits(back), bits(&reading));

@@ -22,7 +22,7 @@ fn forged(change: impl Fn(&mut Event) -> bool) -> Vec<Difference> {
         journal.append(stamped.at, event).unwrap();
     }
     assert_eq!(changed, 1, "the change found its event");
-    rejudge(&Record::from_bytes(&journal.into_sink(), "journal.txt").unwrap())
+    rejudge(&Record::from_bytes(&journal.into_sink().unwrap(), "journal.txt").unwrap())
 }
 
 fn forge_reading(name: &str, change: impl Fn(&mut Reading)) -> Vec<Difference> {
@@ -207,7 +207,7 @@ fn with_more(place: impl Fn(&Event) -> bool, more: Vec<Event>) -> Vec<Difference
         }
     }
     assert!(more.is_none(), "the place was found");
-    rejudge(&Record::from_bytes(&journal.into_sink(), "journal.txt").unwrap())
+    rejudge(&Record::from_bytes(&journal.into_sink().unwrap(), "journal.txt").unwrap())
 }
 
 #[test]

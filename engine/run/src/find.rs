@@ -6,7 +6,7 @@ use crate::runner::{LastCapture, Named, Runner};
 use crate::sweep::{Crossing, Found};
 use crate::values::missing;
 use crate::world::{Bench, Clock, Journal, People};
-use pilotage_core::pulse::{self, Estimate, Lack, PulseParameters};
+use pilotage_core::pulse::{Estimate, Lack, PulseParameters};
 use pilotage_core::signal::{self, Channel, Part, Which};
 use pilotage_core::{Contribution, Datum, Dimension, Measured, NoValue, Quantity, RunTime, Uncertainty, Unit};
 use pilotage_evidence::event::CapturedChannel;
@@ -16,8 +16,6 @@ use pilotage_plan::program::{CaptureEvent, Find, FindSpec};
 use std::collections::BTreeMap;
 use std::time::Duration;
 
-/// Period of the pilot, 1 kHz (IEC 61851-1, Annex A, Table A.2): its high and low are followed from one to the next.
-const PILOT_PERIOD_S: f64 = 1e-3;
 /// Where the nameplate has no frequency.
 const USUAL_MAINS_HZ: f64 = 50.0;
 /// √12: a value rounded to steps of q has the standard uncertainty q/√12 (JCGM 100, F.2.2.1).
@@ -133,10 +131,10 @@ struct Look<'c> {
     mains_hz: f64,
 }
 
-/// One channel with its samples in coherent SI units.
+/// One channel in coherent SI units.
 struct Samples<'c> {
     channel: &'c CapturedChannel,
-    si: &'c [f64],
+    signal: &'c Channel,
     unit: Unit,
 }
 
@@ -169,7 +167,7 @@ impl Look<'_> {
             .ok_or_else(|| NoValue::Bench(format!("{point} was captured in `{}`, which is no unit", channel.unit)))?;
         Ok(Samples {
             channel,
-            si: self.last.si(number, &unit),
+            signal: self.last.channel(number, &unit, self.mains_hz),
             unit,
         })
     }
@@ -180,7 +178,7 @@ impl Look<'_> {
         let which = if event.last { Which::Last } else { Which::First };
         let part = part(event.part);
         let found = samples
-            .as_channel(self.mains_hz)
+            .signal
             .event(part, event.level.si(), event.rises, which, f64::NEG_INFINITY)
             .map_err(|lack| lack.in_unit(samples.unit))?;
         let source = format!("{}, moment between two looks at the signal", event_words(event));
@@ -200,7 +198,7 @@ impl Look<'_> {
     fn angle(&self, wave: &str, event: &CaptureEvent) -> Datum {
         let (event_s, term, event_samples) = self.event(event)?;
         let samples = self.samples(wave)?;
-        let wave = samples.as_channel(self.mains_hz).wave()?;
+        let wave = samples.signal.wave()?;
         let skew_s = event_samples.channel.first_sample.seconds() - samples.channel.first_sample.seconds();
         let at = (event_s + skew_s) / samples.channel.interval_s;
         let turned = wave.turn() / samples.channel.interval_s * term.standard;
@@ -216,7 +214,7 @@ impl Look<'_> {
             return None;
         }
         let samples = self.samples(&to.channel).ok()?;
-        let values = samples.as_channel(self.mains_hz).values(part(to.part)).ok()?;
+        let values = samples.signal.values(part(to.part)).ok()?;
         let last = *values.last()?;
         if (last < to.level.si()) != to.rises {
             return None;
@@ -228,8 +226,8 @@ impl Look<'_> {
 
     fn count(&self, event: &CaptureEvent) -> Datum {
         let samples = self.samples(&event.channel)?;
-        let channel = samples.as_channel(self.mains_hz);
-        let events = channel
+        let events = samples
+            .signal
             .events(part(event.part), event.level.si(), event.rises)
             .map_err(|lack| lack.in_unit(samples.unit))?;
         Quantity::new(events.len() as f64, Dimension::NONE).map(Measured::exact)
@@ -237,19 +235,10 @@ impl Look<'_> {
 }
 
 impl Samples<'_> {
-    fn as_channel(&self, mains_hz: f64) -> Channel<'_> {
-        Channel {
-            samples: self.si,
-            interval_s: self.channel.interval_s,
-            pulse_period_s: PILOT_PERIOD_S,
-            mains_hz,
-        }
-    }
-
     fn pulse(&self, take: PulseTake) -> Datum {
         let in_unit = |lack: Lack| lack.in_unit(self.unit);
-        let all = pulse::analyse(self.si, self.channel.interval_s).map_err(in_unit)?;
-        let estimate = taken(&all, take).map_err(in_unit)?;
+        let all = self.signal.pulse().map_err(in_unit)?;
+        let estimate = taken(all, take).map_err(in_unit)?;
         let terms = vec![Contribution::normal(
             format!("{}, sampling and scatter", self.channel.point),
             estimate.standard,
@@ -275,7 +264,7 @@ impl Samples<'_> {
     }
 
     fn level(&self, take: LevelTake) -> Datum {
-        let all = signal::levels(self.si)?;
+        let all = signal::levels(self.signal.samples())?;
         let step = self.with_step(Vec::new());
         match take {
             LevelTake::Mean => self.level_measured(all.mean, self.with_offset(step)),

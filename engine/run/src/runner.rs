@@ -8,12 +8,16 @@ use crate::sweep::Sweep;
 use crate::values::{Known, Values};
 use crate::wording;
 use crate::world::{Answer, Bench, BenchError, Captured, Clock, Journal, Lane, People, Queues};
+use pilotage_core::signal::{Channel, Timing};
 use pilotage_core::{Datum, NoValue, Quantity, RunTime, Unit};
 use pilotage_evidence::event::{CapturedChannel, Exchange, Reading, Trouble};
 use pilotage_evidence::{EnergyState, Event, Side, Verdict};
 use pilotage_plan::program::{Program, QuietOrder, ReadSpec};
 use std::cell::OnceCell;
 use std::collections::BTreeMap;
+
+/// Period of the pilot, 1 kHz (IEC 61851-1, Annex A, Table A.2): its high and low are followed from one to the next.
+const PILOT_PERIOD_S: f64 = 1e-3;
 
 /// One run.
 pub(crate) struct Runner<'a, B, C, J, P> {
@@ -57,27 +61,38 @@ pub(crate) struct LastCapture {
     pub(crate) name: String,
     /// Channels and samples.
     pub(crate) captured: Captured,
-    /// Samples of each channel in coherent SI units, once somebody looked at them.
-    si: Vec<OnceCell<Vec<f64>>>,
+    /// Each channel in coherent SI units, once somebody looked at it.
+    looked: Vec<OnceCell<Channel>>,
 }
 
 impl LastCapture {
     /// A capture that was just stored.
     pub(crate) fn new(seq: u64, name: String, captured: Captured) -> Self {
-        let si = vec![OnceCell::new(); captured.samples.len()];
+        let looked = vec![OnceCell::new(); captured.samples.len()];
         Self {
             seq,
             name,
             captured,
-            si,
+            looked,
         }
     }
 
-    /// Samples of a channel in coherent SI units; several analyses share them.
-    pub(crate) fn si(&self, channel: usize, unit: &Unit) -> &[f64] {
-        let CapturedChannel { offset, scale, .. } = self.captured.channels[channel];
+    /// A channel in coherent SI units; several analyses share it and what it keeps.
+    pub(crate) fn channel(&self, number: usize, unit: &Unit, mains_hz: f64) -> &Channel {
+        let CapturedChannel {
+            offset,
+            scale,
+            interval_s,
+            ..
+        } = self.captured.channels[number];
         let value = |sample: &i16| unit.to_si(offset + scale * f64::from(*sample));
-        self.si[channel].get_or_init(|| self.captured.samples[channel].iter().map(value).collect())
+        let timing = Timing {
+            interval_s,
+            pulse_period_s: PILOT_PERIOD_S,
+            mains_hz,
+        };
+        let look = || Channel::new(self.captured.samples[number].iter().map(value).collect(), timing);
+        self.looked[number].get_or_init(look)
     }
 }
 

@@ -4,7 +4,8 @@ use super::envelope::Envelope;
 use super::event::{Event, Which, crossings, no_event, way};
 use super::track::Track;
 use super::wave::Wave;
-use crate::pulse::Lack;
+use crate::pulse::{self, Lack, PulseParameters};
+use std::cell::OnceCell;
 
 /// Beyond this the sum of the squares of a capture could overflow.
 const LARGEST: f64 = 1e150;
@@ -24,11 +25,9 @@ pub enum Part {
     Contact,
 }
 
-/// A captured channel. Times count from its first sample.
+/// What must be known of a channel besides its samples.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Channel<'a> {
-    /// The samples, in the unit of the channel.
-    pub samples: &'a [f64],
+pub struct Timing {
     /// Time between samples.
     pub interval_s: f64,
     /// Period of the pulses (1 ms for a pilot), for [`Part::High`] and [`Part::Low`].
@@ -37,7 +36,40 @@ pub struct Channel<'a> {
     pub mains_hz: f64,
 }
 
-impl Channel<'_> {
+/// A captured channel. Times count from its first sample. What several analyses need is computed once and kept.
+#[derive(Debug, Clone)]
+pub struct Channel {
+    samples: Vec<f64>,
+    timing: Timing,
+    usable: OnceCell<Result<(), Lack>>,
+    envelope: OnceCell<Result<Envelope, Lack>>,
+    wave: OnceCell<Result<Wave, Lack>>,
+    pulse: OnceCell<Result<PulseParameters, Lack>>,
+}
+
+impl Channel {
+    /// A channel of these samples, in its unit.
+    pub fn new(samples: Vec<f64>, timing: Timing) -> Self {
+        Self {
+            samples,
+            timing,
+            usable: OnceCell::new(),
+            envelope: OnceCell::new(),
+            wave: OnceCell::new(),
+            pulse: OnceCell::new(),
+        }
+    }
+
+    /// The samples.
+    pub fn samples(&self) -> &[f64] {
+        &self.samples
+    }
+
+    /// Parameters of the pulses, as [`pulse::analyse`] finds them.
+    pub fn pulse(&self) -> Result<&PulseParameters, Lack> {
+        kept(&self.pulse, || pulse::analyse(&self.samples, self.timing.interval_s))
+    }
+
     /// All events of one kind, in order. None at all is no error here.
     ///
     /// How well the moment is known depends on the part. *Samples*: interpolated, within one sample interval. *High* and
@@ -52,7 +84,9 @@ impl Channel<'_> {
             Part::High => self.track()?.events(level, rises),
             Part::Low => self.mirrored(|mirror| Ok(mirror.track()?.events(-level, !rises)))?,
             Part::Envelope => self.envelope()?.events(level, rises),
-            Part::Contact => self.settled()?.events(self.samples, self.interval_s, (level, rises)),
+            Part::Contact => self
+                .settled()?
+                .events(&self.samples, self.timing.interval_s, (level, rises)),
         })
     }
 
@@ -76,75 +110,85 @@ impl Channel<'_> {
     pub fn values(&self, part: Part) -> Result<Vec<f64>, Lack> {
         self.check()?;
         Ok(match part {
-            Part::Samples => self.samples.to_vec(),
+            Part::Samples => self.samples.clone(),
             Part::High => self.track()?.highest(),
             Part::Low => {
                 let mirrored = self.mirrored(|mirror| Ok(mirror.track()?.highest()))?;
                 mirrored.into_iter().map(|value| -value).collect()
             }
-            Part::Envelope => self.envelope()?.into_values(),
-            Part::Contact => self.settled()?.shares(self.samples).map(|(_, share)| share).collect(),
+            Part::Envelope => self.envelope()?.values().to_vec(),
+            Part::Contact => self.settled()?.shares(&self.samples).map(|(_, share)| share).collect(),
         })
     }
 
     /// The settled sine of the mains in this capture.
-    pub fn wave(&self) -> Result<Wave, Lack> {
+    pub fn wave(&self) -> Result<&Wave, Lack> {
         self.check()?;
         self.settled()
     }
 
-    fn settled(&self) -> Result<Wave, Lack> {
-        let envelope = self.envelope()?.into_values();
-        Wave::new(self.samples, &envelope, self.interval_s, self.mains_hz)
+    fn settled(&self) -> Result<&Wave, Lack> {
+        kept(&self.wave, || {
+            Wave::new(
+                &self.samples,
+                self.envelope()?.values(),
+                self.timing.interval_s,
+                self.timing.mains_hz,
+            )
+        })
     }
 
-    /// Each analysis asks this anew, so it is one count without a branch.
     fn check(&self) -> Result<(), Lack> {
-        if self.samples.is_empty() {
-            return Err(Lack::TooFewSamples { have: 0, need: 1 });
-        }
-        let usable = |sample: &f64| sample.abs() <= LARGEST;
-        if self
-            .samples
-            .iter()
-            .map(|sample| u64::from(!usable(sample)))
-            .sum::<u64>()
-            > 0
-        {
-            return Err(Lack::NotANumber);
-        }
-        positive("the time between samples", self.interval_s)
+        kept(&self.usable, || {
+            if self.samples.is_empty() {
+                return Err(Lack::TooFewSamples { have: 0, need: 1 });
+            }
+            // NaN is not below anything.
+            if !self.samples.iter().all(|sample| sample.abs() <= LARGEST) {
+                return Err(Lack::NotANumber);
+            }
+            positive("the time between samples", self.timing.interval_s)
+        })
+        .copied()
     }
 
     fn sample_events(&self, level: f64, rises: bool) -> Vec<Event> {
         let event = |at: f64| Event {
-            at_s: at * self.interval_s,
-            earliest_s: at.floor() * self.interval_s,
-            latest_s: (at.floor() + 1.0) * self.interval_s,
+            at_s: at * self.timing.interval_s,
+            earliest_s: at.floor() * self.timing.interval_s,
+            latest_s: (at.floor() + 1.0) * self.timing.interval_s,
         };
-        crossings(self.samples, level, rises, 0.0)
+        crossings(&self.samples, level, rises, 0.0)
             .into_iter()
             .map(event)
             .collect()
     }
 
     fn track(&self) -> Result<Track<'_>, Lack> {
-        positive("the pulse period", self.pulse_period_s)?;
-        Ok(Track::new(self.samples, self.interval_s, self.pulse_period_s))
+        positive("the pulse period", self.timing.pulse_period_s)?;
+        Ok(Track::new(
+            &self.samples,
+            self.timing.interval_s,
+            self.timing.pulse_period_s,
+        ))
     }
 
-    fn envelope(&self) -> Result<Envelope, Lack> {
-        positive("the mains frequency", self.mains_hz)?;
-        Envelope::new(self.samples, self.interval_s, 0.5 / self.mains_hz)
-    }
-
-    fn mirrored<T>(&self, look: impl FnOnce(&Channel<'_>) -> Result<T, Lack>) -> Result<T, Lack> {
-        let samples: Vec<f64> = self.samples.iter().map(|sample| -sample).collect();
-        look(&Channel {
-            samples: &samples,
-            ..*self
+    fn envelope(&self) -> Result<&Envelope, Lack> {
+        kept(&self.envelope, || {
+            positive("the mains frequency", self.timing.mains_hz)?;
+            Envelope::new(&self.samples, self.timing.interval_s, 0.5 / self.timing.mains_hz)
         })
     }
+
+    fn mirrored<T>(&self, look: impl FnOnce(&Self) -> Result<T, Lack>) -> Result<T, Lack> {
+        let samples = self.samples.iter().map(|sample| -sample).collect();
+        look(&Self::new(samples, self.timing))
+    }
+}
+
+/// What was computed before, or is computed now.
+fn kept<T>(cell: &OnceCell<Result<T, Lack>>, compute: impl FnOnce() -> Result<T, Lack>) -> Result<&T, Lack> {
+    cell.get_or_init(compute).as_ref().map_err(Clone::clone)
 }
 
 fn positive(what: &'static str, value: f64) -> Result<(), Lack> {

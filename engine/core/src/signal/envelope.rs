@@ -7,6 +7,7 @@ use crate::pulse::Lack;
 const HYSTERESIS: f64 = 0.02;
 
 /// The rms at each position of the window.
+#[derive(Debug, Clone)]
 pub(super) struct Envelope {
     values: Vec<f64>,
     interval_s: f64,
@@ -30,8 +31,8 @@ impl Envelope {
         })
     }
 
-    pub(super) fn into_values(self) -> Vec<f64> {
-        self.values
+    pub(super) fn values(&self) -> &[f64] {
+        &self.values
     }
 
     /// When the envelope passes a level: the middle of the window, and the window as bounds.

@@ -3,14 +3,12 @@
 //! | module | holds |
 //! | --- | --- |
 //! | `levels` | [`Levels`]: mean, rms, span, highest, lowest |
-//! | `channel` | [`Channel`]: a capture with what must be known about it, and its parts |
+//! | `channel` | [`Channel`]: a captured channel with its [`Timing`], and its parts |
 //! | `event` | [`Event`], [`Which`]: crossings of a level |
 //! | `track` | highest or lowest value of each pulse period, and when it changes |
 //! | `envelope` | rms over a sliding half period of the mains |
 //! | `wave` | the settled sine of a capture: its angle at a moment, and how much of it stands at each sample |
-//! | `bounce` | re-openings of a closing contact |
 
-mod bounce;
 mod channel;
 mod envelope;
 mod event;
@@ -19,8 +17,7 @@ mod track;
 mod wave;
 
 pub use crate::pulse::Lack;
-pub use bounce::{Closing, bounces};
-pub use channel::{Channel, Part};
+pub use channel::{Channel, Part, Timing};
 pub use event::{Event, Which, crossings};
 pub use levels::{Levels, levels};
 pub use wave::Wave;

@@ -26,9 +26,9 @@ impl Samples {
 /// The bytes of a capture's file.
 pub fn encode(channels: &[Vec<i16>]) -> Vec<u8> {
     let samples = channels.iter().map(Vec::len).sum::<usize>();
-    let mut bytes = Vec::with_capacity(2 * samples);
-    for channel in channels {
-        bytes.extend(channel.iter().flat_map(|sample| sample.to_le_bytes()));
+    let mut bytes = vec![0; 2 * samples];
+    for (pair, sample) in bytes.as_chunks_mut::<2>().0.iter_mut().zip(channels.iter().flatten()) {
+        *pair = sample.to_le_bytes();
     }
     bytes
 }

@@ -23,16 +23,19 @@ pub fn hash(previous: &str, json: &[u8]) -> String {
     hexadecimal(&digest.finalize())
 }
 
-/// Makes a whole line with its line feed, and gives its hash. What `line` held before is gone.
-pub fn line(previous: &str, event: &impl Serialize, line: &mut Vec<u8>) -> serde_json::Result<String> {
-    line.clear();
+/// Adds a whole line with its line feed to `lines`, and gives its hash. Where the event has no JSON form nothing is added.
+pub fn line(previous: &str, event: &impl Serialize, lines: &mut Vec<u8>) -> serde_json::Result<String> {
+    let start = lines.len();
     // The hash is put in its place when the JSON behind it is known.
-    line.resize(DIGITS, b' ');
-    line.push(b' ');
-    serde_json::to_writer(&mut *line, event)?;
-    let hash = hash(previous, &line[DIGITS + 1..]);
-    line[..DIGITS].copy_from_slice(hash.as_bytes());
-    line.push(b'\n');
+    lines.resize(start + DIGITS, b' ');
+    lines.push(b' ');
+    if let Err(error) = serde_json::to_writer(&mut *lines, event) {
+        lines.truncate(start);
+        return Err(error);
+    }
+    let hash = hash(previous, &lines[start + DIGITS + 1..]);
+    lines[start..start + DIGITS].copy_from_slice(hash.as_bytes());
+    lines.push(b'\n');
     Ok(hash)
 }
 
@@ -86,10 +89,11 @@ mod tests {
 
     #[test]
     fn a_line_checks_against_its_own_previous_hash_only() {
-        let mut text = b"what was before".to_vec();
+        let mut text = b"before\n".to_vec();
         let first = line(START, &BTreeMap::from([("a", 1)]), &mut text).unwrap();
-        assert_eq!(text, format!("{first} {{\"a\":1}}\n").into_bytes());
-        let bare = text.trim_ascii_end();
+        assert_eq!(text, format!("before\n{first} {{\"a\":1}}\n").into_bytes());
+        assert!(line(START, &BTreeMap::from([(Some([1]), 1)]), &mut text.clone()).is_err());
+        let bare = text["before\n".len()..].trim_ascii_end();
         assert_eq!(check(START, bare), Ok((first.clone(), &b"{\"a\":1}"[..])));
         assert!(check(&first, bare).is_err());
         assert!(check(START, &bare[..10]).is_err());

@@ -41,7 +41,9 @@
 //! | module | holds |
 //! | --- | --- |
 //! | [`chain`] | hashes and lines |
-//! | [`writer`] | the live journal and the folder around it |
+//! | [`journal`] | the live journal |
+//! | `disk` | files and folders on their way to the disk |
+//! | [`writer`] | the folder of a run while it is written |
 //! | [`seal`] | the seal and the list of files |
 //! | [`reader`] | a folder read back |
 //! | [`verify`] | what is wrong with a record |
@@ -49,16 +51,19 @@
 
 pub mod captures;
 pub mod chain;
+mod disk;
+pub mod journal;
 pub mod reader;
 pub mod seal;
 pub mod verify;
 pub mod writer;
 
 pub use captures::Samples;
+pub use journal::{JournalWriter, Sink, WriteError};
 pub use reader::{Record, RecordError};
 pub use seal::Seal;
 pub use verify::{Finding, FindingKind};
-pub use writer::{JournalWriter, RecordWriter, Sink, WriteError};
+pub use writer::RecordWriter;
 
 /// File name of the journal.
 pub const JOURNAL: &str = "journal.txt";

@@ -1,7 +1,5 @@
 //! The seal: number of lines, last hash, and the SHA-256 of every file, written last.
 
-use super::chain::sha256;
-use super::{CAPTURES, INPUTS, JOURNAL};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fs;
@@ -42,30 +40,6 @@ impl Seal {
             Err("not written as a seal is written: it was altered".to_owned())
         }
     }
-}
-
-/// Every sealed file with its SHA-256. Fails with the file that cannot be read.
-pub(super) fn hash_files(folder: &Path) -> Result<BTreeMap<String, String>, (PathBuf, io::Error)> {
-    let mut names = vec![JOURNAL.to_owned()];
-    for part in [INPUTS, CAPTURES] {
-        names.extend(
-            entries(&folder.join(part))?
-                .into_keys()
-                .map(|name| format!("{part}/{name}")),
-        );
-    }
-    let hash = |name: &String| {
-        let path = folder.join(name);
-        let bytes = fs::read(&path).map_err(|error| (path, error))?;
-        Ok((name.clone(), sha256(&bytes)))
-    };
-    // Half of the files on a second thread.
-    let every_second = |first: usize| names.iter().skip(first).step_by(2).map(hash).collect::<Vec<_>>();
-    let (even, odd) = std::thread::scope(|scope| {
-        let odd = scope.spawn(|| every_second(1));
-        (every_second(0), odd.join().expect("hashing a file does not panic"))
-    });
-    even.into_iter().chain(odd).collect()
 }
 
 /// Names in a folder with whether each is a plain file, sorted; none where the folder is not there.

@@ -165,7 +165,7 @@ pub(crate) struct Bench {
 impl Bench {
     pub(crate) fn say(&mut self, event: Event) -> u64 {
         self.millis += 10;
-        self.out.append(at(self.millis), event).unwrap()
+        self.out.append(at(self.millis), event).unwrap().seq
     }
 
     pub(crate) fn read(&mut self, reading: Reading) -> u64 {

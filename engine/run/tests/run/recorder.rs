@@ -213,7 +213,7 @@ impl Ran {
         for (at, event) in &self.events {
             writer.append(*at, event.clone()).unwrap();
         }
-        let record = Record::from_bytes(&writer.into_sink(), "journal").unwrap();
+        let record = Record::from_bytes(&writer.into_sink().unwrap(), "journal").unwrap();
         assert_eq!(rejudge(&record), Vec::new());
         assert!(self.events.is_sorted_by_key(|(at, _)| *at), "a time goes back");
         let ended = self.names().iter().filter(|name| *name == "StepEnded").count();
