@@ -2,7 +2,6 @@
 
 use crate::measured::{Contribution, Measured, Uncertainty};
 use crate::student;
-use std::collections::BTreeMap;
 
 /// The coverage factor of an expanded uncertainty where nothing else is said (JCGM 100, 6.3.3: about 95 %).
 pub const COVERAGE: f64 = 2.0;
@@ -30,9 +29,8 @@ impl Budget {
         let Uncertainty::Known(terms) = uncertainty else {
             return None;
         };
-        let terms = merged(terms);
-        let standard = root_sum(terms.iter());
-        let degrees_of_freedom = effective_dof(&terms);
+        let standard = root_sum(&sources(terms));
+        let degrees_of_freedom = effective_dof(terms);
         let whole = degrees_of_freedom.map(|dof| dof.floor().max(1.0));
         let factor = whole.map_or(COVERAGE, |dof| {
             student::factor(PROBABILITY, Some(dof)).unwrap_or(COVERAGE)
@@ -119,26 +117,29 @@ pub fn expanded(uncertainty: &Uncertainty) -> Option<f64> {
 /// Effective degrees of freedom by the formula of Welch and Satterthwaite (JCGM 100, G.4), not truncated; `None` is
 /// infinitely many. Terms of one source count once.
 pub fn effective_dof(terms: &[Contribution]) -> Option<f64> {
-    let terms = merged(terms);
+    let sources = sources(terms);
     let fourth = |u: f64| u * u * u * u;
-    let combined = root_sum(terms.iter());
-    let shares: f64 = terms
+    let combined = root_sum(&sources);
+    let shares: f64 = sources
         .iter()
-        .filter_map(|term| Some(fourth(term.standard) / term.degrees_of_freedom?))
+        .filter_map(|source| Some(fourth(source.standard) / source.degrees_of_freedom?))
         .sum();
     (shares > 0.0).then(|| fourth(combined) / shares)
 }
 
 /// Covariance of two results from the sources that they share (JCGM 100, F.1.2.3).
 pub fn covariance(a: &[Contribution], b: &[Contribution]) -> f64 {
-    let other = merged(b);
-    let shared = |source: &str| {
+    let other = sources(b);
+    let shared = |name: &str| {
         other
             .iter()
-            .find(|term| term.source == source)
-            .map_or(0.0, |term| term.standard)
+            .find(|source| source.name == name)
+            .map_or(0.0, |source| source.standard)
     };
-    merged(a).iter().map(|term| term.standard * shared(&term.source)).sum()
+    sources(a)
+        .iter()
+        .map(|source| source.standard * shared(source.name))
+        .sum()
 }
 
 /// The combined standard uncertainty in coherent SI units; `None` where it is unknown (JCGM 100, eq. 10 and 16: terms of
@@ -146,7 +147,7 @@ pub fn covariance(a: &[Contribution], b: &[Contribution]) -> f64 {
 pub fn standard(uncertainty: &Uncertainty) -> Option<f64> {
     match uncertainty {
         Uncertainty::Unknown(_) => None,
-        Uncertainty::Known(terms) => Some(root_sum(merged(terms).iter())),
+        Uncertainty::Known(terms) => Some(root_sum(&sources(terms))),
     }
 }
 
@@ -170,22 +171,45 @@ pub fn propagate(inputs: &[(f64, &Uncertainty)]) -> Uncertainty {
     }
 }
 
-/// One term for each source, in the order of the sources' names; signed terms of one source add. Where they disagree about
-/// degrees of freedom, the fewest count.
-pub fn merged(terms: &[Contribution]) -> Vec<Contribution> {
-    let mut sources: BTreeMap<&str, Contribution> = BTreeMap::new();
-    for term in terms {
-        match sources.get_mut(term.source.as_str()) {
-            None => {
-                sources.insert(&term.source, term.clone());
-            }
-            Some(known) => {
-                known.standard += term.standard;
-                known.degrees_of_freedom = fewest(known.degrees_of_freedom, term.degrees_of_freedom);
-            }
+/// All terms of one source together.
+#[derive(Clone, Copy)]
+struct Source<'a> {
+    name: &'a str,
+    standard: f64,
+    degrees_of_freedom: Option<f64>,
+}
+
+/// Each source once, in the order of their names; signed terms of one source add. Where they disagree about degrees of
+/// freedom, the fewest count.
+fn sources(terms: &[Contribution]) -> Vec<Source<'_>> {
+    let mut all: Vec<Source<'_>> = terms
+        .iter()
+        .map(|term| Source {
+            name: &term.source,
+            standard: term.standard,
+            degrees_of_freedom: term.degrees_of_freedom,
+        })
+        .collect();
+    all.sort_by_key(|source| source.name);
+    all.dedup_by(|next, known| {
+        let same = next.name == known.name;
+        if same {
+            known.standard += next.standard;
+            known.degrees_of_freedom = fewest(known.degrees_of_freedom, next.degrees_of_freedom);
         }
-    }
-    sources.into_values().collect()
+        same
+    });
+    all
+}
+
+/// One term for each source, in the order of the sources' names.
+pub fn merged(terms: &[Contribution]) -> Vec<Contribution> {
+    let term = |source: Source<'_>| Contribution {
+        source: source.name.to_owned(),
+        standard: source.standard,
+        degrees_of_freedom: source.degrees_of_freedom,
+    };
+    sources(terms).into_iter().map(term).collect()
 }
 
 fn fewest(a: Option<f64>, b: Option<f64>) -> Option<f64> {
@@ -195,6 +219,8 @@ fn fewest(a: Option<f64>, b: Option<f64>) -> Option<f64> {
     }
 }
 
-fn root_sum<'a>(terms: impl Iterator<Item = &'a Contribution>) -> f64 {
-    terms.fold(0.0, |sum, term| libm::hypot(sum, term.standard))
+fn root_sum(sources: &[Source<'_>]) -> f64 {
+    sources
+        .iter()
+        .fold(0.0, |sum, source| libm::hypot(sum, source.standard))
 }

@@ -185,14 +185,18 @@ pub struct Reading {
     /// Index into the heading's steps.
     pub step: u32,
     /// Which pass of a repeat, a `for_each` or a sweep, e.g. `3 of 10` or `i_set = 8 A`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pass: Option<String>,
     /// The point that was read, e.g. `ac_output[L-N].voltage`; empty for a computed value.
     pub point: String,
     /// The value, where there is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub value: Option<Measured>,
     /// Why there is none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub no_value: Option<NoValue>,
     /// A word instead of a number (interlock inputs, selector positions).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub word: Option<String>,
     /// The unit to print in.
     pub unit: String,
@@ -201,8 +205,10 @@ pub struct Reading {
     /// The exchanges that brought it, raw replies included.
     pub exchanges: Vec<Exchange>,
     /// For a computed value: its formula, or the name of the analysis.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub formula: Option<String>,
     /// For a computed value: name and sequence number of each reading or capture that went in.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub from: BTreeMap<String, u64>,
     /// For a computed value: the constants that went in.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
@@ -261,6 +267,7 @@ pub struct Judgement {
     /// Index into the heading's steps.
     pub step: u32,
     /// Which pass.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pass: Option<String>,
     /// Sequence number of the `Reading` event that was judged.
     pub reading: u64,
@@ -269,12 +276,16 @@ pub struct Judgement {
     /// The outcome.
     pub verdict: Verdict,
     /// Expanded uncertainty (k = 2) in coherent SI units, where known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub expanded: Option<f64>,
     /// Distance to the nearest bound in coherent SI units: positive inside, negative outside.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub margin: Option<f64>,
     /// Probability that the true value lies outside the limit (JCGM 106, 7), where the uncertainty is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub risk: Option<f64>,
     /// Marks printed beside the verdict: `uncertainty unknown`, `limit from memory` …
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub marks: Vec<String>,
 }
 

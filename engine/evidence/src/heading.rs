@@ -183,14 +183,18 @@ pub struct LimitPlate {
     /// File and line of its definition.
     pub place: String,
     /// Standard, e.g. `IEC 61851-1`; empty for common practice.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub standard: String,
     /// Edition.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub edition: String,
     /// Clause.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub clause: String,
     /// How the figure is known.
     pub status: SourceStatus,
     /// By whom it was restated, or how it was derived.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
     /// Bounds worked out for this item.
     pub tolerance: Tolerance,

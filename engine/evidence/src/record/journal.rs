@@ -61,11 +61,11 @@ impl WriteError {
     }
 }
 
-/// So many lines wait at most before they are written. A write costs as much as serialising two lines.
-const TOGETHER: usize = 10;
+/// Bytes of lines that wait at most before they are written: a write of one line costs as much as making it.
+const TOGETHER: usize = 32 * 1024;
 
-/// Appends events to a journal. Up to nine lines wait in memory until the tenth comes, or somebody writes or syncs; whoever
-/// owns a journal sees to it that none waits for long.
+/// Appends events to a journal. Lines wait in memory until they are many, or somebody writes or syncs; whoever owns a journal
+/// sees to it that none waits for long.
 #[derive(Debug)]
 pub struct JournalWriter<S: Sink> {
     /// Taken out by [`JournalWriter::into_sink`] alone.
@@ -74,8 +74,8 @@ pub struct JournalWriter<S: Sink> {
     head: String,
     lines: u64,
     state: State,
-    /// Lines that wait, and how many they are.
-    waiting: (Vec<u8>, usize),
+    /// Lines that wait.
+    waiting: Vec<u8>,
 }
 
 #[derive(Debug)]
@@ -95,7 +95,7 @@ impl<S: Sink> JournalWriter<S> {
             head: START.to_owned(),
             lines: 0,
             state: State::Works,
-            waiting: (Vec::new(), 0),
+            waiting: Vec::new(),
         }
     }
 
@@ -107,17 +107,15 @@ impl<S: Sink> JournalWriter<S> {
             at,
             event,
         };
-        let (lines, count) = &mut self.waiting;
-        self.head = chain::line(&self.head, &stamped, lines).map_err(|error| {
+        self.head = chain::line(&self.head, &stamped, &mut self.waiting).map_err(|error| {
             WriteError::said(
                 &self.name,
                 &format!("an event has no JSON form: {error}"),
                 "report this",
             )
         })?;
-        *count += 1;
         self.lines += 1;
-        if *count >= TOGETHER {
+        if self.waiting.len() >= TOGETHER {
             self.write()?;
         }
         Ok(stamped)
@@ -126,16 +124,11 @@ impl<S: Sink> JournalWriter<S> {
     /// Writes what waits.
     pub fn write(&mut self) -> Result<(), WriteError> {
         self.works()?;
-        let (Some(sink), (lines, count)) = (&mut self.sink, &mut self.waiting) else {
-            return Ok(());
+        let written = match &mut self.sink {
+            Some(sink) if !self.waiting.is_empty() => sink.write_all(&self.waiting),
+            _ => Ok(()),
         };
-        let written = if lines.is_empty() {
-            Ok(())
-        } else {
-            sink.write_all(lines)
-        };
-        lines.clear();
-        *count = 0;
+        self.waiting.clear();
         self.fatal("writing", written)
     }
 
@@ -280,19 +273,20 @@ mod tests {
     }
 
     #[test]
-    fn nine_lines_wait_and_the_tenth_takes_them_along() {
+    fn lines_wait_until_they_are_many_or_somebody_syncs() {
         let mut journal = JournalWriter::new(Vec::new(), "journal.txt");
-        for _ in 1..TOGETHER {
+        let written = |journal: &JournalWriter<Vec<u8>>| journal.sink.as_ref().map_or(0, Vec::len);
+        journal.append(RunTime::START, event()).unwrap();
+        assert_eq!(written(&journal), 0);
+        while written(&journal) == 0 {
+            assert!(journal.waiting.len() < TOGETHER);
             journal.append(RunTime::START, event()).unwrap();
         }
-        assert!(journal.sink.as_ref().unwrap().is_empty());
-        journal.append(RunTime::START, event()).unwrap();
-        let lines =
-            |journal: &JournalWriter<Vec<u8>>| journal.sink.as_ref().unwrap().split(|byte| *byte == b'\n').count() - 1;
-        assert_eq!(lines(&journal), TOGETHER);
+        assert!(written(&journal) >= TOGETHER);
+        let before = written(&journal);
         journal.append(RunTime::START, event()).unwrap();
         journal.sync().unwrap();
-        assert_eq!(lines(&journal), TOGETHER + 1);
+        assert!(written(&journal) > before);
     }
 
     #[test]
