@@ -11,6 +11,7 @@
 //! | [`uncertainty`] | budgets: combined, expanded, degrees of freedom |
 //! | [`normal`], [`student`] | the two distributions that budgets and decision rules need |
 //! | [`pulse`] | levels, edges, frequency and duty of a captured pulse |
+//! | [`power`] | power, harmonics, ripple, inrush and responses from sampled voltage and current |
 //! | [`signal`] | tracks, envelope and events of a captured signal |
 //! | [`tolerance`] | the comparison words of a limit |
 //! | [`pilot`] | how a duty cycle says a current, the drop of the vehicle's diode |
@@ -24,6 +25,7 @@ pub mod measured;
 pub mod normal;
 mod number;
 pub mod pilot;
+pub mod power;
 pub mod pulse;
 pub mod quantity;
 pub mod signal;

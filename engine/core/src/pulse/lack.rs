@@ -2,6 +2,7 @@
 
 use crate::format;
 use crate::measured::NoValue;
+use crate::power::LineLack;
 use crate::quantity::Quantity;
 use crate::unit::Unit;
 use std::fmt;
@@ -82,6 +83,15 @@ pub enum Lack {
         /// Which was asked for, from 1.
         wanted: usize,
     },
+    /// The line or the rate does not allow it.
+    Line(LineLack),
+    /// The signal did not come to rest before the end.
+    NotSettled {
+        /// Still outside so long after the change, in s.
+        after: f64,
+        /// The value at the end.
+        to: f64,
+    },
 }
 
 impl std::error::Error for Lack {}
@@ -152,7 +162,18 @@ impl Lack {
                 "the signal {way} {have} times through {}, number {wanted} was asked for",
                 show(*level)
             ),
+            Self::NotSettled { after, to } => format!(
+                "the signal is still outside of the band about its last value {} after {after:.4} s, near the end of the capture",
+                show(*to)
+            ),
+            Self::Line(lack) => lack.to_string(),
         }
+    }
+}
+
+impl From<LineLack> for Lack {
+    fn from(lack: LineLack) -> Self {
+        Self::Line(lack)
     }
 }
 

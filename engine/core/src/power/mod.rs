@@ -1,0 +1,33 @@
+//! Power and what goes with it, from voltage and current that were sampled at the same moments.
+//!
+//! Everything periodic is taken over whole cycles of the line ([`Line`]): a [`Window`] may begin and end between two samples.
+//!
+//! | module | holds |
+//! | --- | --- |
+//! | `line` | [`Line`]: the frequency of the line, and the whole cycles that a capture holds |
+//! | `window` | [`Window`]: how much each sample counts; mean, rms, and amplitude at one frequency |
+//! | `ac` | [`PowerAnalysis`]: active, apparent and non-active power, power factor, displacement factor (IEEE 1459), efficiency |
+//! | `harmonics` | [`Harmonics`]: lines, subgroups and groups to the 40th order (IEC 61000-4-7), distortion |
+//! | `ripple` | [`Ripple`] of a direct voltage or current within a stated bandwidth |
+//! | `surge` | [`Surge`]: peak, time above a level, I²t of an inrush |
+//! | `lack` | [`LineLack`]: why nothing can be told over whole cycles |
+//! | `response` | [`Response`]: how a signal comes to a new value |
+
+mod ac;
+mod harmonics;
+mod lack;
+mod line;
+mod response;
+mod ripple;
+mod surge;
+mod window;
+
+pub use crate::pulse::{Estimate, Lack};
+pub use ac::{Power, PowerAnalysis, Waveform};
+pub use harmonics::{Grouping, HIGHEST_ORDER, Harmonics};
+pub use lack::LineLack;
+pub use line::Line;
+pub use response::{Response, Trace, response};
+pub use ripple::{LEAST_OVERSAMPLING, Ripple, ripple};
+pub use surge::{Surge, surge};
+pub use window::{BAND, LEAST_PER_CYCLE, Window};
