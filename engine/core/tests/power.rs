@@ -46,15 +46,20 @@ fn a_known_current_has_its_known_harmonics_and_groups() {
         (1.14, 250.0, 1.1),
         (0.5, 155.0, 2.0),
     ];
-    let found = harmonics(&parts, 50.0, 20e3, 0.45);
+    let found = harmonics(&parts, 50.0, 20e3, 0.42);
     let order = |order, grouping| found.order(order, grouping).unwrap().value;
     assert_eq!(found.windows(), 2);
     near("line 3", order(3, Grouping::Line), 2.3, 5e-5);
     near("subgroup 3", order(3, Grouping::Subgroup), 2.3537, 5e-5);
     near("group 3", order(3, Grouping::Group), 2.3537, 5e-5);
     near("THD", found.distortion(Grouping::Line).unwrap().value, 0.16044, 5e-6);
-    let volts = wave(&[(230.0, 50.0, 0.3)], 20e3, 0.45);
-    near("rms", whole(&volts, &wave(&parts, 20e3, 0.45), 20e3).amps.rms, 16.2123, 5e-5);
+    let volts = wave(&[(230.0, 50.0, 0.3)], 20e3, 0.42);
+    near(
+        "rms",
+        whole(&volts, &wave(&parts, 20e3, 0.42), 20e3).amps.rms,
+        16.2123,
+        5e-5,
+    );
 }
 
 /// IEEE 1459, 3.1.2: P is the sum of the products of equal orders times their cosines; S = U·I; N² = S² − P².
@@ -151,7 +156,12 @@ fn a_surge_has_its_peak_its_time_and_its_square_time() {
     near("time above", found.above_s, 1e-3 * 10.0_f64.ln(), 1e-8);
     let whole = 200.0 * 200.0 * 0.5e-3;
     near("I²t above", found.square_time, whole * 0.99, 1e-4 * whole);
-    near("I²t", surge(&decay, 1.0 / rate, 0.0).unwrap().square_time, whole, 1e-4 * whole);
+    near(
+        "I²t",
+        surge(&decay, 1.0 / rate, 0.0).unwrap().square_time,
+        whole,
+        1e-4 * whole,
+    );
 }
 
 /// A second-order system, ζ = 0.5 and ω = 1: overshoot 16.3034 %, 2 % settling 8.0763 s (textbook, by root finding).
@@ -179,7 +189,7 @@ fn a_response_has_its_time_and_overshoot() {
     near("undershoot", found.undershoot, 0.0, 1e-9);
     near("settling", found.time_s, 8.0763, 1e-3);
     let early = Trace {
-        values: &values[..12_000],
+        values: &values[..7_500],
         ..trace
     };
     assert!(matches!(response(&early, step_at, 0.02), Err(Lack::NotSettled { .. })));
@@ -220,8 +230,8 @@ proptest! {
         // On the lines of the window, where no part is seen in a line that is not its own.
         all.extend(parts.iter().map(|(rms, at, phase)| (*rms, (at * 10.0 / hz).round() * hz / 10.0, *phase)));
         let rate = 20e3;
-        let volts = wave(&[(230.0, hz, 0.3)], rate, 0.23);
-        let amps = wave(&all, rate, 0.23);
+        let volts = wave(&[(230.0, hz, 0.3)], rate, 0.21);
+        let amps = wave(&all, rate, 0.21);
         let line = Line::of(&volts, 1.0 / rate).unwrap();
         let found = Harmonics::of(&amps, &line).unwrap();
         let squares: f64 = (1..=40).map(|order| found.order(order, Grouping::Group).unwrap().value.powi(2)).sum();

@@ -79,8 +79,12 @@ pub fn response(trace: &Trace<'_>, change_s: f64, band: f64) -> Result<Response,
         after,
         time_s: end.map_or(0.0, at).max(0.0),
         time_half_width_s: trace.half_width_s + 0.5 * trace.interval_s,
-        overshoot: behind.iter().fold(0.0, |most, value| (value - before.max(after)).max(most)),
-        undershoot: behind.iter().fold(0.0, |most, value| (before.min(after) - value).max(most)),
+        overshoot: behind
+            .iter()
+            .fold(0.0, |most, value| (value - before.max(after)).max(most)),
+        undershoot: behind
+            .iter()
+            .fold(0.0, |most, value| (before.min(after) - value).max(most)),
     })
 }
 

@@ -69,7 +69,9 @@ fn told(filtered: &[f64]) -> Ripple {
         });
     // A parabola through three samples is higher than the highest one by at most an eighth of its second difference; so at
     // both ends of the span.
-    let bends = filtered.windows(3).map(|three| (three[0] - 2.0 * three[1] + three[2]).abs());
+    let bends = filtered
+        .windows(3)
+        .map(|three| (three[0] - 2.0 * three[1] + three[2]).abs());
     Ripple {
         mean,
         rms: libm::sqrt(square.max(0.0)),
