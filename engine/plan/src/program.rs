@@ -232,6 +232,8 @@ pub enum Find {
         /// Whether on the way back.
         back: bool,
     },
+    /// Power, harmonics, ripple, inrush, responses.
+    Power(PowerFind<String, Quantity, CaptureEvent>),
 }
 
 /// An event in a capture.

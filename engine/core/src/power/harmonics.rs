@@ -26,6 +26,24 @@ pub enum Grouping {
     Group,
 }
 
+impl Grouping {
+    /// The word of a file.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Line => "line",
+            Self::Subgroup => "subgroup",
+            Self::Group => "group",
+        }
+    }
+
+    /// What a word of a file stands for.
+    pub fn find(word: &str) -> Option<Self> {
+        [Self::Line, Self::Subgroup, Self::Group]
+            .into_iter()
+            .find(|grouping| grouping.word() == word)
+    }
+}
+
 /// The lines of a channel.
 #[derive(Debug, Clone)]
 pub struct Harmonics {

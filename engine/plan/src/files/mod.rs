@@ -7,5 +7,6 @@ pub mod defect;
 pub mod driver;
 pub mod item;
 pub mod limits;
+pub mod power;
 pub mod sequence;
 pub mod sides;

@@ -375,6 +375,8 @@ pub enum FindText {
         /// Whether on the way back.
         back: bool,
     },
+    /// Power, harmonics, ripple, inrush, responses.
+    Power(PowerText),
 }
 
 /// `{pilot.high: {falls_through: 7 V}}`

@@ -1,6 +1,7 @@
 //! What `find` looks for.
 
 use super::common::share;
+use super::find_power;
 use crate::files::sequence::{ActForm, EventText, FindText, LevelTake, PulseTake, SignalPart};
 use crate::shape::checked::{Checked, CheckedMap, Lower, Mismatch};
 use crate::source::{Formula, Sp};
@@ -41,6 +42,9 @@ fn find_text(map: &CheckedMap) -> Lower<FindText> {
             event: event(map.map("count")?)?,
         });
     }
+    if let Some(found) = find_power::may_power(map)? {
+        return Ok(FindText::Power(found));
+    }
     let (crossing, passage) = map.map("when")?.only()?;
     let (rises, level) = passes(passage.as_map(&crossing.span)?)?;
     Ok(FindText::Swept {
@@ -52,7 +56,7 @@ fn find_text(map: &CheckedMap) -> Lower<FindText> {
     })
 }
 
-fn event(map: &CheckedMap) -> Lower<EventText> {
+pub(super) fn event(map: &CheckedMap) -> Lower<EventText> {
     let (point, passage) = map.only()?;
     let passage = passage.as_map(&point.span)?;
     let (rises, level) = passes(passage)?;
@@ -67,7 +71,7 @@ fn event(map: &CheckedMap) -> Lower<EventText> {
 }
 
 /// A last part of the point names a signal of the channel.
-fn channel_and_part(point: &Sp<String>) -> (Sp<String>, SignalPart) {
+pub(super) fn channel_and_part(point: &Sp<String>) -> (Sp<String>, SignalPart) {
     let parts = [
         (".high", SignalPart::High),
         (".low", SignalPart::Low),

@@ -12,6 +12,7 @@ mod acts;
 mod common;
 mod driver;
 mod find;
+mod find_power;
 mod others;
 pub mod read;
 mod sequence;

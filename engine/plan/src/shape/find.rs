@@ -1,5 +1,8 @@
 //! What `find` looks for in a capture or a sweep.
 
+use super::find_power::{
+    FIND_DISTORTION, FIND_EFFICIENCY, FIND_HARMONIC, FIND_INRUSH, FIND_POWER, FIND_RESPONSE, FIND_RIPPLE,
+};
 use super::table::{Choice, Key, NAME, POINT, RATIO, Record, Rest, Rule, Shape, Variants, Want, Word};
 
 /// `find`
@@ -19,7 +22,7 @@ pub static FIND: Record = Record {
 
 static FIND_FORMS: Variants = Variants {
     name: "find_form",
-    describes: "What is looked for: a time between events, a parameter of a pulse, a level, a count, an angle, or a swept value.",
+    describes: "What is looked for: a time between events, a parameter of a pulse, a level, a count, an angle, a swept value, or power and what goes with it.",
     forms: &[
         ("from", &FIND_BETWEEN),
         ("to", &FIND_BETWEEN),
@@ -29,6 +32,13 @@ static FIND_FORMS: Variants = Variants {
         ("angle", &FIND_ANGLE),
         ("at", &FIND_ANGLE),
         ("swept", &FIND_SWEPT),
+        ("power", &FIND_POWER),
+        ("efficiency", &FIND_EFFICIENCY),
+        ("harmonic", &FIND_HARMONIC),
+        ("distortion", &FIND_DISTORTION),
+        ("ripple", &FIND_RIPPLE),
+        ("inrush", &FIND_INRUSH),
+        ("response", &FIND_RESPONSE),
     ],
 };
 
@@ -131,7 +141,7 @@ static FIND_SWEPT: Record = Record {
     rules: &[],
 };
 
-static EVENT: Record = Record {
+pub(super) static EVENT: Record = Record {
     name: "event",
     describes: "An event in a capture: one channel that passes a level.",
     keys: &[],

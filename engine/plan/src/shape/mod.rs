@@ -18,6 +18,7 @@ pub mod common;
 pub mod defect;
 pub mod driver;
 pub mod find;
+mod find_power;
 pub mod item;
 pub mod limits;
 pub mod questions;
