@@ -3,6 +3,7 @@
 //! Repeats, `for_each`, sweeps and ramps are unrolled, values of `set` are numbers: nothing that energises depends on a
 //! reading. `check`, `rehearse`, the time estimate and the safety proof read the same program that the runner executes.
 
+use crate::files::power::PowerFind;
 use crate::files::sequence::{AnswerText, LevelTake, PulseTake, SignalPart};
 use crate::source::Span;
 use pilotage_core::{Expr, Quantity, Tolerance};

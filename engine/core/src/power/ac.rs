@@ -39,7 +39,45 @@ pub struct Power {
     pub fundamental_reactive_var: f64,
 }
 
+/// What an instrument may add to a channel.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Disturbance {
+    /// Relative error of the gain.
+    pub gain: f64,
+    /// Offset in the channel's unit.
+    pub offset: f64,
+}
+
+impl Waveform {
+    fn disturbed(&self, by: Disturbance) -> Self {
+        let up = 1.0 + by.gain;
+        let square = up * up * self.rms * self.rms + 2.0 * up * self.mean * by.offset + by.offset * by.offset;
+        Self {
+            mean: up * self.mean + by.offset,
+            rms: libm::sqrt(square.max(0.0)),
+            fundamental: up * self.fundamental,
+            peak: up * self.peak + by.offset,
+        }
+    }
+}
+
 impl Power {
+    /// What would have been told of the same voltage and current through channels with these errors.
+    #[must_use]
+    pub fn disturbed(&self, volts: Disturbance, amps: Disturbance) -> Self {
+        let (u, i) = (1.0 + volts.gain, 1.0 + amps.gain);
+        Self {
+            volts: self.volts.disturbed(volts),
+            amps: self.amps.disturbed(amps),
+            active_w: u * i * self.active_w
+                + i * volts.offset * self.amps.mean
+                + u * amps.offset * self.volts.mean
+                + volts.offset * amps.offset,
+            fundamental_active_w: u * i * self.fundamental_active_w,
+            fundamental_reactive_var: u * i * self.fundamental_reactive_var,
+        }
+    }
+
     /// Apparent power S = U·I, in VA.
     pub fn apparent_va(&self) -> f64 {
         self.volts.rms * self.amps.rms

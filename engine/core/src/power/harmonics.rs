@@ -79,6 +79,17 @@ impl Harmonics {
         })
     }
 
+    /// The lowest rate at which an order is told with its group.
+    pub fn least_rate_hz(order: usize, hz: f64) -> f64 {
+        (order as f64 + 0.5) * hz / BAND
+    }
+
+    /// The shortest capture that holds a window; none at a frequency that is not that of 50 Hz or 60 Hz mains.
+    pub fn least_length_s(hz: f64, rate_hz: f64) -> Option<f64> {
+        let cycles = cycles_at(hz)?;
+        Some(cycles as f64 / hz + (2.0 * Window::margin() + 1.0) / rate_hz)
+    }
+
     /// How many windows.
     pub fn windows(&self) -> usize {
         self.windows.len()
@@ -170,7 +181,7 @@ impl Harmonics {
         }
         let lack = LineLack::TooSlow {
             have_hz: self.rate_hz,
-            need_hz: (order as f64 + 0.5) * self.frequency_hz / BAND,
+            need_hz: Self::least_rate_hz(order, self.frequency_hz),
         };
         Err(lack.into())
     }
@@ -178,10 +189,14 @@ impl Harmonics {
 
 fn cycles_of_window(line: &Line) -> Result<usize, Lack> {
     let hz = line.frequency_hz();
+    cycles_at(hz).ok_or(LineLack::NoMains { hz }.into())
+}
+
+fn cycles_at(hz: f64) -> Option<usize> {
     let fits = WINDOWS
         .iter()
         .find(|(_, lowest, highest)| (*lowest..=*highest).contains(&hz));
-    fits.map(|(cycles, ..)| *cycles).ok_or(LineLack::NoMains { hz }.into())
+    fits.map(|(cycles, ..)| *cycles)
 }
 
 /// Mean squares of the lines 0 to `count`; line 0 is not taken.

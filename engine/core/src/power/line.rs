@@ -56,6 +56,16 @@ impl Line {
         })
     }
 
+    /// The lowest rate at which a line of this frequency is told.
+    pub fn least_rate_hz(hz: f64) -> f64 {
+        LEAST_PER_CYCLE * hz
+    }
+
+    /// The shortest capture in which two whole cycles are sure to be found.
+    pub fn least_length_s(hz: f64, rate_hz: f64) -> f64 {
+        (FEWEST + 1) as f64 / hz + 2.0 * Window::margin() / rate_hz
+    }
+
     /// The frequency in Hz.
     pub fn frequency_hz(&self) -> f64 {
         1.0 / (self.period * self.interval_s)

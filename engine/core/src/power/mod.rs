@@ -23,11 +23,14 @@ mod surge;
 mod window;
 
 pub use crate::pulse::{Estimate, Lack};
-pub use ac::{Power, PowerAnalysis, Waveform};
+pub use ac::{Disturbance, Power, PowerAnalysis, Waveform};
 pub use harmonics::{Grouping, HIGHEST_ORDER, Harmonics};
 pub use lack::LineLack;
 pub use line::Line;
 pub use response::{Response, Trace, response};
-pub use ripple::{LEAST_OVERSAMPLING, Ripple, ripple};
+pub use ripple::{Ripple, least_length_s as ripple_length_s, least_rate_hz as ripple_rate_hz, ripple};
 pub use surge::{Surge, surge};
-pub use window::{BAND, LEAST_PER_CYCLE, Window};
+pub use window::Window;
+
+/// What the line is taken to have where nobody says it.
+pub const USUAL_MAINS_HZ: f64 = 50.0;

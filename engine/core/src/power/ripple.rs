@@ -10,7 +10,7 @@ use crate::signal::levels;
 use std::f64::consts::PI;
 
 /// Fewest samples for each period of the bandwidth's frequency.
-pub const LEAST_OVERSAMPLING: f64 = 10.0;
+const LEAST_OVERSAMPLING: f64 = 10.0;
 /// Time constants that are left out until the filter has settled: less than 0.01 % of the first step is left.
 const SETTLES: f64 = 10.0;
 
@@ -27,6 +27,16 @@ pub struct Ripple {
     pub missed: f64,
 }
 
+/// The lowest rate for a bandwidth.
+pub fn least_rate_hz(bandwidth_hz: f64) -> f64 {
+    LEAST_OVERSAMPLING * bandwidth_hz
+}
+
+/// The shortest capture for a bandwidth.
+pub fn least_length_s(bandwidth_hz: f64, rate_hz: f64) -> f64 {
+    SETTLES / (PI * bandwidth_hz) + 5.0 / rate_hz
+}
+
 /// Ripple within a bandwidth in Hz. Mean and rms are weighted by a raised cosine over the capture, so that a part of a period at
 /// its ends does not count: of ten periods or more they are within 0.01 %. The first ten time constants of the filter are left
 /// out, and as much again must remain.
@@ -39,7 +49,7 @@ pub fn ripple(samples: &[f64], interval_s: f64, bandwidth_hz: f64) -> Result<Rip
             return Err(Lack::NotPositive { what, value });
         }
     }
-    let need_hz = LEAST_OVERSAMPLING * bandwidth_hz;
+    let need_hz = least_rate_hz(bandwidth_hz);
     // A rate that was rounded in a file is no lower rate.
     if 1.0 / interval_s < need_hz * (1.0 - 1e-6) {
         let have_hz = 1.0 / interval_s;
@@ -47,11 +57,10 @@ pub fn ripple(samples: &[f64], interval_s: f64, bandwidth_hz: f64) -> Result<Rip
     }
     levels(samples)?;
     let settled = (SETTLES / (2.0 * PI * bandwidth_hz * interval_s)).ceil() as usize;
-    if samples.len() < 2 * settled + 3 {
-        return Err(Lack::TooFewSamples {
-            have: samples.len(),
-            need: 2 * settled + 3,
-        });
+    let need = 2 * settled + 3;
+    if samples.len() < need {
+        let have = samples.len();
+        return Err(Lack::TooFewSamples { have, need });
     }
     let filtered = low_pass(samples, 2.0 * PI * bandwidth_hz * interval_s);
     Ok(told(&filtered[settled..]))

@@ -11,9 +11,9 @@ use std::f64::consts::PI;
 /// Samples over which an edge of the window is smoothed.
 const BUMP: f64 = 32.0;
 /// Fewest samples in a cycle.
-pub const LEAST_PER_CYCLE: f64 = 20.0;
+pub(super) const LEAST_PER_CYCLE: f64 = 20.0;
 /// Highest frequency, as a share of the rate, that is told with less than 0.01 % of error by a window.
-pub const BAND: f64 = 0.4;
+pub(super) const BAND: f64 = 0.4;
 /// Samples whose pointers are worked out together.
 const BLOCK: usize = 64;
 /// Independent running sums, so that the processor need not wait for the last one.

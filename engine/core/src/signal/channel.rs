@@ -4,6 +4,7 @@ use super::envelope::Envelope;
 use super::event::{Event, Which, crossings, no_event, way};
 use super::track::Track;
 use super::wave::Wave;
+use crate::power::{Line, Trace};
 use crate::pulse::{self, Lack, PulseParameters};
 use std::cell::OnceCell;
 
@@ -45,6 +46,7 @@ pub struct Channel {
     envelope: OnceCell<Result<Envelope, Lack>>,
     wave: OnceCell<Result<Wave, Lack>>,
     pulse: OnceCell<Result<PulseParameters, Lack>>,
+    line: OnceCell<Result<Line, Lack>>,
 }
 
 impl Channel {
@@ -57,6 +59,7 @@ impl Channel {
             envelope: OnceCell::new(),
             wave: OnceCell::new(),
             pulse: OnceCell::new(),
+            line: OnceCell::new(),
         }
     }
 
@@ -125,6 +128,34 @@ impl Channel {
     pub fn wave(&self) -> Result<&Wave, Lack> {
         self.check()?;
         self.settled()
+    }
+
+    /// The line that this voltage shows, for what is taken over whole cycles.
+    pub fn line(&self) -> Result<&Line, Lack> {
+        self.check()?;
+        kept(&self.line, || Line::of(&self.samples, self.timing.interval_s))
+    }
+
+    /// The samples with their times, or the amplitude of an alternating signal with the half period that each value stands for.
+    pub fn trace(&self, of_envelope: bool) -> Result<Trace<'_>, Lack> {
+        self.check()?;
+        let interval_s = self.timing.interval_s;
+        if !of_envelope {
+            return Ok(Trace {
+                values: &self.samples,
+                interval_s,
+                first_s: 0.0,
+                half_width_s: 0.0,
+            });
+        }
+        let envelope = self.envelope()?;
+        let half_width_s = envelope.half_window() * interval_s;
+        Ok(Trace {
+            values: envelope.values(),
+            interval_s,
+            first_s: half_width_s,
+            half_width_s,
+        })
     }
 
     fn settled(&self) -> Result<&Wave, Lack> {

@@ -35,11 +35,16 @@ impl Envelope {
         &self.values
     }
 
+    /// From the middle of the window to its ends, in samples.
+    pub(super) fn half_window(&self) -> f64 {
+        0.5 * (self.window - 1) as f64
+    }
+
     /// When the envelope passes a level: the middle of the window, and the window as bounds.
     pub(super) fn events(&self, level: f64, rises: bool) -> Vec<Event> {
         let top = self.values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let bottom = self.values.iter().copied().fold(f64::INFINITY, f64::min);
-        let half_window = 0.5 * (self.window - 1) as f64;
+        let half_window = self.half_window();
         let event = |position: f64| {
             let middle = position + half_window;
             Event {

@@ -107,7 +107,9 @@ impl<C, N, E> PowerFind<C, N, E> {
             Self::Efficiency { output, input } => {
                 vec![&output.voltage, &output.current, &input.voltage, &input.current]
             }
-            Self::Harmonic { of, line, .. } | Self::Distortion { of, line, .. } | Self::RippleOfLine { of, line, .. } => {
+            Self::Harmonic { of, line, .. }
+            | Self::Distortion { of, line, .. }
+            | Self::RippleOfLine { of, line, .. } => {
                 vec![of, line]
             }
             Self::Ripple { of, .. } | Self::Inrush { of, .. } | Self::Response { of, .. } => vec![of],
@@ -152,6 +154,10 @@ takes! {
         Factor = "factor",
         /// Displacement factor: power factor of the fundamental.
         Displacement = "displacement",
+        /// Displacement φ₁, positive where the current lags.
+        Angle = "angle",
+        /// Frequency of the line.
+        Frequency = "frequency",
         /// Rms of the voltage.
         Voltage = "voltage",
         /// Rms of the current.

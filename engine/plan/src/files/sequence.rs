@@ -1,6 +1,7 @@
 //! A sequence: the test as written.
 
 use super::limits::ToleranceText;
+use super::power::PowerText;
 use crate::source::{Formula, Sp, Span};
 use pilotage_evidence::heading::{Basis, CautionText};
 use pilotage_evidence::{ItemKind, Side, SourceStatus};

@@ -33,9 +33,15 @@ impl Fitter<'_> {
             Some(rate) => Some(self.number(rate, Dimension::FREQUENCY, "the rate of a capture")?.si()),
             None => None,
         };
-        self.step.capture = Some(LastCapture { channels });
+        self.step.capture = Some(LastCapture {
+            channels,
+            sampling: None,
+        });
         let time = time?;
         let rate = self.rate(of, time, rate);
+        if let Some(capture) = &mut self.step.capture {
+            capture.sampling = Some((time.as_secs_f64(), rate));
+        }
         let name = self.capture_name();
         self.pass_time(time, span);
         let before = self.energy();
@@ -169,12 +175,13 @@ impl Fitter<'_> {
                 let find = Find::Angle(wave.value.clone(), self.event(at)?);
                 Some((find, Dimension::NONE, "°".to_owned()))
             }
+            FindText::Power(text) => self.power(text, span),
             FindText::Swept { .. } => self.swept(text, span),
         }
     }
 
     /// A channel of the last capture.
-    fn channel(&mut self, channel: &Sp<String>) -> Option<(Dimension, String)> {
+    pub(crate) fn channel(&mut self, channel: &Sp<String>) -> Option<(Dimension, String)> {
         let found = self
             .step
             .capture
@@ -208,7 +215,7 @@ impl Fitter<'_> {
         found
     }
 
-    fn event(&mut self, event: &EventText) -> Option<CaptureEvent> {
+    pub(crate) fn event(&mut self, event: &EventText) -> Option<CaptureEvent> {
         let (dimension, _) = self.channel(&event.channel)?;
         // A contact is a share of the channel's own wave.
         let dimension = if event.part == SignalPart::Contact {

@@ -52,4 +52,5 @@ codes! {
     NOTHING_LEFT = "F039" "a sequence of which nothing can be tested here";
     STILL_ASKING = "F040" "a proof of death while the pilot load asks for energy";
     NO_WIDTH = "F041" "an uncertainty that is not above zero";
+    NO_ANALYSIS = "F042" "an analysis that the capture cannot give";
 }

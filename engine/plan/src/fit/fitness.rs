@@ -8,8 +8,9 @@ use super::problems::Problems;
 use super::services::Services;
 use crate::files::bench::BenchFile;
 use crate::files::driver::DriverFile;
+use crate::files::power::{DistortionTake, PowerFind, PowerTake};
 use crate::files::sequence::{LevelTake, PulseTake, SignalPart};
-use crate::program::{Act, ActKind, CaptureSpec, Find, Program, Step};
+use crate::program::{Act, ActKind, CaptureEvent, CaptureSpec, Find, Program, Step};
 use crate::source::Sp;
 use pilotage_core::{Dimension, Quantity, Tolerance, Unit};
 use pilotage_evidence::heading::LimitPlate;
@@ -241,6 +242,7 @@ impl<'p> Walk<'p> {
                 let smoothed = smoothed as f64 * HALF_WINDOW_S + hidden as f64 * HALF_CROSSING_S;
                 Some(time.plus(edges_s(rate)).plus(smoothed))
             }
+            Find::Power(find) => of_power(find, |point| channel(point)?.map(|(level, _)| level)),
             Find::Count(_) | Find::Angle(..) | Find::Swept { .. } => None,
         }
     }
@@ -296,6 +298,38 @@ const HALF_WINDOW_S: f64 = 0.005 / 1.732_050_807_568_877_2;
 /// A contact is not seen around a zero crossing, 1.3 ms at 50 Hz, to either side of its middle.
 const HALF_CROSSING_S: f64 = 0.000_65 / 1.732_050_807_568_877_2;
 
+/// What is left of the gains of its channels; an offset does not reach what alternates. `None` where that is not so simple.
+fn of_power(
+    find: &PowerFind<String, Quantity, CaptureEvent>,
+    level: impl Fn(&str) -> Option<Accuracy>,
+) -> Option<Accuracy> {
+    let gains = |points: &[&String]| {
+        let mut relative = 0.0;
+        for point in points {
+            relative = f64::hypot(relative, level(point)?.relative);
+        }
+        Some(Accuracy { relative, fixed: 0.0 })
+    };
+    match find {
+        PowerFind::Power { of, take } => match take {
+            PowerTake::Active | PowerTake::Apparent | PowerTake::NonActive => gains(&[&of.voltage, &of.current]),
+            PowerTake::Voltage => gains(&[&of.voltage]),
+            PowerTake::Current => gains(&[&of.current]),
+            _ => None,
+        },
+        PowerFind::Efficiency { .. } => gains(&find.channels()),
+        PowerFind::Distortion {
+            take: DistortionTake::Thd,
+            ..
+        } => None,
+        PowerFind::Harmonic { of, .. }
+        | PowerFind::Distortion { of, .. }
+        | PowerFind::Ripple { of, .. }
+        | PowerFind::RippleOfLine { of, .. } => gains(&[of]),
+        PowerFind::Inrush { .. } | PowerFind::Response { .. } => None,
+    }
+}
+
 /// The points of the channels that an analysis looks at.
 fn points(find: &Find) -> Vec<String> {
     let mut points = match find {
@@ -303,6 +337,7 @@ fn points(find: &Find) -> Vec<String> {
         Find::Between(from, to) => vec![from.channel.clone(), to.channel.clone()],
         Find::Count(event) => vec![event.channel.clone()],
         Find::Angle(wave, event) => vec![wave.clone(), event.channel.clone()],
+        Find::Power(find) => find.channels().into_iter().cloned().collect(),
         Find::Swept { .. } => Vec::new(),
     };
     points.dedup();

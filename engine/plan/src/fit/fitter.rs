@@ -56,6 +56,8 @@ pub(crate) struct Intended {
 pub(crate) struct LastCapture {
     /// Channels with dimension and unit.
     pub(crate) channels: BTreeMap<String, (Dimension, String)>,
+    /// Length in s and samples a second, once they are worked out.
+    pub(crate) sampling: Option<(f64, f64)>,
 }
 
 /// The step at hand.

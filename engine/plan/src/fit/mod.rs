@@ -7,7 +7,7 @@
 //! | [`points`] | the points of each kind of item |
 //! | [`mod@fitness`] | what the bench's accuracy can decide |
 //! | `plate`, `services`, `names` | nameplate, bench and names, resolved |
-//! | `fitter`, `steps`, `acts`, `orders`, `reads`, `capture`, `waits`, `unroll`, `judge` | the walk over steps and acts |
+//! | `fitter`, `steps`, `acts`, `orders`, `reads`, `capture`, `power`, `waits`, `unroll`, `judge` | the walk over steps and acts |
 //! | `tolerance` | comparison words worked out |
 //! | `settings` | what every point was last set to |
 //! | `duties` | interlocks, protections and all that energising demands |
@@ -31,6 +31,7 @@ pub mod near;
 mod orders;
 mod plate;
 pub mod points;
+mod power;
 mod problems;
 mod reads;
 pub mod request;

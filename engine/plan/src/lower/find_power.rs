@@ -1,7 +1,9 @@
 //! What `find` looks for in captured voltage and current.
 
 use super::find::{channel_and_part, event};
-use crate::files::power::{DistortionTake, InrushTake, PairOf, PowerFind, PowerTake, PowerText, ResponseTake, RippleTake};
+use crate::files::power::{
+    DistortionTake, InrushTake, PairOf, PowerFind, PowerTake, PowerText, ResponseTake, RippleTake,
+};
 use crate::shape::checked::{CheckedMap, Lower, Mismatch};
 use crate::source::Sp;
 use pilotage_core::power::Grouping;

@@ -21,8 +21,18 @@ static PAIR: Record = Record {
     name: "voltage_and_current",
     describes: "Captured voltage and current of one side.",
     keys: &[&[
-        Key::need("voltage", Shape::Form(&POINT), "\"ac_output[L-N]\"", "The captured voltage."),
-        Key::need("current", Shape::Form(&POINT), "\"ac_output[L]\"", "The captured current."),
+        Key::need(
+            "voltage",
+            Shape::Form(&POINT),
+            "\"ac_output[L-N]\"",
+            "The captured voltage.",
+        ),
+        Key::need(
+            "current",
+            Shape::Form(&POINT),
+            "\"ac_output[L]\"",
+            "The captured current.",
+        ),
     ]],
     rest: None,
     rules: &[],
@@ -82,9 +92,19 @@ pub(super) static FIND_HARMONIC: Record = Record {
     name: "find_harmonic",
     describes: "Rms of one harmonic, orders 1 to 40, over windows of 10 cycles at 50 Hz and 12 at 60 Hz (IEC 61000-4-7).",
     keys: &[&[
-        Key::need("harmonic", Shape::Form(&POINT), "\"ac_output[L]\"", "The captured channel."),
+        Key::need(
+            "harmonic",
+            Shape::Form(&POINT),
+            "\"ac_output[L]\"",
+            "The captured channel.",
+        ),
         LINE,
-        Key::need("order", Shape::Formula(Want::of(&RATIO)), "3", "The order; 1 is the fundamental."),
+        Key::need(
+            "order",
+            Shape::Formula(Want::of(&RATIO)),
+            "3",
+            "The order; 1 is the fundamental.",
+        ),
         GROUPING,
     ]],
     rest: None,
@@ -95,7 +115,12 @@ pub(super) static FIND_DISTORTION: Record = Record {
     name: "find_distortion",
     describes: "Harmonics taken together, over the same windows.",
     keys: &[&[
-        Key::need("distortion", Shape::Form(&POINT), "\"ac_output[L]\"", "The captured channel."),
+        Key::need(
+            "distortion",
+            Shape::Form(&POINT),
+            "\"ac_output[L]\"",
+            "The captured channel.",
+        ),
         LINE,
         Key::need("take", Shape::Word(DISTORTION_TAKES), "thd", "Which sum."),
         GROUPING,
@@ -131,7 +156,12 @@ pub(super) static FIND_INRUSH: Record = Record {
     name: "find_inrush",
     describes: "A surge of current, in either direction.",
     keys: &[&[
-        Key::need("inrush", Shape::Form(&POINT), "\"ac_output[L]\"", "The captured current."),
+        Key::need(
+            "inrush",
+            Shape::Form(&POINT),
+            "\"ac_output[L]\"",
+            "The captured current.",
+        ),
         Key::need("take", Shape::Word(INRUSH_TAKES), "peak", "Which value."),
         Key::may(
             "above",
@@ -185,6 +215,8 @@ words! {
         "non_active" "Non-active power N, the root of S² − P², in var."
         "factor" "Power factor P/S."
         "displacement" "Displacement factor: the power factor of the fundamental, cos φ₁."
+        "angle" "Displacement φ₁ in degrees, positive where the current lags."
+        "frequency" "Frequency of the line."
         "voltage" "Rms of the voltage over whole cycles."
         "current" "Rms of the current over whole cycles."
         "crest" "Crest factor of the current: peak over rms."
