@@ -2,10 +2,12 @@
 //! uncertainty.
 
 use crate::halt::Halt;
+use crate::power;
 use crate::runner::{LastCapture, Named, Runner};
 use crate::sweep::{Crossing, Found};
 use crate::values::missing;
 use crate::world::{Bench, Clock, Journal, People};
+use pilotage_core::power::USUAL_MAINS_HZ;
 use pilotage_core::pulse::{Estimate, Lack, PulseParameters};
 use pilotage_core::signal::{self, Channel, Part, Which};
 use pilotage_core::{Contribution, Datum, Dimension, Measured, NoValue, Quantity, RunTime, Uncertainty, Unit};
@@ -16,8 +18,6 @@ use pilotage_plan::program::{CaptureEvent, Find, FindSpec};
 use std::collections::BTreeMap;
 use std::time::Duration;
 
-/// Where the nameplate has no frequency.
-const USUAL_MAINS_HZ: f64 = 50.0;
 /// √12: a value rounded to steps of q has the standard uncertainty q/√12 (JCGM 100, F.2.2.1).
 const SQRT_12: f64 = 3.464_101_615_137_754_6;
 
@@ -111,6 +111,7 @@ fn analysis(find: &Find) -> String {
         Find::Level(channel, take) => format!("{} of the level at {channel}", take.word()),
         Find::Count(event) => format!("how often {}", event_words(event)),
         Find::Angle(wave, event) => format!("angle of the mains at {wave} where {}", event_words(event)),
+        Find::Power(find) => power::words(find),
         Find::Swept { of, crossing, back, .. } => {
             let way = if *back { "on the way back" } else { "on the way there" };
             format!("{of} where {crossing} crosses its level {way}")
@@ -118,7 +119,7 @@ fn analysis(find: &Find) -> String {
     }
 }
 
-fn event_words(event: &CaptureEvent) -> String {
+pub(crate) fn event_words(event: &CaptureEvent) -> String {
     let way = if event.rises { "rises" } else { "falls" };
     let level = crate::wording::quantity(event.level, "");
     let last = if event.last { " for the last time" } else { "" };
@@ -126,19 +127,21 @@ fn event_words(event: &CaptureEvent) -> String {
 }
 
 /// One look into the last capture.
-struct Look<'c> {
-    last: &'c LastCapture,
+pub(crate) struct Look<'c> {
+    pub(crate) last: &'c LastCapture,
     mains_hz: f64,
 }
 
 /// One channel in coherent SI units.
-struct Samples<'c> {
-    channel: &'c CapturedChannel,
-    signal: &'c Channel,
-    unit: Unit,
+pub(crate) struct Samples<'c> {
+    /// Its place among the channels.
+    pub(crate) number: usize,
+    pub(crate) channel: &'c CapturedChannel,
+    pub(crate) signal: &'c Channel,
+    pub(crate) unit: Unit,
 }
 
-impl Look<'_> {
+impl<'c> Look<'c> {
     fn find(&self, find: &Find) -> Datum {
         match find {
             Find::Between(from, to) => self.between(from, to),
@@ -146,6 +149,7 @@ impl Look<'_> {
             Find::Level(channel, take) => self.samples(channel)?.level(*take),
             Find::Count(event) => self.count(event),
             Find::Angle(wave, event) => self.angle(wave, event),
+            Find::Power(find) => self.power(find),
             Find::Swept { .. } => Err(missing("a sweep is no capture")),
         }
     }
@@ -158,7 +162,7 @@ impl Look<'_> {
         Some((channel.first_sample, channel.first_sample.plus(length)))
     }
 
-    fn samples(&self, point: &str) -> Result<Samples<'_>, NoValue> {
+    pub(crate) fn samples(&self, point: &str) -> Result<Samples<'c>, NoValue> {
         let captured = &self.last.captured;
         let found = captured.channels.iter().position(|channel| channel.point == point);
         let number = found.ok_or_else(|| missing(format!("{point} is not in the last capture")))?;
@@ -166,6 +170,7 @@ impl Look<'_> {
         let unit = Unit::find(&channel.unit)
             .ok_or_else(|| NoValue::Bench(format!("{point} was captured in `{}`, which is no unit", channel.unit)))?;
         Ok(Samples {
+            number,
             channel,
             signal: self.last.channel(number, &unit, self.mains_hz),
             unit,
@@ -173,7 +178,7 @@ impl Look<'_> {
     }
 
     /// The time of an event after the first sample, and its own contribution.
-    fn event(&self, event: &CaptureEvent) -> Result<(f64, Contribution, Samples<'_>), NoValue> {
+    pub(crate) fn event(&self, event: &CaptureEvent) -> Result<(f64, Contribution, Samples<'c>), NoValue> {
         let samples = self.samples(&event.channel)?;
         let which = if event.last { Which::Last } else { Which::First };
         let part = part(event.part);
@@ -281,35 +286,41 @@ impl Samples<'_> {
     }
 
     /// Half a step either way.
-    fn with_step(&self, mut terms: Vec<Contribution>) -> Vec<Contribution> {
-        let step = self.difference_si(self.channel.scale).abs() / SQRT_12;
+    pub(crate) fn with_step(&self, mut terms: Vec<Contribution>) -> Vec<Contribution> {
         terms.push(Contribution::normal(
             format!("{}, resolution", self.channel.point),
-            step,
+            self.step_standard(),
         ));
         terms
     }
 
-    fn with_offset(&self, terms: Vec<Contribution>) -> Uncertainty {
-        let offset = self
-            .channel
-            .offset_standard
-            .map(|standard| self.difference_si(standard));
-        self.with_term(Uncertainty::Known(terms), "offset", offset)
+    /// Standard uncertainty of a value that is rounded to a step.
+    pub(crate) fn step_standard(&self) -> f64 {
+        self.difference_si(self.channel.scale).abs() / SQRT_12
     }
 
-    fn with_gain(&self, terms: Uncertainty, si: f64) -> Uncertainty {
+    /// Standard uncertainty of the offset, where the instrument tells it.
+    pub(crate) fn offset_standard(&self) -> Option<f64> {
+        let offset = self.channel.offset_standard;
+        offset.map(|standard| self.difference_si(standard))
+    }
+
+    fn with_offset(&self, terms: Vec<Contribution>) -> Uncertainty {
+        self.with_term(Uncertainty::Known(terms), "offset", self.offset_standard())
+    }
+
+    pub(crate) fn with_gain(&self, terms: Uncertainty, si: f64) -> Uncertainty {
         let gain = self.channel.gain_standard.map(|relative| relative * si);
         self.with_term(terms, "gain", gain)
     }
 
-    fn with_time_base(&self, terms: Vec<Contribution>, of: f64) -> Uncertainty {
+    pub(crate) fn with_time_base(&self, terms: Vec<Contribution>, of: f64) -> Uncertainty {
         let time = self.channel.time_standard.map(|relative| relative * of);
         self.with_term(Uncertainty::Known(terms), "time base", time)
     }
 
     /// What the instrument does not tell leaves the whole unknown.
-    fn with_term(&self, uncertainty: Uncertainty, what: &str, standard: Option<f64>) -> Uncertainty {
+    pub(crate) fn with_term(&self, uncertainty: Uncertainty, what: &str, standard: Option<f64>) -> Uncertainty {
         let source = format!("{}, {what}", self.channel.point);
         match (uncertainty, standard) {
             (Uncertainty::Known(mut terms), Some(standard)) => {
@@ -326,7 +337,7 @@ impl Samples<'_> {
     }
 }
 
-fn measured(si: f64, dimension: Dimension, uncertainty: Uncertainty) -> Datum {
+pub(crate) fn measured(si: f64, dimension: Dimension, uncertainty: Uncertainty) -> Datum {
     Ok(Measured {
         value: Quantity::new(si, dimension)?,
         uncertainty,

@@ -31,6 +31,7 @@ mod look;
 mod make_safe;
 pub mod options;
 pub mod permit;
+mod power;
 mod ready;
 pub mod run;
 mod runner;

@@ -4,6 +4,7 @@ use crate::guard::Watch;
 use crate::halt::Halt;
 use crate::log::Log;
 use crate::options::Options;
+use crate::power::OfLine;
 use crate::sweep::Sweep;
 use crate::values::{Known, Values};
 use crate::wording;
@@ -63,6 +64,8 @@ pub(crate) struct LastCapture {
     pub(crate) captured: Captured,
     /// Each channel in coherent SI units, once somebody looked at it.
     looked: Vec<OnceCell<Channel>>,
+    /// What was taken over whole cycles of its line.
+    pub(crate) of_line: OfLine,
 }
 
 impl LastCapture {
@@ -74,6 +77,7 @@ impl LastCapture {
             name,
             captured,
             looked,
+            of_line: OfLine::default(),
         }
     }
 
