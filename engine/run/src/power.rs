@@ -176,12 +176,11 @@ impl<'c> Look<'c> {
         let both = self.together(&[&of.voltage, &of.current])?;
         let (volts, amps) = (&both[0], &both[1]);
         let line = volts.signal.line().map_err(|lack| lack.in_unit(volts.unit))?;
-        if take == PowerTake::Frequency {
+        let Some((value, dimension)) = value_of(take) else {
             let hz = line.frequency_hz();
             return measured(hz, Dimension::FREQUENCY, volts.with_time_base(Vec::new(), -hz));
-        }
+        };
         let analysis = self.analysis(volts, amps, (line, volts.number))?;
-        let (value, dimension) = value_of(take);
         let found = analysis.estimate(value);
         let whole = analysis.whole();
         let terms = vec![scatter(&format!("{} and {}", of.voltage, of.current), found, "cycles")];
@@ -347,8 +346,9 @@ fn level_of(found: &Response, take: ResponseTake) -> (f64, bool) {
     }
 }
 
-fn value_of(take: PowerTake) -> (fn(&Power) -> f64, Dimension) {
-    match take {
+/// How a value is taken, and its dimension; none for the frequency, which the line itself tells.
+fn value_of(take: PowerTake) -> Option<(fn(&Power) -> f64, Dimension)> {
+    Some(match take {
         PowerTake::Active => (|power| power.active_w, Dimension::POWER),
         PowerTake::Apparent => (Power::apparent_va, Dimension::POWER),
         PowerTake::NonActive => (Power::non_active_var, Dimension::POWER),
@@ -358,9 +358,8 @@ fn value_of(take: PowerTake) -> (fn(&Power) -> f64, Dimension) {
         PowerTake::Voltage => (|power| power.volts.rms, Dimension::VOLTAGE),
         PowerTake::Current => (|power| power.amps.rms, Dimension::CURRENT),
         PowerTake::Crest => (|power| power.amps.crest(), Dimension::NONE),
-        // Told by the line itself.
-        PowerTake::Frequency => (|_| f64::NAN, Dimension::FREQUENCY),
-    }
+        PowerTake::Frequency => return None,
+    })
 }
 
 fn scaled(found: Estimate, scale: f64) -> Estimate {

@@ -310,6 +310,13 @@ fn of_power(
         }
         Some(Accuracy { relative, fixed: 0.0 })
     };
+    // The gain of a channel that stands on both sides cancels.
+    let on_one_side = |points: Vec<&String>| {
+        let (output, input) = points.split_at(2);
+        let other = |point: &String| output.contains(&point) != input.contains(&point);
+        let left: Vec<&String> = points.iter().copied().filter(|point| other(point)).collect();
+        gains(&left)
+    };
     match find {
         PowerFind::Power { of, take } => match take {
             PowerTake::Active | PowerTake::Apparent | PowerTake::NonActive => gains(&[&of.voltage, &of.current]),
@@ -317,7 +324,7 @@ fn of_power(
             PowerTake::Current => gains(&[&of.current]),
             _ => None,
         },
-        PowerFind::Efficiency { .. } => gains(&find.channels()),
+        PowerFind::Efficiency { .. } => on_one_side(find.channels()),
         PowerFind::Distortion {
             take: DistortionTake::Thd,
             ..
