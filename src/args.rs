@@ -94,7 +94,7 @@ pub enum Verb {
     /// Work out an expression with units.
     #[command(after_help = "Example: pilotage calc \"(12 V - 0.7 V) * 882 Ω / (1 kΩ + 882 Ω)\"")]
     Calc(Calc),
-    /// Analyse anybody's capture of a pilot, as CSV.
+    /// Analyse anybody's capture of a pilot, or of mains voltage and current, as CSV.
     #[command(after_help = "Example: pilotage inspect docs/examples/pilot.csv --current \"32 A\"")]
     Inspect(Inspect),
     /// Judge a record again, from the record alone.
@@ -345,12 +345,12 @@ pub struct Calc {
 /// `inspect`
 #[derive(Debug, Args)]
 pub struct Inspect {
-    /// CSV file: time in seconds, volts; a heading line is skipped.
+    /// CSV file: time in seconds, volts of a pilot; or time, volts and amps of the mains. A heading line is skipped.
     #[arg(value_name = "FILE")]
     pub path: PathBuf,
-    /// Set of limits.
-    #[arg(long, value_name = "SET", default_value = "iec_61851_1_2017")]
-    pub limits: String,
+    /// Set of limits; where none is named `iec_61851_1_2017` for a pilot, `iec_61000_3_2_class_a` for volts and amps.
+    #[arg(long, value_name = "SET")]
+    pub limits: Option<String>,
     /// The current that the unit is set to, e.g. `32 A`: judges the duty cycle.
     #[arg(long, value_name = "AMPS")]
     pub current: Option<String>,

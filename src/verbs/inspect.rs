@@ -1,4 +1,6 @@
-//! `inspect`: anybody's capture of a pilot, analysed and held against the chosen limits.
+//! `inspect`: anybody's capture of a pilot, or of voltage and current, analysed and held against the chosen limits.
+
+mod power;
 
 use super::Context;
 use crate::args::Inspect;
@@ -21,22 +23,46 @@ use std::path::Path;
 /// Samples and their spacing.
 struct Samples {
     volts: Vec<f64>,
+    /// Where every line has a third number.
+    amps: Option<Vec<f64>>,
     interval_s: f64,
 }
 
-/// Shows levels, state, duty, amps and edges. Exit code 1 where something is outside its limit.
+/// The set that is taken for a pilot where none is named.
+const PILOT_LIMITS: &str = "iec_61851_1_2017";
+
+/// A pilot, or voltage and current. Exit code 1 where something is outside its limit.
 pub(super) fn perform(arguments: &Inspect, context: &mut Context<'_>) -> Result<u8, Failure> {
     let samples = read(&arguments.path)?;
+    let usual = if samples.amps.is_some() {
+        power::LIMITS
+    } else {
+        PILOT_LIMITS
+    };
+    let name = arguments.limits.as_deref().unwrap_or(usual);
+    let shelves = context.shelves.clone();
+    let limits = Reader::new(&shelves).read(Shelf::Limits, "limits", name, reading::read_limits)?;
+    match &samples.amps {
+        Some(amps) => power::perform(&samples, amps, &limits, arguments, context),
+        None => pilot(&samples, &limits, arguments, context),
+    }
+}
+
+/// Shows levels, state, duty, amps and edges.
+fn pilot(
+    samples: &Samples,
+    limits: &LimitsFile,
+    arguments: &Inspect,
+    context: &mut Context<'_>,
+) -> Result<u8, Failure> {
     let pulse = analyse(&samples.volts, samples.interval_s).map_err(|lack| {
         Failure::usage(
             format!("{}: {lack}", arguments.path.display()),
             "give a capture of at least some samples",
         )
     })?;
-    let shelves = context.shelves.clone();
-    let limits = Reader::new(&shelves).read(Shelf::Limits, "limits", &arguments.limits, reading::read_limits)?;
     let state = state(&pulse);
-    let rows = judged(&pulse, state, &limits, arguments.current.as_deref())?;
+    let rows = judged(&pulse, state, limits, arguments.current.as_deref())?;
     let outside = rows.iter().any(Row::is_outside);
     if context.json {
         context.output.json(&json!({
@@ -45,7 +71,7 @@ pub(super) fn perform(arguments: &Inspect, context: &mut Context<'_>) -> Result<
         }));
     } else {
         if !arguments.no_drawing {
-            for line in drawing(&samples, &pulse) {
+            for line in drawing(samples, &pulse) {
                 context.output.data(&line);
             }
         }
@@ -64,25 +90,33 @@ fn read(path: &Path) -> Result<Samples, Failure> {
         .map_err(|error| Failure::usage(format!("{}: {error}", path.display()), "give a CSV file"))?;
     let mut times = Vec::new();
     let mut volts = Vec::new();
+    let mut amps = Vec::new();
     for (number, line) in text.lines().enumerate() {
         match row(line) {
-            Some((time, volt)) => {
+            Some((time, volt, amp)) => {
                 times.push(time);
                 volts.push(volt);
+                amps.extend(amp);
             }
             None if number == 0 || line.trim().is_empty() || line.starts_with('#') => {}
             None => return Err(not_numbers(path, number + 1, line)),
         }
     }
     let interval_s = interval(path, &times)?;
-    Ok(Samples { volts, interval_s })
+    let amps = (amps.len() == volts.len()).then_some(amps);
+    Ok(Samples {
+        volts,
+        amps,
+        interval_s,
+    })
 }
 
-fn row(line: &str) -> Option<(f64, f64)> {
+/// Time, volts, and amps where a third cell is a number.
+fn row(line: &str) -> Option<(f64, f64, Option<f64>)> {
     let mut cells = line.split([',', ';', '\t']).map(str::trim);
-    let time: f64 = cells.next()?.parse().ok()?;
-    let volt: f64 = cells.next()?.parse().ok()?;
-    (time.is_finite() && volt.is_finite()).then_some((time, volt))
+    let mut number = || cells.next()?.parse().ok().filter(|number: &f64| number.is_finite());
+    let (time, volt) = (number()?, number()?);
+    Some((time, volt, number()))
 }
 
 fn not_numbers(path: &Path, line: usize, text: &str) -> Failure {

@@ -64,6 +64,76 @@ fn what_is_outside_says_so_and_exits_1() {
     );
 }
 
+/// 230 V, 50 Hz, and a current of these rms values at their orders, in phase, at 10 kHz for 0.25 s.
+fn mains(orders: &[(f64, f64)]) -> String {
+    let mut text = String::from("time,volts,amps\n");
+    for n in 0..2500 {
+        let time = f64::from(n) * 1e-4;
+        let sine = |order: f64| (2.0 * std::f64::consts::PI * 50.0 * order * time).sin() * 2f64.sqrt();
+        let amps: f64 = orders.iter().map(|(order, rms)| rms * sine(*order)).sum();
+        writeln!(text, "{time:.4},{:.4},{amps:.5}", 230.0 * sine(1.0)).unwrap();
+    }
+    text
+}
+
+/// 16 A with 2 A of the third and 1.5 A of the fifth harmonic: IEC 61000-3-2, Table 1 allows 2.30 A and 1.14 A.
+#[test]
+fn power_and_harmonics_of_volts_and_amps() {
+    let place = Place::new();
+    place.write("mains.csv", mains(&[(1.0, 15.0), (3.0, 2.0), (5.0, 1.5), (7.0, 0.1)]));
+    let ran = place.run(&["inspect", "mains.csv"]).exits(1);
+    snapshot("inspect_mains", &ran.out);
+    let json = place.run(&["inspect", "mains.csv", "--json"]).exits(1).json();
+    let near = |what: &str, wanted: f64| {
+        let found = json["power"][what].as_f64().unwrap();
+        assert!(
+            (found - wanted).abs() < 1e-4 * wanted,
+            "{what}: {found}, wanted {wanted}"
+        );
+    };
+    let rms = (15.0_f64.powi(2) + 2.0_f64.powi(2) + 1.5_f64.powi(2) + 0.01).sqrt();
+    near("active", 230.0 * 15.0);
+    near("apparent", 230.0 * rms);
+    near("factor", 15.0 / rms);
+    near("displacement", 1.0);
+    near("thd", (2.0_f64.powi(2) + 1.5_f64.powi(2) + 0.01).sqrt() / 15.0);
+    let judged = json["judged"].as_array().unwrap();
+    assert_eq!(judged.len(), 39);
+    let failed: Vec<&str> = judged
+        .iter()
+        .filter(|row| row["verdict"] == "fail")
+        .map(|row| row["limit"].as_str().unwrap())
+        .collect();
+    assert_eq!(failed, ["class_a.harmonic_5"]);
+}
+
+#[test]
+fn what_cannot_be_judged_of_volts_and_amps_says_why() {
+    let place = Place::new();
+    // IEC 61000-3-2 ends at 16 A a phase.
+    place.write("strong.csv", mains(&[(1.0, 20.0), (3.0, 5.0)]));
+    let ran = place.run(&["inspect", "strong.csv"]).exits(0);
+    assert!(
+        ran.out.contains("nothing judged") && ran.out.contains("16 A"),
+        "{}",
+        ran.out
+    );
+    // Nine cycles tell power, but no window of ten.
+    let short = mains(&[(1.0, 10.0)])
+        .lines()
+        .take(1900)
+        .fold(String::new(), |text, line| text + line + "\n");
+    place.write("short.csv", short);
+    let ran = place.run(&["inspect", "short.csv"]).exits(0);
+    assert!(
+        ran.out.contains("active") && ran.out.contains("THD              no value"),
+        "{}",
+        ran.out
+    );
+    place.write("steady.csv", "0,1,1\n1,1,1\n2,1,1\n3,1,1\n".to_owned());
+    place.run(&["inspect", "steady.csv"]).refused(&["steady.csv"]);
+}
+
 #[test]
 fn steady_levels_have_their_states() {
     let place = Place::new();

@@ -185,9 +185,18 @@ fn a_response_has_its_time_and_overshoot() {
         half_width_s: 0.0,
     };
     let found = response(&trace, step_at, 0.02).unwrap();
-    near("overshoot", found.overshoot, 0.163_034, 1e-6);
-    near("undershoot", found.undershoot, 0.0, 1e-9);
+    near("overshoot", found.overshoot().unwrap(), 0.163_034, 1e-6);
+    near("undershoot", found.undershoot().unwrap(), 0.0, 1e-9);
     near("settling", found.time_s, 8.0763, 1e-3);
+    // A capture that begins with the change knows no value before it, but the time.
+    let late = Trace {
+        values: &values[5_000..],
+        first_s: step_at,
+        ..trace
+    };
+    let found = response(&late, step_at, 0.02).unwrap();
+    near("settling without a before", found.time_s, 8.0763, 1e-3);
+    assert_eq!(found.overshoot(), None);
     let early = Trace {
         values: &values[..7_500],
         ..trace

@@ -39,7 +39,7 @@ fn kept<K: Ord, T>(kept: &Kept<K, T>, key: K, compute: impl FnOnce() -> Result<T
 pub(crate) fn words(find: &Spec) -> String {
     let pair = |of: &PairOf<String>| format!("{} and {}", of.voltage, of.current);
     match find {
-        PowerFind::Power { of, take } => format!("{} of {} over whole cycles", take.word(), pair(of)),
+        PowerFind::Power { of, take } => format!("power {} of {} over whole cycles", take.word(), pair(of)),
         PowerFind::Efficiency { output, input } => {
             format!(
                 "efficiency from {} to {} over the same whole cycles",
@@ -323,6 +323,7 @@ impl<'c> Look<'c> {
             );
         }
         let (value, offset) = level_of(&found, take);
+        let value = value.ok_or_else(|| missing("the capture shows too little before the change"))?;
         let terms = Uncertainty::Known(samples.with_step(Vec::new()));
         let terms = if offset {
             samples.with_term(terms, "offset", samples.offset_standard())
@@ -337,12 +338,12 @@ impl<'c> Look<'c> {
 const SQUARE_TIME: Dimension = Dimension::from_exponents([0, 0, 1, 2, 0, 0, 0]);
 
 /// A level of a response, and whether the offset of the channel is in it: a difference has none.
-fn level_of(found: &Response, take: ResponseTake) -> (f64, bool) {
+fn level_of(found: &Response, take: ResponseTake) -> (Option<f64>, bool) {
     match take {
-        ResponseTake::Overshoot => (found.overshoot, false),
-        ResponseTake::Undershoot => (found.undershoot, false),
+        ResponseTake::Overshoot => (found.overshoot(), false),
+        ResponseTake::Undershoot => (found.undershoot(), false),
         ResponseTake::Before => (found.before, true),
-        ResponseTake::After | ResponseTake::Time => (found.after, true),
+        ResponseTake::After | ResponseTake::Time => (Some(found.after), true),
     }
 }
 
@@ -377,17 +378,19 @@ impl Samples<'_> {
     /// What gain, offset and rounding of this channel do to a value, by trying them out either way. `count` samples average
     /// the rounding.
     fn disturbed(&self, terms: Uncertainty, count: f64, change: impl Fn(Disturbance) -> f64) -> Uncertainty {
-        let larger = |plus: Disturbance, minus: Disturbance| {
-            let (up, down) = (change(plus), -change(minus));
-            if down.abs() > up.abs() { down } else { up }
+        // The slope, with its sign; and what the value does alike in both directions (an offset makes any rms larger).
+        let effect = |plus: Disturbance, minus: Disturbance| {
+            let (up, down) = (change(plus), change(minus));
+            let (slope, alike) = (0.5 * (up - down), 0.5 * (up + down));
+            (slope * slope + alike * alike).sqrt().copysign(slope)
         };
         let gain = |gain: f64| {
             let by = |gain| Disturbance { gain, offset: 0.0 };
-            larger(by(gain), by(-gain))
+            effect(by(gain), by(-gain))
         };
         let offset = |offset: f64| {
             let by = |offset| Disturbance { gain: 0.0, offset };
-            larger(by(offset), by(-offset))
+            effect(by(offset), by(-offset))
         };
         let terms = self.with_term(terms, "gain", self.channel.gain_standard.map(gain));
         let terms = self.with_term(terms, "offset", self.offset_standard().map(offset));

@@ -24,8 +24,8 @@ pub struct Trace<'a> {
 /// A change from an old value to a new one, in the unit of the signal.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Response {
-    /// Mean before the change.
-    pub before: f64,
+    /// Mean before the change; none where the capture began too late for it.
+    pub before: Option<f64>,
     /// Mean over the last tenth behind the change.
     pub after: f64,
     /// Time from the change until the signal is within the band about its new value and stays there, in s; 0 where it never
@@ -33,10 +33,24 @@ pub struct Response {
     pub time_s: f64,
     /// The time is known to within this, either way.
     pub time_half_width_s: f64,
+    /// Highest value behind the change.
+    pub highest: f64,
+    /// Lowest value behind the change.
+    pub lowest: f64,
+}
+
+impl Response {
     /// How far it went above both values.
-    pub overshoot: f64,
+    pub fn overshoot(&self) -> Option<f64> {
+        self.before
+            .map(|before| (self.highest - before.max(self.after)).max(0.0))
+    }
+
     /// How far it went below both values.
-    pub undershoot: f64,
+    pub fn undershoot(&self) -> Option<f64> {
+        self.before
+            .map(|before| (before.min(self.after) - self.lowest).max(0.0))
+    }
 }
 
 /// The response to what happened at `change_s`. The band is a share of the new value, either way. A signal that leaves the band
@@ -53,13 +67,13 @@ pub fn response(trace: &Trace<'_>, change_s: f64, band: f64) -> Result<Response,
         .unwrap_or(trace.values.len());
     let behind = &trace.values[new..];
     let last = (behind.len() as f64 * LAST) as usize;
-    if old < FEWEST || last < FEWEST {
+    if last < FEWEST {
         return Err(Lack::TooFewSamples {
-            have: old.min(last),
+            have: last,
             need: FEWEST,
         });
     }
-    let before = mean(&trace.values[..old]);
+    let before = (old >= FEWEST).then(|| mean(&trace.values[..old]));
     let after = mean(&behind[behind.len() - last..]);
     let half_width = band * after.abs();
     let outside = |value: f64| (value - after).abs() > half_width;
@@ -79,12 +93,8 @@ pub fn response(trace: &Trace<'_>, change_s: f64, band: f64) -> Result<Response,
         after,
         time_s: end.map_or(0.0, at).max(0.0),
         time_half_width_s: trace.half_width_s + 0.5 * trace.interval_s,
-        overshoot: behind
-            .iter()
-            .fold(0.0, |most, value| (value - before.max(after)).max(most)),
-        undershoot: behind
-            .iter()
-            .fold(0.0, |most, value| (before.min(after) - value).max(most)),
+        highest: behind.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+        lowest: behind.iter().copied().fold(f64::INFINITY, f64::min),
     })
 }
 
