@@ -58,6 +58,7 @@ pub(crate) fn bench_points() -> Vec<ServiceText> {
         service("supply.frequency", "source", "frequency", None),
         service("pilot", "scope", "waveform", None),
         service("ac_output[L-N]", "scope", "waveform", Some("differential")),
+        service("ac_output[L]", "scope", "current_wave", Some("isolated")),
         service("ac_output[L].current", "load", "measured_current", None),
         service("path[L].voltage", "meter", "ac_voltage", Some("differential")),
         service("path[L].resistance", "meter", "resistance", None),
@@ -162,9 +163,9 @@ fn word(name: &str, words: &[&str]) -> FunctionText {
     )
 }
 
-fn waveform() -> FunctionText {
+fn waveform(name: &str, unit: &str) -> FunctionText {
     let text = CaptureText {
-        unit: sp("V"),
+        unit: sp(unit),
         arm: vec![sp("ARM")],
         finished: sp("DONE?"),
         scaling: sp("SCALE?"),
@@ -175,7 +176,7 @@ fn waveform() -> FunctionText {
         offset: f("20 mV"),
         time_base: f("5e-6"),
     };
-    function("waveform", FunctionForm::Capture(text))
+    function(name, FunctionForm::Capture(text))
 }
 
 fn driver(name: &str, functions: Vec<FunctionText>) -> (String, DriverFile) {
@@ -203,7 +204,15 @@ pub(crate) fn drivers() -> BTreeMap<String, DriverFile> {
                 measure("resistance", "Ω"),
             ],
         ),
-        driver("scope", vec![waveform(), measure("high", "V"), measure("low", "V")]),
+        driver(
+            "scope",
+            vec![
+                waveform("waveform", "V"),
+                waveform("current_wave", "A"),
+                measure("high", "V"),
+                measure("low", "V"),
+            ],
+        ),
         driver(
             "load",
             vec![

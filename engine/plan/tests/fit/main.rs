@@ -9,6 +9,7 @@ mod examples;
 mod fitness;
 mod left_out;
 mod newer_forms;
+mod power;
 mod programs;
 mod refusals;
 mod shipped;

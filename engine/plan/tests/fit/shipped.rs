@@ -1,4 +1,4 @@
-//! The shipped sequences fit the shipped items and benches under every shipped limit set.
+//! The shipped sequences fit the shipped items and benches under every shipped limit set for wall units.
 
 use pilotage_evidence::{DecisionRule, EnergyState};
 use pilotage_plan::files::driver::DriverFile;
@@ -40,11 +40,19 @@ fn drivers() -> BTreeMap<String, DriverFile> {
         .collect()
 }
 
+/// Other sets limit what a wall unit does not have.
+fn is_for_wall_units(file: &AnyFile) -> bool {
+    let AnyFile::Limits(set) = file else { return false };
+    set.limits.iter().any(|limit| limit.key.value == "contactor.close_delay")
+}
+
 /// Calls back with every program, and says what it was fitted from.
 fn every_program(mut with: impl FnMut(&str, &Program)) {
     let drivers = drivers();
     let (sequences, items) = (folder("sequences/wall_unit"), folder("sequences/items"));
-    let (benches, limits) = (folder("sequences/benches"), folder("sequences/limits"));
+    let (benches, mut limits) = (folder("sequences/benches"), folder("sequences/limits"));
+    limits.retain(|(_, file)| is_for_wall_units(file));
+    assert_eq!(limits.len(), 2, "{limits:?}");
     for (sequence_name, sequence) in &sequences {
         for (item_name, item) in &items {
             for (bench_name, bench) in &benches {
