@@ -347,8 +347,11 @@ fn level_of(found: &Response, take: ResponseTake) -> (Option<f64>, bool) {
     }
 }
 
+/// How a value is taken, in coherent SI units.
+type Taker = fn(&Power) -> f64;
+
 /// How a value is taken, and its dimension; none for the frequency, which the line itself tells.
-fn value_of(take: PowerTake) -> Option<(fn(&Power) -> f64, Dimension)> {
+fn value_of(take: PowerTake) -> Option<(Taker, Dimension)> {
     Some(match take {
         PowerTake::Active => (|power| power.active_w, Dimension::POWER),
         PowerTake::Apparent => (Power::apparent_va, Dimension::POWER),

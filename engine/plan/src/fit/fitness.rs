@@ -328,12 +328,13 @@ fn of_power(
         PowerFind::Distortion {
             take: DistortionTake::Thd,
             ..
-        } => None,
+        }
+        | PowerFind::Inrush { .. }
+        | PowerFind::Response { .. } => None,
         PowerFind::Harmonic { of, .. }
         | PowerFind::Distortion { of, .. }
         | PowerFind::Ripple { of, .. }
         | PowerFind::RippleOfLine { of, .. } => gains(&[of]),
-        PowerFind::Inrush { .. } | PowerFind::Response { .. } => None,
     }
 }
 

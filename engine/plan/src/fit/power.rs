@@ -71,11 +71,11 @@ impl Fitter<'_> {
 
     /// What rests on lines of the spectrum.
     fn harmonics(&mut self, text: &PowerText, span: &Span) -> Option<Fitted> {
-        let (of, line) = match text {
-            PowerFind::Harmonic { of, line, .. }
-            | PowerFind::Distortion { of, line, .. }
-            | PowerFind::RippleOfLine { of, line, .. } => (of, line),
-            _ => return None,
+        let (PowerFind::Harmonic { of, line, .. }
+        | PowerFind::Distortion { of, line, .. }
+        | PowerFind::RippleOfLine { of, line, .. }) = text
+        else {
+            return None;
         };
         let (dimension, unit) = self.channel(of)?;
         self.channel_of(line, Dimension::VOLTAGE)?;

@@ -8,9 +8,12 @@ use crate::shape::checked::{CheckedMap, Lower, Mismatch};
 use crate::source::Sp;
 use pilotage_core::power::Grouping;
 
+/// Lowers one form.
+type Form = fn(&CheckedMap) -> Lower<PowerText>;
+
 /// The analysis, where the map is one of these.
 pub(super) fn may_power(map: &CheckedMap) -> Lower<Option<PowerText>> {
-    let forms: [(&str, fn(&CheckedMap) -> Lower<PowerText>); 7] = [
+    let forms: [(&str, Form); 7] = [
         ("power", power),
         ("efficiency", efficiency),
         ("harmonic", harmonic),
