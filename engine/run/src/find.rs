@@ -129,7 +129,7 @@ pub(crate) fn event_words(event: &CaptureEvent) -> String {
 /// One look into the last capture.
 pub(crate) struct Look<'c> {
     pub(crate) last: &'c LastCapture,
-    mains_hz: f64,
+    pub(crate) mains_hz: f64,
 }
 
 /// One channel in coherent SI units.

@@ -32,6 +32,8 @@ mod make_safe;
 pub mod options;
 pub mod permit;
 mod power;
+#[cfg(test)]
+mod power_tests;
 mod ready;
 pub mod run;
 mod runner;
