@@ -130,7 +130,7 @@ fn what_cannot_be_judged_of_volts_and_amps_says_why() {
         "{}",
         ran.out
     );
-    place.write("steady.csv", "0,1,1\n1,1,1\n2,1,1\n3,1,1\n".to_owned());
+    place.write("steady.csv", "0,1,1\n1,1,1\n2,1,1\n3,1,1\n");
     place.run(&["inspect", "steady.csv"]).refused(&["steady.csv"]);
 }
 

@@ -31,7 +31,7 @@ struct Told {
 
 /// One harmonic current against its limit.
 struct Order {
-    order: usize,
+    number: usize,
     amps: f64,
     limit_a: f64,
     row: Row,
@@ -95,7 +95,7 @@ fn judged(harmonics: &Harmonics, limits: &LimitsFile) -> Vec<Order> {
         };
         let limit_a = (bound.dimension() == Dimension::CURRENT).then_some(bound.si())?;
         Some(Order {
-            order,
+            number: order,
             amps,
             limit_a,
             row,
@@ -209,7 +209,7 @@ impl Order {
         };
         format!(
             "  {word:<8} {:>2}  {:>8.4} A of {:>6.4} A  {bar}",
-            self.order, self.amps, self.limit_a
+            self.number, self.amps, self.limit_a
         )
         .trim_end()
         .to_owned()
