@@ -13,7 +13,7 @@ use pilotage_plan::files::item::ItemFile;
 use pilotage_plan::files::limits::LimitsFile;
 use pilotage_plan::files::sequence::SequenceFile;
 use pilotage_plan::files::sides::SidesFile;
-use pilotage_plan::fit::{FitRequest, fit};
+use pilotage_plan::fit::{FitRequest, fit, take_in};
 use pilotage_plan::lower::read as reading;
 use pilotage_plan::problem::Problem;
 use pilotage_plan::program::Program;
@@ -139,7 +139,7 @@ pub fn load(request: Request<'_>, shelves: &Shelves) -> Result<Fitted, Failure> 
     let chosen = Chosen::new(&sequence, request.fitting)?;
     let item = reader.read(Shelf::Items, "item", &chosen.item, reading::read_item)?;
     let bench = reader.read(Shelf::Benches, "bench", &chosen.bench, reading::read_bench)?;
-    let limits = reader.read(Shelf::Limits, "limits", &chosen.limits, reading::read_limits)?;
+    let limits = limits(&chosen.limits, &sequence, &mut reader)?;
     let drivers = drivers(&bench, &mut reader)?;
     // Problems of the files come first: a kind of item without side rules cannot be fitted anyway.
     let sides = reader.read(Shelf::Sides, "sides", item.kind.value.word(), reading::read_sides);
@@ -167,6 +167,17 @@ pub fn load(request: Request<'_>, shelves: &Shelves) -> Result<Fitted, Failure> 
         program,
         inputs: reader.inputs,
     })
+}
+
+/// The chosen set, and the further ones of the sequence.
+fn limits(chosen: &str, sequence: &SequenceFile, reader: &mut Reader<'_>) -> Result<LimitsFile, Failure> {
+    let mut limits = reader.read(Shelf::Limits, "limits", chosen, reading::read_limits)?;
+    let first = limits.name.value.clone();
+    for further in sequence.more_limits.iter().filter(|further| further.value != first) {
+        let further = reader.read(Shelf::Limits, "limits", &further.value, reading::read_limits)?;
+        take_in(&mut limits, further).map_err(|problems| reader.refuse(problems))?;
+    }
+    Ok(limits)
 }
 
 /// The folder of a sequence given by its path comes before the shipped files.

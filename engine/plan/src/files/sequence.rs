@@ -17,6 +17,8 @@ pub struct SequenceFile {
     pub basis: Vec<Basis>,
     /// `limits`: name of the limit set taken when none is chosen.
     pub limits: Sp<String>,
+    /// `more_limits`: names of further sets.
+    pub more_limits: Vec<Sp<String>>,
     /// `default_item`, `default_bench`: names of shipped files taken when none is given.
     pub default_item: Option<Sp<String>>,
     /// See `default_item`.

@@ -8,6 +8,7 @@
 //! | [`mod@fitness`] | what the bench's accuracy can decide |
 //! | `plate`, `services`, `names` | nameplate, bench and names, resolved |
 //! | `fitter`, `steps`, `acts`, `orders`, `reads`, `capture`, `power`, `waits`, `unroll`, `judge` | the walk over steps and acts |
+//! | `limit_sets` | several limit sets for one sequence |
 //! | `tolerance` | comparison words worked out |
 //! | `settings` | what every point was last set to |
 //! | `duties` | interlocks, protections and all that energising demands |
@@ -25,6 +26,7 @@ pub mod fitness;
 mod fitter;
 mod heading;
 mod judge;
+mod limit_sets;
 mod make_safe;
 mod names;
 pub mod near;
@@ -44,4 +46,5 @@ mod waits;
 
 pub use fit_whole::fit;
 pub use fitness::{Fitness, fitness, would_decide};
+pub use limit_sets::take_in;
 pub use request::FitRequest;

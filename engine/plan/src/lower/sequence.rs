@@ -14,6 +14,7 @@ pub(super) fn sequence(map: &CheckedMap) -> Lower<SequenceFile> {
         item: item_kind(map)?,
         basis: each(map, "basis", basis)?,
         limits: map.text("limits")?,
+        more_limits: map.texts("more_limits"),
         default_item: map.may_text("default_item"),
         default_bench: map.may_text("default_bench"),
         accepts: entries(map, "accepts", |name, record| Ok((name.clone(), tolerance(record)?)))?,

@@ -36,6 +36,12 @@ pub static SEQUENCE: Record = Record {
             "Name of the limit set taken when none is chosen.",
         ),
         Key::may(
+            "more_limits",
+            Shape::List(&Shape::Form(&NAME), 1, 20),
+            "[iec_61000_3_2_class_a]",
+            "Names of further limit sets, of other standards, whose keys it names too. No key may stand in two of them.",
+        ),
+        Key::may(
             "default_item",
             Shape::Form(&NAME),
             "wall_unit_32a",

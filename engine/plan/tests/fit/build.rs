@@ -226,6 +226,7 @@ fn sequence(steps: Vec<StepText>) -> SequenceFile {
             part: Some("Annex A".into()),
         }],
         limits: sp("test_limits"),
+        more_limits: Vec::new(),
         default_item: None,
         default_bench: None,
         accepts: vec![(sp("rated_current"), ToleranceText::Between(f("6 A"), f("80 A")))],

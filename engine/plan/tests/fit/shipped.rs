@@ -43,7 +43,9 @@ fn drivers() -> BTreeMap<String, DriverFile> {
 /// Other sets limit what a wall unit does not have.
 fn is_for_wall_units(file: &AnyFile) -> bool {
     let AnyFile::Limits(set) = file else { return false };
-    set.limits.iter().any(|limit| limit.key.value == "contactor.close_delay")
+    set.limits
+        .iter()
+        .any(|limit| limit.key.value == "contactor.close_delay")
 }
 
 /// Calls back with every program, and says what it was fitted from.
