@@ -10,3 +10,4 @@ pub mod limits;
 pub mod power;
 pub mod sequence;
 pub mod sides;
+pub mod takes;

@@ -2,6 +2,7 @@
 
 use super::limits::ToleranceText;
 use super::power::PowerText;
+pub use super::takes::{LevelTake, PulseTake};
 use crate::source::{Formula, Sp, Span};
 use pilotage_evidence::heading::{Basis, CautionText};
 use pilotage_evidence::{ItemKind, Side, SourceStatus};
@@ -421,71 +422,6 @@ impl SignalPart {
             Self::Low => ".low",
             Self::Envelope => ".envelope",
             Self::Contact => ".contact",
-        }
-    }
-}
-
-/// Parameters of a periodic pulse.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum PulseTake {
-    /// Top level.
-    High,
-    /// Base level.
-    Low,
-    /// Repetition frequency.
-    Frequency,
-    /// Duty between 0 V crossings.
-    DutyAtZero,
-    /// Duty between 50 % crossings.
-    DutyAtHalf,
-    /// 10–90 % rise.
-    Rise,
-    /// 90–10 % fall.
-    Fall,
-    /// Standard deviation of the duty over the cycles.
-    DutySpread,
-}
-
-impl PulseTake {
-    /// The word of a file.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::High => "high",
-            Self::Low => "low",
-            Self::Frequency => "frequency",
-            Self::DutyAtZero => "duty_at_zero",
-            Self::DutyAtHalf => "duty_at_half",
-            Self::Rise => "rise",
-            Self::Fall => "fall",
-            Self::DutySpread => "duty_spread",
-        }
-    }
-}
-
-/// Levels over a whole capture.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum LevelTake {
-    /// Mean.
-    Mean,
-    /// Root mean square.
-    Rms,
-    /// Highest minus lowest.
-    Span,
-    /// Highest.
-    Highest,
-    /// Lowest.
-    Lowest,
-}
-
-impl LevelTake {
-    /// The word of a file.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Mean => "mean",
-            Self::Rms => "rms",
-            Self::Span => "span",
-            Self::Highest => "highest",
-            Self::Lowest => "lowest",
         }
     }
 }

@@ -22,13 +22,13 @@ fn find_text(map: &CheckedMap) -> Lower<FindText> {
     if map.has("pulse") {
         return Ok(FindText::Pulse {
             channel: map.text("pulse")?,
-            take: pulse_take(&map.text("take")?)?,
+            take: word(map, "take", PulseTake::find)?,
         });
     }
     if map.has("level") {
         return Ok(FindText::Level {
             channel: map.text("level")?,
-            take: level_take(&map.text("take")?)?,
+            take: word(map, "take", LevelTake::find)?,
         });
     }
     if map.has("angle") {
@@ -104,27 +104,8 @@ fn passes(map: &CheckedMap) -> Lower<(bool, Formula)> {
     Ok((rises, level))
 }
 
-fn pulse_take(word: &Sp<String>) -> Lower<PulseTake> {
-    Ok(match word.value.as_str() {
-        "high" => PulseTake::High,
-        "low" => PulseTake::Low,
-        "frequency" => PulseTake::Frequency,
-        "duty_at_zero" => PulseTake::DutyAtZero,
-        "duty_at_half" => PulseTake::DutyAtHalf,
-        "rise" => PulseTake::Rise,
-        "fall" => PulseTake::Fall,
-        "duty_spread" => PulseTake::DutySpread,
-        other => return Err(Mismatch(word.span.clone(), format!("another parameter than `{other}`"))),
-    })
-}
-
-fn level_take(word: &Sp<String>) -> Lower<LevelTake> {
-    Ok(match word.value.as_str() {
-        "mean" => LevelTake::Mean,
-        "rms" => LevelTake::Rms,
-        "span" => LevelTake::Span,
-        "highest" => LevelTake::Highest,
-        "lowest" => LevelTake::Lowest,
-        other => return Err(Mismatch(word.span.clone(), format!("another level than `{other}`"))),
-    })
+/// The value that a word stands for.
+pub(super) fn word<T>(map: &CheckedMap, key: &str, find: impl Fn(&str) -> Option<T>) -> Lower<T> {
+    let text = map.text(key)?;
+    find(&text.value).ok_or_else(|| Mismatch(text.span.clone(), format!("another word than `{}`", text.value)))
 }

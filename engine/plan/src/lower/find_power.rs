@@ -1,10 +1,10 @@
 //! What `find` looks for in captured voltage and current.
 
-use super::find::{channel_and_part, event};
+use super::find::{channel_and_part, event, word};
 use crate::files::power::{
     DistortionTake, InrushTake, PairOf, PowerFind, PowerTake, PowerText, ResponseTake, RippleTake,
 };
-use crate::shape::checked::{CheckedMap, Lower, Mismatch};
+use crate::shape::checked::{CheckedMap, Lower};
 use crate::source::Sp;
 use pilotage_core::power::Grouping;
 
@@ -96,9 +96,4 @@ fn pair(map: &CheckedMap) -> Lower<PairOf<Sp<String>>> {
         voltage: map.text("voltage")?,
         current: map.text("current")?,
     })
-}
-
-fn word<T>(map: &CheckedMap, key: &str, find: impl Fn(&str) -> Option<T>) -> Lower<T> {
-    let text = map.text(key)?;
-    find(&text.value).ok_or_else(|| Mismatch(text.span.clone(), format!("another word than `{}`", text.value)))
 }
