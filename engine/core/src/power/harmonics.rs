@@ -5,6 +5,7 @@
 //! processor, and a window that follows the line is no power of two long.
 
 use super::ac::standard_of_mean;
+use super::condensed::Condensed;
 use super::lack::LineLack;
 use super::line::Line;
 use super::window::{BAND, Window};
@@ -201,9 +202,9 @@ fn cycles_at(hz: f64) -> Option<usize> {
 
 /// Mean squares of the lines 0 to `count`; line 0 is not taken.
 fn squares(window: &Window, channel: &[f64], omega: f64, count: usize) -> Vec<f64> {
-    let weighted = window.weighted(channel);
+    let condensed = Condensed::new(window, channel, omega * count as f64);
     let square = |line: usize| {
-        let pointer = window.pointer(&weighted, omega * line as f64, 0.0);
+        let pointer = condensed.pointer(omega * line as f64);
         pointer.cosine * pointer.cosine + pointer.sine * pointer.sine
     };
     std::iter::once(0.0).chain((1..=count).map(square)).collect()

@@ -7,6 +7,7 @@
 //! | `line` | [`Line`]: the frequency of the line, and the whole cycles that a capture holds |
 //! | `window` | [`Window`]: how much each sample counts; mean, rms, and amplitude at one frequency |
 //! | `ac` | [`PowerAnalysis`]: active, apparent and non-active power, power factor, displacement factor (IEEE 1459), efficiency |
+//! | `condensed` | many samples in few, for the many lines of a spectrum |
 //! | `harmonics` | [`Harmonics`]: lines, subgroups and groups to the 40th order (IEC 61000-4-7), distortion |
 //! | `ripple` | [`Ripple`] of a direct voltage or current within a stated bandwidth |
 //! | `surge` | [`Surge`]: peak, time above a level, I²t of an inrush |
@@ -14,6 +15,7 @@
 //! | `response` | [`Response`]: how a signal comes to a new value |
 
 mod ac;
+mod condensed;
 mod harmonics;
 mod lack;
 mod line;

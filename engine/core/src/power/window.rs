@@ -96,10 +96,18 @@ impl Window {
     pub(super) fn pointer(&self, weighted: &[f64], omega: f64, origin: f64) -> Pointer {
         let (cosine, sine) = project(weighted, omega);
         let (turn_sine, turn_cosine) = libm::sincos(omega * (self.first as f64 - origin));
+        self.scaled((
+            cosine * turn_cosine - sine * turn_sine,
+            sine * turn_cosine + cosine * turn_sine,
+        ))
+    }
+
+    /// Sums of cosine and sine as rms values.
+    pub(super) fn scaled(&self, (cosine, sine): (f64, f64)) -> Pointer {
         let scale = std::f64::consts::SQRT_2 / self.sum;
         Pointer {
-            cosine: scale * (cosine * turn_cosine - sine * turn_sine),
-            sine: scale * (sine * turn_cosine + cosine * turn_sine),
+            cosine: scale * cosine,
+            sine: scale * sine,
         }
     }
 }
@@ -122,7 +130,7 @@ fn step(at: f64) -> f64 {
 }
 
 /// Sums of the values times cosine and sine of the angle that grows by `omega` from one to the next.
-fn project(values: &[f64], omega: f64) -> (f64, f64) {
+pub(super) fn project(values: &[f64], omega: f64) -> (f64, f64) {
     let mut table = [(0.0, 0.0); BLOCK];
     for (index, entry) in table.iter_mut().enumerate() {
         let (sine, cosine) = libm::sincos(omega * index as f64);

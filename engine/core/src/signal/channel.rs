@@ -1,5 +1,6 @@
 //! A capture with what must be known about it, and its parts.
 
+use super::duty::Duties;
 use super::envelope::Envelope;
 use super::event::{Event, Which, crossings, no_event, way};
 use super::track::Track;
@@ -24,6 +25,8 @@ pub enum Part {
     Envelope,
     /// How much of the settled sine stands, sample by sample: 1 behind a closed contact, 0 behind an open one.
     Contact,
+    /// The duty of each pulse, between its crossings of 0 V.
+    Duty,
 }
 
 /// What must be known of a channel besides its samples.
@@ -31,7 +34,7 @@ pub enum Part {
 pub struct Timing {
     /// Time between samples.
     pub interval_s: f64,
-    /// Period of the pulses (1 ms for a pilot), for [`Part::High`] and [`Part::Low`].
+    /// Period of the pulses (1 ms for a pilot), for [`Part::High`], [`Part::Low`] and [`Part::Duty`].
     pub pulse_period_s: f64,
     /// Stated frequency of the mains, for [`Part::Envelope`] and [`Part::Contact`].
     pub mains_hz: f64,
@@ -79,7 +82,7 @@ impl Channel {
     /// *low*: the level of a pulse train is not to be seen while the pulse is at its other state, so the bounds are the last
     /// sample that showed the old level and the first that showed the new one. *Envelope*: the change lies within the half
     /// period over which the rms was taken. *Contact*: between two samples, but from one side of a zero crossing to the
-    /// other where it falls into one.
+    /// other where it falls into one. *Duty*: between the end of the last pulse of the old width and where the next one differs.
     pub fn events(&self, part: Part, level: f64, rises: bool) -> Result<Vec<Event>, Lack> {
         self.check()?;
         Ok(match part {
@@ -90,6 +93,7 @@ impl Channel {
             Part::Contact => self
                 .settled()?
                 .events(&self.samples, self.timing.interval_s, (level, rises)),
+            Part::Duty => self.duties()?.events(level, rises),
         })
     }
 
@@ -121,6 +125,7 @@ impl Channel {
             }
             Part::Envelope => self.envelope()?.values().to_vec(),
             Part::Contact => self.settled()?.shares(&self.samples).map(|(_, share)| share).collect(),
+            Part::Duty => self.duties()?.values(),
         })
     }
 
@@ -202,6 +207,11 @@ impl Channel {
             self.timing.interval_s,
             self.timing.pulse_period_s,
         ))
+    }
+
+    fn duties(&self) -> Result<Duties, Lack> {
+        positive("the pulse period", self.timing.pulse_period_s)?;
+        Duties::new(&self.samples, self.timing.interval_s, self.timing.pulse_period_s)
     }
 
     fn envelope(&self) -> Result<&Envelope, Lack> {
