@@ -183,7 +183,7 @@ proptest! {
     fn nothing_panics(samples in proptest::collection::vec(any::<f64>(), 0..300), interval in any::<f64>(),
         level in any::<f64>(), rises in any::<bool>()) {
         let channel = channel(&samples, interval);
-        for part in [Part::Samples, Part::High, Part::Low, Part::Envelope, Part::Contact] {
+        for part in [Part::Samples, Part::High, Part::Low, Part::Envelope, Part::Contact, Part::Duty] {
             let _ = channel.event(part, level, rises, Which::Last, 0.0);
         }
     }
@@ -200,6 +200,36 @@ proptest! {
         prop_assert_eq!(events.len(), 1);
         prop_assert!(events[0].earliest_s <= change && change <= events[0].latest_s, "{:?}", events[0]);
     }
+}
+
+/// A pilot of 1 kHz at 1 MS/s whose duty goes from one value to another at 50 ms, at a pulse's beginning.
+fn with_duty(old: f64, new: f64) -> Channel {
+    let at = |index: u32| {
+        let (cycle, phase) = (index / 1000, f64::from(index % 1000) / 1000.0);
+        let duty = if cycle < 50 { old } else { new };
+        // Edges of 10 µs about the moments of the duty.
+        let up = ((phase * 1000.0) / 10.0).min(1.0);
+        let down = ((phase - duty) * 1000.0 / 10.0).clamp(0.0, 1.0);
+        -12.0 + 21.0 * (up - down)
+    };
+    channel(&(0..100_000).map(at).collect::<Vec<_>>(), 1e-6)
+}
+
+#[test]
+fn a_duty_changes_between_two_pulses() {
+    for (old, new) in [(0.5, 0.1), (0.1, 0.5), (0.85, 0.86)] {
+        let channel = with_duty(old, new);
+        let level = 0.5 * (old + new);
+        let found = channel.event(Part::Duty, level, new > old, Which::First, 0.0).unwrap();
+        holds(&found, 0.05, 1.1e-3);
+        assert_eq!(channel.events(Part::Duty, level, new < old), Ok(Vec::new()));
+        let duties = channel.values(Part::Duty).unwrap();
+        near(duties[10], old, 2e-3);
+        near(duties[80], new, 2e-3);
+    }
+    let steady = channel(&vec![12.0; 10_000], 1e-6);
+    let lack = steady.event(Part::Duty, 0.5, true, Which::First, 0.0);
+    assert!(matches!(lack, Err(Lack::TooFewCycles { have: 0, .. })), "{lack:?}");
 }
 
 /// A line pole and then a neutral pole close, each with one bounce; between a known burden the open neutral leaves half.

@@ -365,5 +365,6 @@ fn part(part: SignalPart) -> Part {
         SignalPart::Low => Part::Low,
         SignalPart::Envelope => Part::Envelope,
         SignalPart::Contact => Part::Contact,
+        SignalPart::Duty => Part::Duty,
     }
 }

@@ -411,6 +411,8 @@ pub enum SignalPart {
     Envelope,
     /// How much of the settled wave stands, sample by sample: 1 behind a closed contact, 0 behind an open one.
     Contact,
+    /// The duty of each pulse, between its crossings of 0 V.
+    Duty,
 }
 
 impl SignalPart {
@@ -422,6 +424,7 @@ impl SignalPart {
             Self::Low => ".low",
             Self::Envelope => ".envelope",
             Self::Contact => ".contact",
+            Self::Duty => ".duty",
         }
     }
 }

@@ -217,8 +217,8 @@ impl Fitter<'_> {
 
     pub(crate) fn event(&mut self, event: &EventText) -> Option<CaptureEvent> {
         let (dimension, _) = self.channel(&event.channel)?;
-        // A contact is a share of the channel's own wave.
-        let dimension = if event.part == SignalPart::Contact {
+        // A contact is a share of the channel's own wave, a duty a share of the pulse's period.
+        let dimension = if matches!(event.part, SignalPart::Contact | SignalPart::Duty) {
             Dimension::NONE
         } else {
             dimension

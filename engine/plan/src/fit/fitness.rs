@@ -231,16 +231,8 @@ impl<'p> Walk<'p> {
             }
             Find::Between(from, to) => {
                 let (_, time) = channel(&from.channel)??;
-                let smoothed = [from, to]
-                    .iter()
-                    .filter(|event| event.part == SignalPart::Envelope)
-                    .count();
-                let hidden = [from, to]
-                    .iter()
-                    .filter(|event| event.part == SignalPart::Contact)
-                    .count();
-                let smoothed = smoothed as f64 * HALF_WINDOW_S + hidden as f64 * HALF_CROSSING_S;
-                Some(time.plus(edges_s(rate)).plus(smoothed))
+                let hidden_s = hidden_s(from.part) + hidden_s(to.part);
+                Some(time.plus(edges_s(rate)).plus(hidden_s))
             }
             Find::Power(find) => of_power(find, |point| channel(point)?.map(|(level, _)| level)),
             Find::Count(_) | Find::Angle(..) | Find::Swept { .. } => None,
@@ -297,6 +289,19 @@ const HALF_WINDOW_S: f64 = 0.005 / 1.732_050_807_568_877_2;
 
 /// A contact is not seen around a zero crossing, 1.3 ms at 50 Hz, to either side of its middle.
 const HALF_CROSSING_S: f64 = 0.000_65 / 1.732_050_807_568_877_2;
+
+/// A pulse of 1 kHz shows a new duty once in its period (IEC 61851-1, Annex A), to either side of its middle.
+const HALF_PULSE_S: f64 = 0.000_5 / 1.732_050_807_568_877_2;
+
+/// How long an event of such a signal may be hidden, as a standard uncertainty.
+fn hidden_s(part: SignalPart) -> f64 {
+    match part {
+        SignalPart::Envelope => HALF_WINDOW_S,
+        SignalPart::Contact => HALF_CROSSING_S,
+        SignalPart::Duty => HALF_PULSE_S,
+        SignalPart::Samples | SignalPart::High | SignalPart::Low => 0.0,
+    }
+}
 
 /// What is left of the gains of its channels; an offset does not reach what alternates. `None` where that is not so simple.
 fn of_power(

@@ -77,6 +77,7 @@ pub(super) fn channel_and_part(point: &Sp<String>) -> (Sp<String>, SignalPart) {
         (".low", SignalPart::Low),
         (".envelope", SignalPart::Envelope),
         (".contact", SignalPart::Contact),
+        (".duty", SignalPart::Duty),
     ];
     for (ending, part) in parts {
         if let Some(channel) = point.value.strip_suffix(ending) {

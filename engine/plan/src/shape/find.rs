@@ -147,7 +147,7 @@ pub(super) static EVENT: Record = Record {
     keys: &[],
     rest: Some(Rest {
         key: &POINT,
-        describes: "The channel. A last part `high` or `low` takes the levels of each pulse, `envelope` the amplitude of an alternating signal, `contact` the share of its settled wave that stands, sample by sample: 100 % behind a closed contact.",
+        describes: "The channel. A last part `high` or `low` takes the levels of each pulse, `duty` its duty, `envelope` the amplitude of an alternating signal, `contact` the share of its settled wave that stands, sample by sample: 100 % behind a closed contact.",
         value: Shape::Map(&PASSAGE),
         at_least: 1,
         at_most: 1,

@@ -87,6 +87,22 @@ fn a_contact_is_a_share_and_an_angle_is_in_degrees() {
 }
 
 #[test]
+fn a_duty_is_a_share_of_the_period() {
+    let through = |level: &str| {
+        let mut acts = switched_on();
+        acts.push(capture(&["pilot"], "1 s", "100 kHz", Vec::new()));
+        let (from, to) = (
+            event("pilot", SignalPart::Duty, false, level),
+            event("pilot", SignalPart::High, true, "7.5 V"),
+        );
+        acts.push(find("follows", FindText::Between { from, to }));
+        Files::new(vec![step("WU-19", acts)])
+    };
+    assert!(through("30 %").fit().is_ok());
+    assert_eq!(through("7 V").codes(), [code::DIMENSION]);
+}
+
+#[test]
 fn nothing_is_proven_dead_while_the_pilot_load_asks() {
     let proven = |before: Vec<ActText>| {
         let mut acts = switched_on();
