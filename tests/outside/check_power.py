@@ -110,6 +110,13 @@ for hz in (50.0, 49.5, 50.02, 50.7, 60.0, 59.3, 60.013, 61.1):
         compare_power(name, told["power"], u, i)
         compare_harmonics(name, told["harmonics"], i, [1] + [order for order, _ in spectrum])
 
+# High rates, where the samples are condensed first, with ripple of a converter far above the orders: 130 kHz is a line of the window.
+for hz, rate in ((50.0, 250e3), (60.0, 400e3), (50.0, 1e6)):
+    i = [*current(hz, 0.3, 0.1, EVERY), (0.4, 130e3, 0.2)]
+    t = np.arange(int(0.215 * rate)) / rate
+    told = ours(1 / rate, wave([(230.0, hz, 0.3)], t), wave(i, t))
+    compare_harmonics(f"{hz} Hz at {rate:.0f}/s", told["harmonics"], i[:-1], [1] + [order for order, _ in EVERY])
+
 # Interharmonics: on the lines of the window, where groups and subgroups take them differently.
 for number, (hz, cycles) in enumerate(((50.0, 10), (49.8, 10), (60.0, 12), (60.4, 12))):
     step = hz / cycles

@@ -8,7 +8,7 @@ use super::window::{Pointer, Window, project};
 
 /// Largest angle from the middle of a block to its ends, in radians.
 const HALF_TURN: f64 = 0.5;
-/// Terms of the series: what is left out is below HALF_TURN⁸/8!, one part in ten millions.
+/// Terms of the series: what is left out is below 0.5⁸/8!, one part in ten millions.
 const TERMS: usize = 8;
 
 /// The weighted samples of a window.
