@@ -245,6 +245,26 @@ proptest! {
         prop_assert!((shifted.amps.rms - one.amps.rms).abs() <= 1e-5 * one.amps.rms);
     }
 
+    #[test]
+    fn nothing_panics(
+        samples in prop::collection::vec(prop_oneof![any::<f64>(), -400.0..400.0_f64], 0..2500), interval_s in any::<f64>(),
+        hz in 10.0..2000.0_f64, noise in 0.0..500.0_f64, level in any::<f64>(),
+    ) {
+        let line = wave(&[(230.0, hz, 0.3)], 20e3, 0.12);
+        let rough: Vec<f64> = line.iter().zip(samples.iter().cycle()).map(|(a, b)| a + noise * b.sin()).collect();
+        for (samples, interval_s) in [(&samples, interval_s), (&samples, 5e-5), (&rough, 5e-5)] {
+            if let Ok(line) = Line::of(samples, interval_s) {
+                prop_assert!(line.frequency_hz() > 0.0);
+                let _ = PowerAnalysis::of(samples, samples, &line).map(|found| found.estimate(Power::factor));
+                let _ = Harmonics::of(samples, &line).map(|found| found.distortion(Grouping::Group));
+            }
+            let _ = ripple(samples, interval_s, 1e3);
+            let _ = surge(samples, interval_s, level);
+            let trace = Trace { values: samples, interval_s, first_s: 0.0, half_width_s: 0.0 };
+            let _ = response(&trace, level, 0.05);
+        }
+    }
+
     /// Parseval: the groups of all orders hold everything but what lies below the first one, so that their squares add up to
     /// that of the rms; the power of the cycles is that of the whole.
     #[test]

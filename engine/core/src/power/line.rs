@@ -34,8 +34,8 @@ impl Line {
     /// smaller than half the rms make no crossing. From four cycles on it is made finer by the angle that the fundamental
     /// turns between the first and the last half of the capture (at most ten cycles each, weighted by a raised cosine), so
     /// that noise and harmonics at the crossings do not count. No line is found where fewer than two whole cycles are there,
-    /// where one cycle differs by more than 5 % from the mean, or where a cycle has fewer than 20 samples: nothing is then
-    /// taken over a part of a cycle instead.
+    /// where one cycle or the fundamental differs by more than 5 % from the mean cycle, or where a cycle has fewer than 20
+    /// samples: nothing is then taken over a part of a cycle instead.
     pub fn of(volts: &[f64], interval_s: f64) -> Result<Self, Lack> {
         if !(interval_s > 0.0 && interval_s.is_finite()) {
             return Err(Lack::NotPositive {
@@ -49,6 +49,15 @@ impl Line {
         } else {
             coarse
         };
+        // Where crossings and fundamental disagree, the voltage is no line.
+        let agrees = (period / coarse - 1.0).abs() <= UNEVEN;
+        if !agrees {
+            let lack = LineLack::Unsteady {
+                shortest_s: period.min(coarse) * interval_s,
+                longest_s: period.max(coarse) * interval_s,
+            };
+            return Err(lack.into());
+        }
         Ok(Self {
             period,
             interval_s,

@@ -57,7 +57,7 @@ pub fn ripple(samples: &[f64], interval_s: f64, bandwidth_hz: f64) -> Result<Rip
     }
     levels(samples)?;
     let settled = (SETTLES / (2.0 * PI * bandwidth_hz * interval_s)).ceil() as usize;
-    let need = 2 * settled + 3;
+    let need = settled.saturating_mul(2).saturating_add(3);
     if samples.len() < need {
         let have = samples.len();
         return Err(Lack::TooFewSamples { have, need });
