@@ -99,9 +99,8 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     async fn do_line(&mut self, act: &SafeAct, live: &mut Vec<String>) -> Result<String, String> {
         match act {
             SafeAct::Order(order) => self.order_off(order).await,
-            SafeAct::Wait(_) => self.quiet_line(act).await,
+            SafeAct::Wait(_) | SafeAct::BleedUntil { .. } => self.quiet_line(act).await,
             SafeAct::SupplyOffUnlessDead(order, spec) => self.off_unless_dead(order, spec).await,
-            SafeAct::BleedUntil { .. } => self.quiet_line(act).await,
             SafeAct::ProveDead(spec) => {
                 let proof = self.prove_dead(spec, Lane::Guard).await;
                 live.extend(proof.live());

@@ -3,7 +3,7 @@
 //! A pattern may hold one placeholder in brackets; which conductors exist on the item at hand follows from its nameplate.
 
 use super::near;
-use crate::kind::table_of;
+use crate::kind::{KindTable, table_of};
 use pilotage_evidence::ItemKind;
 
 pub use crate::kind::{Holds, PointShape};
@@ -20,7 +20,7 @@ const DC_PAIRS: &[&str] = &["plus-minus", "plus-PE", "minus-PE"];
 
 /// The points of a kind of item; none where the kind has no table yet.
 pub fn points_of(kind: ItemKind) -> impl Iterator<Item = &'static PointShape> + Clone {
-    table_of(kind).into_iter().flat_map(|table| table.all_points())
+    table_of(kind).into_iter().flat_map(KindTable::all_points)
 }
 
 /// A point of the table and what stood in its brackets.

@@ -16,7 +16,7 @@ const BLED_V: f64 = 60.0;
 /// What the sink draws while it bleeds, in amperes.
 const BLEED_A: f64 = 0.5;
 /// The longest that is waited for it.
-const BLED_WITHIN: Duration = Duration::from_secs(60);
+const BLED_WITHIN: Duration = Duration::from_mins(1);
 /// While the DC output is above [`BLED_V`] the sink stays on; it goes off only below.
 const BLEED: Line = Line::BleedUntil {
     point: "dc_output.voltage",

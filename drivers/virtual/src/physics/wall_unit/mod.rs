@@ -61,6 +61,7 @@ struct Solved {
 }
 
 /// Where the bench's switches stand.
+#[allow(clippy::struct_excessive_bools, reason = "each is one switch")]
 #[derive(Debug, Clone)]
 struct Bench {
     supply_on: bool,
