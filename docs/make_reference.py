@@ -173,27 +173,25 @@ def severities(folder: pathlib.Path, name: str) -> list[tuple[str, dict[str, str
 def parameters() -> str:
     """The parameters of the virtual item, from the table that the physics reads."""
     source = (ROOT / "drivers/virtual/src/physics/parameters.rs").read_text(encoding="utf-8")
-    source = source[source.index("static TABLE") :]
     text = [
-        "# Parameters of the virtual item and bench",
+        "# Parameters of the virtual items and their bench",
         "",
         MADE.strip(),
         "",
         "Names for `virtual` in an item file and for the severities of a defect. Values stand in SI units; files may write them",
         "with any prefix. *Healthy* is a nominal item; inside *tolerance* an item is still healthy.",
-        "",
-        "| name | unit | healthy | tolerance | meaning |",
-        "| --- | --- | --- | --- | --- |",
     ]
     number = r"(-?[\d.]+(?:e-?\d+)?)"
     row = rf'^    [pt]\("(\w+)", "([^"]*)", {number}, (?:\({number}, {number}\), )?[^,]+, "([^"]*)"\),$'
-    found = list(re.finditer(row, source, re.M))
-    if len(found) != len(re.findall(r"^    [pt]\(", source, re.M)):
-        sys.exit("drivers/virtual/src/physics/parameters.rs: a row of TABLE has another form than docs/make_reference.py reads")
-    for one in found:
-        name, unit, healthy, low, high, meaning = one.groups()
-        tolerance = f"{low} … {high}" if low else ""
-        text.append(f"| `{name}` | {'' if unit == '1' else unit} | {healthy} | {tolerance} | {cell(meaning)} |")
+    for about, body in re.findall(r"^/// ([^\n]*)\n#\[rustfmt::skip\]\nstatic \w+: &\[Parameter\] = &\[\n(.*?)^\];", source, re.M | re.S):
+        found = list(re.finditer(row, body, re.M))
+        if len(found) != len(re.findall(r"^    [pt]\(", body, re.M)):
+            sys.exit("drivers/virtual/src/physics/parameters.rs: a row has another form than docs/make_reference.py reads")
+        text += ["", f"## {about.rstrip('.')}", "", "| name | unit | healthy | tolerance | meaning |", "| --- | --- | --- | --- | --- |"]
+        for one in found:
+            name, unit, healthy, low, high, meaning = one.groups()
+            tolerance = f"{low} … {high}" if low else ""
+            text.append(f"| `{name}` | {'' if unit == '1' else unit} | {healthy} | {tolerance} | {cell(meaning)} |")
     return "\n".join(text).rstrip() + "\n"
 
 

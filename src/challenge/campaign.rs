@@ -11,6 +11,7 @@ use crate::wiring::setup::{Given, setup, severity};
 use crate::wiring::traffic::Wishes;
 use pilotage_evidence::{Event, Verdict};
 use pilotage_plan::files::defect::DefectFile;
+use pilotage_virtual::physics::ItemSort;
 use std::collections::BTreeMap;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -59,18 +60,24 @@ pub struct Campaign<'a> {
 }
 
 /// All trials of a challenge, in a fixed order: the healthy twin, corners, defects.
-pub fn trials(defects: &[DefectFile], severities: &[SeverityWord], seeds: u64, healthy: u64) -> Vec<Trial> {
+pub fn trials(
+    item: ItemSort,
+    defects: &[DefectFile],
+    severities: &[SeverityWord],
+    (seeds, healthy): (u64, u64),
+) -> Vec<Trial> {
     let mut trials: Vec<Trial> = (1..=seeds)
         .map(|seed| Trial {
             subject: Subject::Twin,
             seed,
         })
         .collect();
+    let count = corners::count(item);
     let corners = (0..healthy).map(|n| {
-        let row = n as usize % corners::count();
+        let row = n as usize % count;
         Trial {
             subject: Subject::Corner(row),
-            seed: 1 + n / corners::count() as u64,
+            seed: 1 + n / count as u64,
         }
     });
     trials.extend(corners);
@@ -141,7 +148,8 @@ impl Campaign<'_> {
         };
         let mut setup = setup(&self.fitted.item, given, trial.seed)?;
         if let Subject::Corner(row) = trial.subject {
-            setup.amounts.extend(corners::corner(row));
+            let corner = corners::corner(setup.item, row);
+            setup.amounts.extend(corner);
         }
         let rehearsal = Rehearsal {
             fitted: self.fitted,

@@ -3,23 +3,22 @@
 //! Two rows have all parameters high and all low. For each bit of a parameter's number, two rows have it high where the bit is
 //! set, and the other way round. Any two parameters differ in some bit, so every pair meets in all four pairs of signs.
 
-use pilotage_virtual::physics::{Parameter, parameters};
+use pilotage_virtual::physics::{ItemSort, Parameter, parameters};
 use std::collections::BTreeMap;
 
 /// How far towards the end of its tolerance a parameter is put.
 pub const SHARE: f64 = 0.95;
 
 /// The parameters that have a tolerance.
-pub fn toleranced() -> Vec<&'static Parameter> {
-    parameters()
-        .iter()
+pub fn toleranced(item: ItemSort) -> Vec<&'static Parameter> {
+    parameters(item)
         .filter(|parameter| parameter.tolerance.is_some())
         .collect()
 }
 
 /// How many items there are.
-pub fn count() -> usize {
-    2 + 2 * bits(toleranced().len())
+pub fn count(item: ItemSort) -> usize {
+    2 + 2 * bits(toleranced(item).len())
 }
 
 fn bits(parameters: usize) -> usize {
@@ -27,8 +26,8 @@ fn bits(parameters: usize) -> usize {
 }
 
 /// The parameters of one corner item, by name, in coherent SI units.
-pub fn corner(row: usize) -> BTreeMap<String, f64> {
-    toleranced()
+pub fn corner(item: ItemSort, row: usize) -> BTreeMap<String, f64> {
+    toleranced(item)
         .into_iter()
         .enumerate()
         .map(|(index, parameter)| (parameter.name.to_owned(), value(parameter, is_high(row, index))))
@@ -55,11 +54,11 @@ mod tests {
 
     #[test]
     fn every_pair_meets_in_all_four_pairs_of_signs() {
-        let number = toleranced().len();
+        let number = toleranced(ItemSort::WallUnit).len();
         for a in 0..number {
             for b in 0..a {
                 for wanted in [(true, true), (true, false), (false, true), (false, false)] {
-                    let met = (0..count()).any(|row| (is_high(row, a), is_high(row, b)) == wanted);
+                    let met = (0..count(ItemSort::WallUnit)).any(|row| (is_high(row, a), is_high(row, b)) == wanted);
                     assert!(met, "parameters {a} and {b} never meet as {wanted:?}");
                 }
             }

@@ -23,7 +23,9 @@ pub(super) fn perform(arguments: &Challenge, context: &mut Context<'_>) -> Resul
     };
     let fitted = load(request, &context.shelves)?;
     let defects = chosen(arguments, &fitted)?;
-    let trials = trials(&defects, &arguments.severities, arguments.seeds, arguments.healthy);
+    let sort = crate::wiring::setup::sort(&fitted.item)?;
+    let times = (arguments.seeds, arguments.healthy);
+    let trials = trials(sort, &defects, &arguments.severities, times);
     let campaign = Campaign {
         fitted: &fitted,
         defects: &defects,

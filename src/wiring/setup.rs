@@ -3,10 +3,11 @@
 use crate::args::SeverityWord;
 use crate::failure::Failure;
 use pilotage_core::expr::Value;
+use pilotage_evidence::ItemKind;
 use pilotage_plan::files::defect::{DefectFile, Severity};
 use pilotage_plan::files::item::{ItemFile, NameplateValue};
 use pilotage_plan::source::{Formula, Sp};
-use pilotage_virtual::physics::Setup;
+use pilotage_virtual::physics::{ItemSort, Setup};
 use std::collections::BTreeMap;
 
 /// Parameters whose names begin so are answers of the virtual person, kept as they are written: `person_breaker: 40 A`.
@@ -42,7 +43,27 @@ pub fn setup(item: &ItemFile, given: Option<Given<'_>>, seed: u64) -> Result<Set
             amounts.insert(name.value.clone(), number(formula)?);
         }
     }
-    Ok(Setup { amounts, words, seed })
+    Ok(Setup {
+        item: sort(item)?,
+        amounts,
+        words,
+        seed,
+    })
+}
+
+/// What stands on the virtual bench for a kind of item.
+pub fn sort(item: &ItemFile) -> Result<ItemSort, Failure> {
+    match item.kind.value {
+        ItemKind::WallUnit => Ok(ItemSort::WallUnit),
+        other => Err(Failure::usage(
+            format!(
+                "{}: there is no virtual item of the kind `{}`",
+                item.kind.span.place(),
+                other.word()
+            ),
+            "rehearse with a wall unit; real items of this kind can be run",
+        )),
+    }
 }
 
 fn changes(given: Given<'_>) -> Result<&[(Sp<String>, Formula)], Failure> {

@@ -13,7 +13,7 @@
 )]
 
 use pilotage_core::RunTime;
-use pilotage_virtual::physics::{Action, Node, Pair, PilotState, Pole, Setup, World};
+use pilotage_virtual::physics::{Action, ItemSort, Node, Pair, PilotState, Pole, Setup, World};
 use serde_json::{Map, Value};
 use std::collections::BTreeMap;
 use std::process::ExitCode;
@@ -66,6 +66,7 @@ fn case(arguments: &[String]) -> Result<Case, String> {
     let words = [("earthing", earthing), ("phases", phases)];
     Ok(Case {
         setup: Setup {
+            item: ItemSort::WallUnit,
             amounts: amounts.iter().map(|text| amount(text)).collect::<Result<_, _>>()?,
             words: words
                 .into_iter()

@@ -1,9 +1,10 @@
 //! The energy table: whether an order is quiet or energising, given all that was ordered before it.
 //!
-//! One table for each kind of item; the author of a sequence never decides. Only this module makes a [`QuietOrder`] or an
+//! One table for each kind of item (`kind`); the author of a sequence never decides. Only this module makes a [`QuietOrder`] or an
 //! [`EnergisingOrder`]. What it does not know is energising: the table fails towards a permit.
 
-use crate::program::{EnergisingOrder, Order, QuietOrder, Setting};
+use crate::kind::{common, table_of};
+use crate::program::{EnergisingOrder, Order, QuietOrder};
 use pilotage_evidence::{EnergyState, ItemKind};
 
 /// At or below this resistance behind the diode an item may see a vehicle that asks for energy.
@@ -13,14 +14,14 @@ use pilotage_evidence::{EnergyState, ItemKind};
 /// 2.5 kΩ therefore counts as asking; the resistor of state B (2740 Ω) does not.
 pub const ASKING_RESISTANCE_OHM: f64 = 2500.0;
 
-/// What the pilot load shows to the item.
+/// What the bench shows to the item on the pilot: a vehicle to a wall unit, an offer to a charger.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum PilotLoad {
+pub enum PilotShown {
     /// Nothing connected, or a state that keeps contactors open: A, B, open, or switched to the meter for a check.
     Waiting,
     /// State E: the pilot shorted to PE.
     Shorted,
-    /// State C or D: a vehicle that asks for energy.
+    /// State C or D, a vehicle that asks for energy; or an offer that a charger may take.
     Asking,
     /// The fine ladder, in ohms.
     Ladder(f64),
@@ -28,8 +29,8 @@ pub enum PilotLoad {
     Unknown,
 }
 
-impl PilotLoad {
-    /// Whether an item may close its contactor on it.
+impl PilotShown {
+    /// Whether an item may close its contactor on it, or begin to draw.
     pub fn asks(self) -> bool {
         match self {
             Self::Waiting | Self::Shorted => false,
@@ -46,8 +47,8 @@ pub struct BenchState {
     pub energy: EnergyState,
     /// Whether the supply may be on.
     pub supply_on: bool,
-    /// What the pilot load shows.
-    pub pilot: PilotLoad,
+    /// What the pilot shows.
+    pub pilot: PilotShown,
     /// Whether the pilot load is switched to the meter, away from the item.
     pub pilot_checked: bool,
     /// Whether the load is on.
@@ -71,7 +72,7 @@ impl BenchState {
         Self {
             energy: EnergyState::Isolated,
             supply_on: false,
-            pilot: PilotLoad::Waiting,
+            pilot: PilotShown::Waiting,
             pilot_checked: false,
             load_on: false,
             load_current_a: 0.0,
@@ -83,7 +84,7 @@ impl BenchState {
         Self {
             energy: EnergyState::Unknown,
             supply_on: true,
-            pilot: PilotLoad::Unknown,
+            pilot: PilotShown::Unknown,
             pilot_checked: false,
             load_on: true,
             load_current_a: f64::MAX,
@@ -92,10 +93,14 @@ impl BenchState {
 
     /// The state after every pair at a place was proven dead.
     ///
-    /// A proof at the output ends with the next asking pilot load: while the pilot load asks, nothing is assumed from it.
+    /// A proof at the output ends with the next asking pilot: while the pilot asks, nothing is assumed from it.
     #[must_use]
-    pub fn proven_dead(self, at: &str) -> Self {
-        if at != "ac_output" || self.energy == EnergyState::Isolated || self.pilot.asks() {
+    pub fn proven_dead(self, kind: ItemKind, at: &str) -> Self {
+        let place = table_of(kind).and_then(|table| table.place(at));
+        let Some(place) = place.filter(|place| place.output) else {
+            return self;
+        };
+        if self.is_isolated() || (place.asks.is_some() && self.pilot.asks()) {
             return self;
         }
         Self {
@@ -106,16 +111,11 @@ impl BenchState {
 
     /// Types an order and gives the state after it.
     pub fn order(self, kind: ItemKind, order: Order) -> (Typed, Self) {
-        let (energising, after) = match kind {
-            ItemKind::WallUnit => self.wall_unit(&order),
+        let (energising, after) = match table_of(kind) {
+            Some(_) if common::moves_the_bench_only(&order) => (false, self),
+            Some(table) => (table.energy)(self, &order),
             // No table yet: nothing is quiet.
-            _ => (
-                true,
-                Self {
-                    energy: EnergyState::Live,
-                    ..self
-                },
-            ),
+            None => self.unknown_order(),
         };
         let typed = if energising {
             Typed::Energising(EnergisingOrder(order))
@@ -125,131 +125,49 @@ impl BenchState {
         (typed, after)
     }
 
-    /// The table of `wall_unit`: point, setting → energising?, state after.
-    fn wall_unit(self, order: &Order) -> (bool, Self) {
-        match (order.point.as_str(), &order.to) {
-            ("supply", Setting::Word(word)) if word == "off" => (false, self.supply_off()),
-            ("supply", _) => (true, self.supply_switched_on()),
-            ("supply.voltage", _) => (self.supply_on, self),
-            (
-                "supply.frequency"
-                | "pilot_load.capacitance"
-                | "pilot_load.angle"
-                | "burden"
-                | "reference"
-                | "capture_input",
-                _,
-            ) => (false, self),
-            ("pilot_load", Setting::Word(word)) => self.pilot_word(word),
-            ("pilot_load.resistance", Setting::Amount(value, _)) => self.pilot_load(PilotLoad::Ladder(value.si())),
-            ("pilot_load.diode", _) => self.pilot_diode(),
-            ("load", Setting::Word(word)) if word == "off" => (false, Self { load_on: false, ..self }),
-            ("load", Setting::Word(word)) if word == "on" => (self.may_be_live(), Self { load_on: true, ..self }),
-            ("load.current", Setting::Amount(value, _)) => {
-                let after = Self {
-                    load_current_a: value.si(),
-                    ..self
-                };
-                (value.si() != 0.0 && self.may_be_live(), after)
-            }
-            _ => (
-                true,
-                Self {
-                    energy: EnergyState::Live,
-                    ..self
-                },
-            ),
-        }
+    /// What a table does not know energises.
+    pub(crate) fn unknown_order(self) -> (bool, Self) {
+        (true, self.live())
     }
 
-    fn may_be_live(self) -> bool {
+    pub(crate) fn is_isolated(self) -> bool {
+        self.energy == EnergyState::Isolated
+    }
+
+    pub(crate) fn may_be_live(self) -> bool {
         !matches!(self.energy, EnergyState::Isolated | EnergyState::OutputDead)
     }
 
-    fn supply_off(self) -> Self {
+    pub(crate) fn live(self) -> Self {
         Self {
-            supply_on: false,
-            energy: self.no_longer_live(),
+            energy: EnergyState::Live,
             ..self
         }
     }
 
-    /// An item with a welded contactor is live at once, so switching on leaves nothing proven.
-    fn supply_switched_on(self) -> Self {
-        let energy = match (self.pilot.asks(), self.energy) {
-            (true, _) | (_, EnergyState::Live) => EnergyState::Live,
-            _ => EnergyState::Unknown,
-        };
+    pub(crate) fn supply_off(self) -> Self {
         Self {
-            supply_on: true,
-            energy,
+            supply_on: false,
+            ..self.no_longer_live()
+        }
+    }
+
+    pub(crate) fn with_load_current(self, amperes: f64) -> Self {
+        Self {
+            load_current_a: amperes,
             ..self
         }
     }
 
     /// De-energising by command proves nothing: live becomes unknown until it is measured.
-    fn no_longer_live(self) -> EnergyState {
+    pub(crate) fn no_longer_live(self) -> Self {
         match self.energy {
-            EnergyState::Live => EnergyState::Unknown,
-            other => other,
-        }
-    }
-
-    fn pilot_word(self, word: &str) -> (bool, Self) {
-        let pilot = match word {
-            "state_A" | "state_B" | "open" | "check" => PilotLoad::Waiting,
-            "state_E" => PilotLoad::Shorted,
-            _ => PilotLoad::Asking,
-        };
-        let (energising, after) = self.pilot_load(pilot);
-        (
-            energising,
-            Self {
-                pilot_checked: word == "check",
-                ..after
+            EnergyState::Live => Self {
+                energy: EnergyState::Unknown,
+                ..self
             },
-        )
-    }
-
-    /// Asking is quiet only in *isolated*: a supply that is off by command alone may still be there.
-    fn pilot_load(self, pilot: PilotLoad) -> (bool, Self) {
-        let changed = Self {
-            pilot,
-            pilot_checked: false,
-            ..self
-        };
-        if self.energy == EnergyState::Isolated {
-            return (false, changed);
+            _ => self,
         }
-        if pilot.asks() {
-            return (
-                true,
-                Self {
-                    energy: EnergyState::Live,
-                    ..changed
-                },
-            );
-        }
-        (
-            false,
-            Self {
-                energy: self.no_longer_live(),
-                ..changed
-            },
-        )
-    }
-
-    /// Shorting and restoring alike: an item that waits for a diode in state C closes when it comes.
-    fn pilot_diode(self) -> (bool, Self) {
-        if self.energy == EnergyState::Isolated || self.pilot == PilotLoad::Waiting {
-            return (false, self);
-        }
-        let energy = if self.pilot.asks() {
-            EnergyState::Live
-        } else {
-            self.energy
-        };
-        (true, Self { energy, ..self })
     }
 }
 

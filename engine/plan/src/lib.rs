@@ -9,6 +9,7 @@
 //! | [`shape`] | the table of shapes, which drives the checks and the JSON Schema |
 //! | [`lower`] | from text to the typed files |
 //! | [`files`] | what each kind of file says, with every name still as written |
+//! | [`kind`] | what is special for each kind of item: points, energy table, make safe, what is proven dead |
 //! | [`energy`] | which orders are quiet and which energise |
 //! | [`fit`](mod@fit) | a sequence fitted to one item and one bench |
 //! | [`program`] | the sequence fitted to one item and one bench: a flat list of acts |
@@ -17,6 +18,7 @@
 pub mod energy;
 pub mod files;
 pub mod fit;
+pub mod kind;
 pub mod lower;
 pub mod problem;
 pub mod program;

@@ -344,9 +344,9 @@ pub struct AskSpec {
 /// Isolate.
 #[derive(Debug, Clone, PartialEq)]
 pub struct IsolateSpec {
-    /// Orders that switch everything off, in order.
-    pub off: Vec<QuietOrder>,
-    /// What is proven dead: `ac_input` and `ac_output`.
+    /// What switches everything off, in order.
+    pub off: Vec<SafeAct>,
+    /// What is proven dead, before and behind the lock.
     pub prove: Vec<ProveDeadSpec>,
     /// What the person is asked to do (lock the isolator by its name).
     pub prompt: String,
@@ -355,7 +355,7 @@ pub struct IsolateSpec {
 /// Prove dead.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ProveDeadSpec {
-    /// `ac_output` or `ac_input`.
+    /// A place of the item's kind, e.g. `ac_output`.
     pub at: String,
     /// Pairs of conductors, e.g. `L-N`.
     pub pairs: Vec<String>,
@@ -363,6 +363,8 @@ pub struct ProveDeadSpec {
     pub deadline: Duration,
     /// Whether a pair found live stops the run (it does, except inside make safe).
     pub stops: bool,
+    /// Whether `isolate` proves it only once the isolator is locked.
+    pub behind_lock: bool,
 }
 
 /// How anything is proven dead on this bench.
@@ -432,6 +434,17 @@ pub enum SafeAct {
     Wait(Duration),
     /// If the output is not dead yet, switch the supply off now.
     SupplyOffUnlessDead(QuietOrder, ProveDeadSpec),
+    /// What bleeds goes off only once a reading is below this.
+    BleedUntil {
+        /// What is read.
+        read: ReadSpec,
+        /// Below this.
+        below: Quantity,
+        /// The latest.
+        deadline: Duration,
+        /// What then goes off.
+        off: QuietOrder,
+    },
     /// Prove dead.
     ProveDead(ProveDeadSpec),
 }

@@ -3,6 +3,7 @@
 //! A schema knows no expressions and no units: what it accepts may still be refused, what it refuses is always refused.
 
 use crate::lower::FileKind;
+use crate::shape::item::{PLATES, PlateOf};
 use crate::shape::table::{Choice, Grammar, Key, Record, Rest, Rule, Shape, SourceRule, Variants, Word, Yields};
 use serde_json::{Map, Value, json};
 
@@ -120,12 +121,22 @@ fn add_rules(made: &mut Map<String, Value>, rules: &[Rule]) {
             Rule::AtMostOneOf(keys) => all.push(json!({ "not": { "anyOf": pairs(keys) } })),
             Rule::Needs(key, other) => all.push(json!({ "dependencies": { *key: [other] } })),
             Rule::Source(source) => all.extend(source_rules(*source)),
+            Rule::ByKind => all.extend(PLATES.iter().map(plate)),
             Rule::Check(..) => {}
         }
     }
     if !all.is_empty() {
         made.insert("allOf".to_owned(), Value::Array(all));
     }
+}
+
+/// Where the item is of this kind, its nameplate has these names.
+fn plate(of: &PlateOf) -> Value {
+    let names: Vec<&&str> = of.needs.iter().chain(of.may).collect();
+    json!({
+        "if": { "properties": { "item": { "const": of.kind } }, "required": ["item"] },
+        "then": { "properties": { "nameplate": { "required": of.needs, "propertyNames": { "enum": names } } } },
+    })
 }
 
 fn each_required(keys: &[&str]) -> Vec<Value> {

@@ -215,7 +215,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         }
     }
 
-    async fn try_read(&mut self, spec: &ReadSpec, lane: Lane) -> (Option<Known>, Datum) {
+    pub(crate) async fn try_read(&mut self, spec: &ReadSpec, lane: Lane) -> (Option<Known>, Datum) {
         let asked = self.clock.now();
         let outcome = self.bench.read(spec, lane).await;
         let reading = self.reading(&Named::from(spec), &outcome, asked);
@@ -284,6 +284,7 @@ pub(crate) fn place(at: &str) -> &str {
     match at {
         "ac_output" => "output",
         "ac_input" => "input",
+        "dc_output" => "DC output",
         other => other,
     }
 }

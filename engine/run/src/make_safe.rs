@@ -11,9 +11,10 @@ use crate::runner::Runner;
 use crate::wording;
 use crate::world::{Bench, Clock, Journal, Lane, People};
 use futures_util::FutureExt;
+use pilotage_core::Quantity;
 use pilotage_evidence::event::SafeLine;
 use pilotage_evidence::{EnergyState, Event};
-use pilotage_plan::program::{ProveDeadSpec, QuietOrder, SafeAct};
+use pilotage_plan::program::{ProveDeadSpec, QuietOrder, ReadSpec, SafeAct};
 use std::panic::AssertUnwindSafe;
 use std::time::Duration;
 
@@ -21,6 +22,9 @@ use std::time::Duration;
 pub(crate) const ORDER_DEADLINE: Duration = Duration::from_secs(5);
 /// Longest time of proving dead beyond the deadline of its rounds: burden, four proofs and a round of six readings.
 pub(crate) const PROOF_DEADLINE: Duration = Duration::from_mins(1);
+
+/// Time between two looks while something bleeds.
+const BETWEEN_LOOKS: Duration = Duration::from_millis(100);
 
 /// What make safe brought.
 #[derive(Debug, Clone, PartialEq)]
@@ -95,10 +99,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     async fn do_line(&mut self, act: &SafeAct, live: &mut Vec<String>) -> Result<String, String> {
         match act {
             SafeAct::Order(order) => self.order_off(order).await,
-            SafeAct::Wait(span) => {
-                self.clock.sleep(*span).await;
-                Ok(format!("waited {}", wording::span(*span)))
-            }
+            SafeAct::Wait(_) | SafeAct::BleedUntil { .. } => self.quiet_line(act).await,
             SafeAct::SupplyOffUnlessDead(order, spec) => self.off_unless_dead(order, spec).await,
             SafeAct::ProveDead(spec) => {
                 let proof = self.prove_dead(spec, Lane::Guard).await;
@@ -109,6 +110,49 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                     Err(proof.sentence)
                 }
             }
+        }
+    }
+
+    /// A line that stands in `isolate` as well.
+    pub(crate) async fn quiet_line(&mut self, act: &SafeAct) -> Result<String, String> {
+        match act {
+            SafeAct::Wait(span) => {
+                self.clock.sleep(*span).await;
+                Ok(format!("waited {}", wording::span(*span)))
+            }
+            SafeAct::BleedUntil {
+                read,
+                below,
+                deadline,
+                off,
+            } => self.bleed(read, *below, (*deadline, off)).await,
+            _ => Err("no line of switching off".to_owned()),
+        }
+    }
+
+    /// What bleeds goes off only once the point reads below; a reading that fails is not below.
+    async fn bleed(
+        &mut self,
+        read: &ReadSpec,
+        below: Quantity,
+        (deadline, off): (Duration, &QuietOrder),
+    ) -> Result<String, String> {
+        let began = self.clock.now();
+        loop {
+            let (_, datum) = self.try_read(read, Lane::Guard).await;
+            let words = wording::datum(&datum, &read.unit);
+            if datum.is_ok_and(|measured| measured.value.si().abs() < below.si()) {
+                self.order_off(off).await?;
+                return Ok(format!("{words}, below {below}: {} off", off.order().point));
+            }
+            if self.clock.now().since(began) >= deadline {
+                return Err(format!(
+                    "{words} after {}; {} stays on",
+                    wording::span(deadline),
+                    off.order().point
+                ));
+            }
+            self.clock.sleep(BETWEEN_LOOKS).await;
         }
     }
 
@@ -189,6 +233,12 @@ fn described(act: &SafeAct) -> (String, Duration) {
         SafeAct::SupplyOffUnlessDead(_, spec) => (
             format!("supply off unless {} is dead", place(&spec.at)),
             spec.deadline + ORDER_DEADLINE + PROOF_DEADLINE,
+        ),
+        SafeAct::BleedUntil {
+            read, below, deadline, ..
+        } => (
+            format!("bleed until {} is below {below}", read.point),
+            *deadline + ORDER_DEADLINE,
         ),
         SafeAct::ProveDead(spec) => (
             format!("prove {} dead", place(&spec.at)),

@@ -201,7 +201,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         };
         IsolateSpec {
             off: Vec::new(),
-            prove: at_input(&prove),
+            prove: behind_lock(&prove),
             prompt,
         }
     }
@@ -291,15 +291,24 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         Ok(())
     }
 
+    /// One line of switching off before the lock: what make safe would only note ends the run here.
+    async fn off_line(&mut self, act: u32, line: &SafeAct) -> Result<(), Halt> {
+        let SafeAct::Order(order) = line else {
+            return self.quiet_line(line).await.map(drop).map_err(Halt::bench);
+        };
+        self.apply(act, order).await?;
+        if crate::energise::is_supply(&order.order().point, &order.order().to) == Some(false) {
+            self.supply_on = false;
+        }
+        Ok(())
+    }
+
     /// Supply off, output dead, isolator locked by the person, input dead: afterwards *isolated*.
     pub(crate) async fn isolate(&mut self, act: u32, spec: &IsolateSpec) -> Result<(), Halt> {
-        for order in &spec.off {
-            self.apply(act, order).await?;
-            if crate::energise::is_supply(&order.order().point, &order.order().to) == Some(false) {
-                self.supply_on = false;
-            }
+        for line in &spec.off {
+            self.off_line(act, line).await?;
         }
-        let (inputs, outputs): (Vec<_>, Vec<_>) = spec.prove.iter().partition(|prove| prove.at == INPUT);
+        let (inputs, outputs): (Vec<_>, Vec<_>) = spec.prove.iter().partition(|prove| prove.behind_lock);
         for prove in outputs {
             self.must_be_dead(prove).await?;
             self.set_energy(EnergyState::OutputDead, "measured dead");
@@ -316,14 +325,15 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 }
 
-/// The proofs at the input; the same pairs as at the output where none is written.
-fn at_input(proofs: &[ProveDeadSpec]) -> Vec<ProveDeadSpec> {
-    let written: Vec<ProveDeadSpec> = proofs.iter().filter(|spec| spec.at == INPUT).cloned().collect();
+/// The proofs of what lies behind the lock; all of them at the input where none does.
+fn behind_lock(proofs: &[ProveDeadSpec]) -> Vec<ProveDeadSpec> {
+    let written: Vec<ProveDeadSpec> = proofs.iter().filter(|spec| spec.behind_lock).cloned().collect();
     if !written.is_empty() {
         return written;
     }
     let moved = proofs.iter().map(|spec| ProveDeadSpec {
         at: INPUT.to_owned(),
+        behind_lock: true,
         ..spec.clone()
     });
     moved.collect()

@@ -122,6 +122,10 @@ impl<'p> Demands<'_, 'p> {
                 self.order(order.order());
                 self.prove(prove);
             }
+            SafeAct::BleedUntil { read, off, .. } => {
+                self.read(read);
+                self.order(off.order());
+            }
             SafeAct::ProveDead(prove) => self.prove(prove),
         }
     }
@@ -136,7 +140,7 @@ impl<'p> Demands<'_, 'p> {
             ActKind::MustNot(event) => self.condition(&event.condition.point, &event.condition.wanted),
             ActKind::Settle(settle) => self.number(&settle.point),
             ActKind::Isolate(isolate) => {
-                isolate.off.iter().for_each(|order| self.order(order.order()));
+                isolate.off.iter().for_each(|line| self.safe_act(line));
                 isolate.prove.iter().for_each(|prove| self.prove(prove));
             }
             ActKind::ProveDead(prove) => self.prove(prove),

@@ -8,9 +8,19 @@ use super::world::World;
 /// A world that instruments, persons and checkers share.
 pub type SharedWorld = Arc<Mutex<World>>;
 
+/// The kinds of item that can stand on the virtual bench.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum ItemSort {
+    /// A wall unit.
+    #[default]
+    WallUnit,
+}
+
 /// What a world is made from: nameplate, virtual parameters and defect, one map, in coherent SI units.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Setup {
+    /// What stands on the bench.
+    pub item: ItemSort,
     /// Amounts by name: every name of [`super::parameters`] may stand here.
     pub amounts: BTreeMap<String, f64>,
     /// Words of the nameplate (`phases`, `connector`, `cable`, `earthing` …); others are left alone.

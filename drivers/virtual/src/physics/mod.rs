@@ -1,4 +1,4 @@
-//! The truth behind the virtual bench: pilot, contactor, mains and heat of a wall unit, in closed form between events.
+//! The truth behind the virtual bench: pilot, contactor, mains and heat of an item, in closed form between events.
 //!
 //! It knows no SCPI and adds no measuring noise: that is the business of the instruments. One [`World`] is one item
 //! on one bench. Nothing here reads a wall clock; the same setup and the same actions give the same bits.
@@ -13,12 +13,14 @@ mod parameters;
 mod pilot;
 mod queue;
 mod random;
+mod station;
 mod values;
+mod wall_unit;
 mod world;
 
 pub use api::{
-    Action, DeadPath, Generator, Inputs, Node, Pair, PilotState, Pole, ReferenceMode, Seen, Setup, SharedWorld, Truth,
-    UnknownParameter,
+    Action, DeadPath, Generator, Inputs, ItemSort, Node, Pair, PilotState, Pole, ReferenceMode, Seen, Setup,
+    SharedWorld, Truth, UnknownParameter,
 };
 pub use parameters::{Parameter, parameters};
 pub use world::World;

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::api::UnknownParameter;
+use super::api::{ItemSort, UnknownParameter};
 
 /// One parameter.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,16 +52,22 @@ const fn t(
 
 const ANY: f64 = f64::MIN;
 
-/// Every parameter, in the order of the document that is made from it.
-pub fn parameters() -> &'static [Parameter] {
-    TABLE
+/// Every parameter of an item of this sort and of its bench, in the order of the document that is made from it.
+pub fn parameters(item: ItemSort) -> impl Iterator<Item = &'static Parameter> + Clone {
+    let own = match item {
+        ItemSort::WallUnit => WALL_UNIT,
+    };
+    COMMON.iter().chain(own)
 }
 
 /// The healthy values, replaced by those given.
-pub(super) fn resolve(given: &BTreeMap<String, f64>) -> Result<BTreeMap<&'static str, f64>, UnknownParameter> {
-    let mut values: BTreeMap<&'static str, f64> = TABLE.iter().map(|p| (p.name, p.healthy)).collect();
+pub(super) fn resolve(
+    item: ItemSort,
+    given: &BTreeMap<String, f64>,
+) -> Result<BTreeMap<&'static str, f64>, UnknownParameter> {
+    let mut values: BTreeMap<&'static str, f64> = parameters(item).map(|p| (p.name, p.healthy)).collect();
     for (name, &value) in given {
-        let parameter = find(name)?;
+        let parameter = find(item, name)?;
         if !value.is_finite() || value < parameter.at_least {
             return Err(UnknownParameter::Value {
                 name: name.clone(),
@@ -75,14 +81,12 @@ pub(super) fn resolve(given: &BTreeMap<String, f64>) -> Result<BTreeMap<&'static
     Ok(values)
 }
 
-fn find(name: &str) -> Result<&'static Parameter, UnknownParameter> {
-    TABLE
-        .iter()
+fn find(item: ItemSort, name: &str) -> Result<&'static Parameter, UnknownParameter> {
+    parameters(item)
         .find(|p| p.name == name)
         .ok_or_else(|| UnknownParameter::Name {
             name: name.to_owned(),
-            nearest: TABLE
-                .iter()
+            nearest: parameters(item)
                 .min_by_key(|p| distance(name, p.name))
                 .map_or("", |p| p.name),
         })
@@ -104,14 +108,23 @@ fn distance(a: &str, b: &str) -> usize {
     row[b.len()]
 }
 
+/// What every item and every bench has.
 #[rustfmt::skip]
-static TABLE: &[Parameter] = &[
-    // nameplate
+static COMMON: &[Parameter] = &[
     p("rated_current", "A", 32.0, 0.0, "rated current of the nameplate"),
-    p("supply_voltage", "V", 230.0, 0.0, "nominal supply voltage of the nameplate"),
-    p("supply_frequency", "Hz", 50.0, 1.0, "nominal supply frequency of the nameplate"),
     p("cable_length", "m", 5.0, 0.0, "length of the tethered cable"),
     p("cable_area", "m²", 6e-6, 1e-8, "copper area of one conductor of the cable"),
+    p("ambient", "K", 296.15, 1.0, "temperature of the room"),
+    p("bench_v_reference", "V", 50.0, 0.0, "the reference that proves the meter"),
+    p("bench_t_guard", "s", 0.01, 0.0, "time in which the supply contactor opens"),
+];
+
+/// A wall unit and its bench.
+#[rustfmt::skip]
+static WALL_UNIT: &[Parameter] = &[
+    // nameplate
+    p("supply_voltage", "V", 230.0, 0.0, "nominal supply voltage of the nameplate"),
+    p("supply_frequency", "Hz", 50.0, 1.0, "nominal supply frequency of the nameplate"),
     // pilot generator
     t("v_pos", "V", 12.0, (11.4, 12.6), 0.0, "high rail of the pilot generator"),
     t("v_neg", "V", -12.0, (-12.6, -11.4), ANY, "low rail of the pilot generator"),
@@ -204,7 +217,6 @@ static TABLE: &[Parameter] = &[
     p("r_latch", "Ω", 330.0, 0.0, "resistor that the latch switch of a Type 1 connector puts in series when pressed"),
     p("latch_stuck", "1", 0.0, 0.0, "1: latch switch always closed; 2: always open"),
     // heat
-    p("ambient", "K", 296.15, 1.0, "temperature of the room"),
     t("r_th_contact", "K/W", 2.0, (1.0, 3.0), 0.0, "thermal resistance of the contact's node"),
     p("tau_contact", "s", 60.0, 1e-3, "thermal time constant of the contact's node"),
     t("r_th_terminal", "K/W", 5.0, (3.0, 7.0), 0.0, "thermal resistance of the terminal's node"),
@@ -226,6 +238,4 @@ static TABLE: &[Parameter] = &[
     p("bench_diode_tc", "V/K", -0.002, ANY, "growth of that voltage with the ambient temperature"),
     p("bench_burden", "Ω", 100e3, 1.0, "the burden on each output pair"),
     p("bench_r_meter", "Ω", 10e6, 1.0, "what the bench's inputs always put on each output pair"),
-    p("bench_v_reference", "V", 50.0, 0.0, "the reference that proves the meter"),
-    p("bench_t_guard", "s", 0.01, 0.0, "time in which the supply contactor opens"),
 ];

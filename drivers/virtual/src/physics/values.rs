@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::api::UnknownParameter;
+use super::api::{ItemSort, UnknownParameter};
 use super::parameters::resolve;
 
 /// Every parameter with its value.
@@ -10,8 +10,8 @@ use super::parameters::resolve;
 pub(super) struct Values(BTreeMap<&'static str, f64>);
 
 impl Values {
-    pub(super) fn new(given: &BTreeMap<String, f64>) -> Result<Self, UnknownParameter> {
-        resolve(given).map(Self)
+    pub(super) fn new(item: ItemSort, given: &BTreeMap<String, f64>) -> Result<Self, UnknownParameter> {
+        resolve(item, given).map(Self)
     }
 
     /// The value of a name of the table.

@@ -2,7 +2,9 @@
 
 use crate::rig::Rig;
 use pilotage_core::RunTime;
-use pilotage_virtual::physics::{Action, Node, Pair, PilotState, Pole, Setup, UnknownParameter, World, parameters};
+use pilotage_virtual::physics::{
+    Action, ItemSort, Node, Pair, PilotState, Pole, Setup, UnknownParameter, World, parameters,
+};
 use proptest::prelude::*;
 
 /// A session; `probe` looks at many things at many times in between.
@@ -85,12 +87,12 @@ fn an_unknown_parameter_is_named_with_its_nearest() {
 
 #[test]
 fn the_table_is_consistent() {
-    let mut names: Vec<&str> = parameters().iter().map(|p| p.name).collect();
+    let mut names: Vec<&str> = parameters(ItemSort::WallUnit).map(|p| p.name).collect();
     names.sort_unstable();
     let count = names.len();
     names.dedup();
     assert_eq!(names.len(), count, "a name stands twice");
-    for p in parameters() {
+    for p in parameters(ItemSort::WallUnit) {
         assert!(p.healthy >= p.at_least && !p.meaning.is_empty(), "{}", p.name);
         if let Some((low, high)) = p.tolerance {
             assert!(low < p.healthy && p.healthy < high && low >= p.at_least, "{}", p.name);
@@ -100,7 +102,7 @@ fn the_table_is_consistent() {
 
 #[test]
 fn no_parameter_alone_breaks_the_world() {
-    for parameter in parameters() {
+    for parameter in parameters(ItemSort::WallUnit) {
         for value in [
             parameter.healthy * 0.1,
             parameter.healthy * 10.0,

@@ -1,7 +1,7 @@
 //! TN, TT and IT differ in what stands on the conductors, not only in a word of the nameplate (IEC 60364-1, 312.2).
 
 use crate::rig::Rig;
-use pilotage_virtual::physics::{Action, Generator, Node, Pair, PilotState, Setup};
+use pilotage_virtual::physics::{Action, Generator, ItemSort, Node, Pair, PilotState, Setup};
 
 /// Charging with nothing drawn, by the word of the nameplate.
 fn closed(earthing: &str, changes: &[(&str, f64)]) -> Rig {
@@ -15,6 +15,7 @@ fn closed(earthing: &str, changes: &[(&str, f64)]) -> Rig {
 
 fn at_rest(earthing: &str, changes: &[(&str, f64)]) -> Rig {
     let mut rig = Rig::of(&Setup {
+        item: ItemSort::WallUnit,
         amounts: changes.iter().map(|&(name, value)| (name.to_owned(), value)).collect(),
         words: [("earthing".to_owned(), earthing.to_owned())].into(),
         seed: 1,

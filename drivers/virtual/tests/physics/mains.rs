@@ -1,7 +1,7 @@
 //! The power path: what stands on each pair, live, open and with the burden.
 
 use crate::rig::Rig;
-use pilotage_virtual::physics::{Action, DeadPath, Node, Pair, PilotState, Pole, ReferenceMode, Setup};
+use pilotage_virtual::physics::{Action, DeadPath, ItemSort, Node, Pair, PilotState, Pole, ReferenceMode, Setup};
 
 #[test]
 fn an_open_outlet_shows_ghost_volts_that_the_burden_takes_away() {
@@ -135,6 +135,7 @@ fn the_reference_is_50_volts_of_the_kind_asked_for() {
 #[test]
 fn a_split_phase_outlet_has_half_its_voltage_to_earth_on_both_lines() {
     let setup = Setup {
+        item: ItemSort::WallUnit,
         amounts: [
             ("supply_voltage".to_owned(), 240.0),
             ("supply_frequency".to_owned(), 60.0),

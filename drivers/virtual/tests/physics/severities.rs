@@ -3,7 +3,7 @@
 
 use crate::readings::{breaks, knows, noticed};
 use pilotage_core::Quantity;
-use pilotage_virtual::physics::{Parameter, parameters};
+use pilotage_virtual::physics::{ItemSort, Parameter, parameters};
 use serde_json::Value;
 use std::collections::BTreeSet;
 use std::path::PathBuf;
@@ -94,7 +94,7 @@ fn at(parameter: &Parameter, up: bool) -> Option<(&'static str, f64)> {
 
 #[test]
 fn an_item_with_one_parameter_near_its_edge_breaks_nothing() {
-    for parameter in parameters() {
+    for parameter in parameters(ItemSort::WallUnit) {
         for up in [false, true] {
             if let Some(change) = at(parameter, up) {
                 assert_eq!(noticed(&[change]), BTreeSet::new(), "{change:?}");
@@ -105,7 +105,9 @@ fn an_item_with_one_parameter_near_its_edge_breaks_nothing() {
 
 #[test]
 fn items_with_every_parameter_near_an_edge_break_nothing() {
-    let toleranced: Vec<&Parameter> = parameters().iter().filter(|p| p.tolerance.is_some()).collect();
+    let toleranced: Vec<&Parameter> = parameters(ItemSort::WallUnit)
+        .filter(|p| p.tolerance.is_some())
+        .collect();
     for number in 0..10_u64 {
         // Any fixed rule that mixes signs will do: bits of a multiplied number.
         let signs = (number + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15);

@@ -6,6 +6,7 @@ use super::orders::Use;
 use super::points::Holds;
 use super::waits::plate;
 use crate::files::sequence::{ActForm, ActText, AnswerText, InlineSource};
+use crate::kind::{DeadPlace, KindTable};
 use crate::problem::Problem;
 use crate::program::{Act, ActKind, AskSpec, ProveDeadSpec, SettleSpec};
 use crate::source::{Formula, Sp, Span};
@@ -160,7 +161,7 @@ impl Fitter<'_> {
         let spec = super::make_safe::isolate_spec(self);
         let before = self.energy();
         self.now.bench = crate::energy::BenchState::isolated();
-        self.now.settings.isolate();
+        self.now.settings.isolate(self.table.make_safe.isolate);
         self.now.loaded_s = 0.0;
         let number = self.take_number();
         self.finish(number, ActKind::Isolate(spec), before, span)
@@ -168,39 +169,31 @@ impl Fitter<'_> {
 
     fn prove_dead(&mut self, at: &Sp<String>, deadline: &Formula, span: &Span) -> Option<Act> {
         let deadline = self.time(deadline, "the deadline of `prove_dead`")?;
-        if !["ac_output", "ac_input"].contains(&at.value.as_str()) {
-            self.problems.add(
-                Problem::new(
-                    code::DEAD_PLACE,
-                    &at.span,
-                    format!("`{}` is no place to prove dead", at.value),
-                )
-                .expected("`ac_output` or `ac_input`")
-                .got(format!("`{}`", at.value))
-                .mend(super::near::mend(&at.value, &["ac_output", "ac_input"])),
-            );
+        let Some(place) = self.table.place(&at.value) else {
+            self.problems.add(no_place(at, self.table));
             return None;
-        }
-        if at.value == "ac_input" && self.now.bench.supply_on {
+        };
+        if place.fed && self.now.bench.supply_on {
             self.refuse(
                 Problem::new(
                     code::DEAD_PLACE,
                     &at.span,
-                    "the input cannot be dead while the supply is on",
+                    format!("{} cannot be dead while the supply is on", place_words(&at.value)),
                 )
                 .expected("`set: {supply: off}` before it")
                 .got("the supply on")
-                .mend("switch the supply off first, or prove `ac_output` dead"),
+                .mend(fed_mend(self.table)),
             );
         }
-        self.nothing_asks(at);
+        self.nothing_asks(at, place);
         let before = self.energy();
-        self.now.bench = self.now.bench.proven_dead(&at.value);
+        self.now.bench = self.now.bench.proven_dead(self.request.sequence.item.value, &at.value);
         let spec = ProveDeadSpec {
             at: at.value.clone(),
-            pairs: self.plate.pairs.clone(),
+            pairs: self.plate.pairs_of(place.pairs).to_vec(),
             deadline,
             stops: true,
+            behind_lock: place.behind_lock,
         };
         let number = self.take_number();
         Some(self.finish(number, ActKind::ProveDead(spec), before, span))
@@ -208,23 +201,21 @@ impl Fitter<'_> {
 
     /// While the pilot load asks for energy the item may close between the last look and the statement: whoever reads
     /// *dead* would believe what is no longer true.
-    fn nothing_asks(&mut self, at: &Sp<String>) {
+    fn nothing_asks(&mut self, at: &Sp<String>, place: &'static DeadPlace) {
         let bench = self.now.bench;
         let may_close = bench.supply_on && bench.energy != EnergyState::Isolated && bench.pilot.asks();
-        if at.value != "ac_output" || !may_close {
+        let Some(asks) = place.asks.as_ref().filter(|_| may_close) else {
             return;
-        }
+        };
         self.refuse(
             Problem::new(
                 code::STILL_ASKING,
                 &at.span,
-                "the output is to be proven dead while the pilot load asks the item to close",
+                format!("{} is to be proven dead while {}", place_words(&at.value), asks.how),
             )
-            .expected("a pilot load that asks for nothing (state_A, state_B, state_E or open), or the supply off")
-            .got("a pilot load of state C or D, or a ladder of at most 2.5 kΩ")
-            .mend(
-                "put `set: {pilot_load: state_B}` before it; to see that an item stays open in C or D, use `must_not`",
-            ),
+            .expected(asks.expected)
+            .got(asks.got)
+            .mend(asks.mend),
         );
     }
 
@@ -324,6 +315,37 @@ impl Fitter<'_> {
             }
         }
     }
+}
+
+fn no_place(at: &Sp<String>, table: &KindTable) -> Problem {
+    let places: Vec<&str> = table.dead.iter().map(|place| place.at).collect();
+    let quoted: Vec<String> = places.iter().map(|place| format!("`{place}`")).collect();
+    Problem::new(
+        code::DEAD_PLACE,
+        &at.span,
+        format!("`{}` is no place to prove dead", at.value),
+    )
+    .expected(quoted.join(" or "))
+    .got(format!("`{}`", at.value))
+    .mend(super::near::mend(&at.value, &places))
+}
+
+/// `the output` for `ac_output`.
+fn place_words(at: &str) -> &str {
+    match at {
+        "ac_output" => "the output",
+        "ac_input" => "the input",
+        "dc_output" => "the DC output",
+        other => other,
+    }
+}
+
+fn fed_mend(table: &KindTable) -> String {
+    let other = table.dead.iter().find(|place| !place.fed);
+    other.map_or_else(
+        || "switch the supply off first".to_owned(),
+        |place| format!("switch the supply off first, or prove `{}` dead", place.at),
+    )
 }
 
 /// An unknown unit, with the nearest that exist.

@@ -91,11 +91,7 @@ impl Fitter<'_> {
     pub(crate) fn check_needed_points(&mut self) {
         let kind = self.request.sequence.item.value;
         let mut missing = Vec::new();
-        for shape in points::points_of(kind)
-            .unwrap_or_default()
-            .iter()
-            .filter(|shape| shape.needed)
-        {
+        for shape in points::points_of(kind).filter(|shape| shape.needed) {
             for point in points::names_of(shape) {
                 let bracket = points::find_point(kind, &point).ok().and_then(|point| point.bracket);
                 if bracket.is_none_or(|bracket| self.plate.has(bracket)) {
@@ -112,7 +108,7 @@ impl Fitter<'_> {
                 &self.request.bench.title.span,
                 "the bench does not serve points that keep people from harm",
             )
-            .expected("supply, pilot load, burden, reference, interlocks and every pair, AC and DC")
+            .expected(self.table.needs)
             .got(format!("missing: {}", missing.join(", ")))
             .mend("wire these points and name them in the bench file"),
         );

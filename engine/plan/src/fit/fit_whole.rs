@@ -3,7 +3,8 @@
 use super::fitter::Fitter;
 use super::request::FitRequest;
 use super::steps::Walked;
-use super::{code, estimate, heading, make_safe, points};
+use super::{code, estimate, heading, make_safe};
+use crate::kind::{KindTable, table_of};
 use crate::problem::{Problem, in_order};
 use crate::program::Program;
 
@@ -12,10 +13,8 @@ use crate::program::Program;
 /// # Errors
 /// Every problem of the files together, in order of place.
 pub fn fit(request: FitRequest<'_>) -> Result<Program, Vec<Problem>> {
-    if let Some(problem) = wrong_kind(&request) {
-        return Err(vec![problem]);
-    }
-    let mut fitter = Fitter::new(request);
+    let table = table_for(&request).map_err(|problem| vec![*problem])?;
+    let mut fitter = Fitter::new(request, table);
     fitter.check_accepts();
     fitter.check_needed_points();
     let (interlocks, stop_proven_within) = fitter.interlocks();
@@ -76,10 +75,10 @@ fn nothing_left(fitter: &Fitter<'_>, walked: &Walked) -> Option<Problem> {
     )
 }
 
-fn wrong_kind(request: &FitRequest<'_>) -> Option<Problem> {
+fn table_for(request: &FitRequest<'_>) -> Result<&'static KindTable, Box<Problem>> {
     let (wanted, got) = (&request.sequence.item, &request.item.kind);
     if wanted.value != got.value {
-        return Some(
+        return Err(Box::new(
             Problem::new(code::OTHER_ITEM, &got.span, "the sequence tests another kind of item")
                 .expected(format!(
                     "`item: {}`, as in {}",
@@ -88,16 +87,18 @@ fn wrong_kind(request: &FitRequest<'_>) -> Option<Problem> {
                 ))
                 .got(format!("`item: {}`", got.value.word()))
                 .mend("choose another item or another sequence"),
-        );
+        ));
     }
-    points::points_of(wanted.value).is_none().then(|| {
-        Problem::new(
-            code::NO_POINTS,
-            &wanted.span,
-            format!("`{}` cannot be fitted yet", wanted.value.word()),
+    table_of(wanted.value).ok_or_else(|| {
+        Box::new(
+            Problem::new(
+                code::NO_POINTS,
+                &wanted.span,
+                format!("`{}` cannot be fitted yet", wanted.value.word()),
+            )
+            .expected("`wall_unit`, `onboard_charger`, `inlet` or `cable_assembly`")
+            .got(format!("`{}`", wanted.value.word()))
+            .mend("choose a sequence for one of these"),
         )
-        .expected("`wall_unit`")
-        .got(format!("`{}`", wanted.value.word()))
-        .mend("choose a sequence for a wall unit")
     })
 }

@@ -7,6 +7,7 @@ use super::request::FitRequest;
 use super::services::Services;
 use super::settings::Settings;
 use crate::energy::BenchState;
+use crate::kind::KindTable;
 use crate::problem::Problem;
 use crate::program::{Act, ActKind};
 use crate::source::Span;
@@ -99,6 +100,8 @@ impl StepState {
 pub(crate) struct Fitter<'a> {
     /// What is fitted together.
     pub(crate) request: FitRequest<'a>,
+    /// What is special for this kind of item.
+    pub(crate) table: &'static KindTable,
     /// The nameplate.
     pub(crate) plate: Plate,
     /// What the bench serves.
@@ -125,13 +128,14 @@ pub(crate) struct Fitter<'a> {
 
 impl<'a> Fitter<'a> {
     /// Nothing walked yet.
-    pub(crate) fn new(request: FitRequest<'a>) -> Self {
+    pub(crate) fn new(request: FitRequest<'a>, table: &'static KindTable) -> Self {
         let mut problems = Problems::default();
         let plate = Plate::read(request.item, &mut problems);
         let kind = request.sequence.item.value;
         let services = Services::resolve(kind, request.bench, request.drivers, &mut problems);
         Self {
             request,
+            table,
             plate,
             services,
             problems,

@@ -2,7 +2,8 @@
 
 use super::fitter::Fitter;
 use super::names;
-use crate::energy;
+use crate::energy::{BenchState, Typed};
+use crate::kind::{DeadPlace, KindTable, Line};
 use crate::program::{
     DeadPlan, IsolateSpec, MakeSafePlan, Order, ProveDeadSpec, QuietOrder, ReadSpec, SafeAct, Setting,
 };
@@ -11,10 +12,99 @@ use pilotage_evidence::SourceStatus;
 use pilotage_evidence::heading::LimitPlate;
 use std::time::Duration;
 
-/// An item must open within 100 ms (state A after C); the wait is that and 100 ms more.
-const OPENS_WITHIN: Duration = Duration::from_millis(200);
 /// Longest time for a proof within make safe and isolate.
 const PROOF_DEADLINE: Duration = Duration::from_secs(10);
+
+/// Lines of the table made into acts for this bench. Each order is typed after those before it, from the worst state on:
+/// one that could energise there is a mistake of the table.
+struct Lines<'f, 'a> {
+    fitter: &'f Fitter<'a>,
+    state: BenchState,
+    acts: Vec<SafeAct>,
+}
+
+impl Lines<'_, '_> {
+    fn made(fitter: &Fitter<'_>, lines: &[Line]) -> Vec<SafeAct> {
+        let mut made = Lines {
+            fitter,
+            state: BenchState::unknown(),
+            acts: Vec::new(),
+        };
+        for line in lines {
+            made.line(line);
+        }
+        made.acts
+    }
+
+    fn line(&mut self, line: &Line) {
+        match line {
+            Line::Word(point, to) => {
+                let served = self.served_word(point, to).map(|order| self.quiet(order));
+                self.acts.extend(served.map(SafeAct::Order));
+            }
+            Line::Zero(point) => self.amount(point, 0.0),
+            Line::Amount(point, si) => self.amount(point, *si),
+            Line::Wait(length) => self.acts.push(SafeAct::Wait(*length)),
+            Line::SupplyOffUnlessDead(at) => {
+                let place = self.fitter.table.place(at).expect("a table names its own places");
+                let off = quiet(self.fitter, BenchState::unknown(), word("supply", "off")).0;
+                let act = SafeAct::SupplyOffUnlessDead(off, proof(self.fitter, place));
+                self.acts.push(act);
+            }
+            Line::BleedUntil {
+                point,
+                below,
+                deadline,
+                off,
+            } => self.bleed(point, *below, *deadline, *off),
+        }
+    }
+
+    fn served_word(&self, point: &str, to: &str) -> Option<Order> {
+        let words = self.fitter.services.choices(point)?;
+        words.contains(&to).then(|| word(point, to))
+    }
+
+    fn amount(&mut self, point: &str, si: f64) {
+        if let Some(order) = amount(self.fitter, point, si) {
+            let order = self.quiet(order);
+            self.acts.push(SafeAct::Order(order));
+        }
+    }
+
+    fn bleed(&mut self, point: &str, below_si: f64, deadline: Duration, off: (&str, &str)) {
+        let read = read_spec(self.fitter, point, point);
+        let dimension = super::points::find_point(self.fitter.request.sequence.item.value, point)
+            .ok()
+            .and_then(|found| super::reads::dimension_of(found.shape))
+            .expect("a table reads its own points");
+        let below = Quantity::new(below_si, dimension).expect("a literal is finite");
+        if let Some(order) = self.served_word(off.0, off.1) {
+            let off = self.quiet(order);
+            self.acts.push(SafeAct::BleedUntil {
+                read,
+                below,
+                deadline,
+                off,
+            });
+        }
+    }
+
+    fn quiet(&mut self, order: Order) -> QuietOrder {
+        let (order, after) = quiet(self.fitter, self.state, order);
+        self.state = after;
+        order
+    }
+}
+
+fn quiet(fitter: &Fitter<'_>, state: BenchState, order: Order) -> (QuietOrder, BenchState) {
+    match state.order(fitter.request.sequence.item.value, order) {
+        (Typed::Quiet(order), after) => (order, after),
+        (Typed::Energising(order), _) => {
+            panic!("make safe would energise: {:?}; the tables are tested for it", order.0)
+        }
+    }
+}
 
 fn word(point: &str, word: &str) -> Order {
     Order {
@@ -24,124 +114,78 @@ fn word(point: &str, word: &str) -> Order {
     }
 }
 
-fn quiet(fitter: &Fitter<'_>, orders: Vec<Order>) -> Vec<QuietOrder> {
-    energy::all_quiet(fitter.request.sequence.item.value, orders)
-        .expect("orders that switch off are quiet in every state; the energy table is tested for it")
-}
-
 fn one(fitter: &Fitter<'_>, point: &str, setting: &str) -> QuietOrder {
-    let mut orders = quiet(fitter, vec![word(point, setting)]);
-    orders.remove(0)
+    quiet(fitter, BenchState::unknown(), word(point, setting)).0
 }
 
-/// Orders that take the load away, as far as this bench has one.
-fn unload(fitter: &Fitter<'_>) -> Vec<Order> {
-    let mut orders = Vec::new();
-    if let Some(order) = no_current(fitter) {
-        orders.push(order);
-    }
-    if fitter
-        .services
-        .choices("load")
-        .is_some_and(|words| words.contains(&"off"))
-    {
-        orders.push(word("load", "off"));
-    }
-    orders
-}
-
-fn no_current(fitter: &Fitter<'_>) -> Option<Order> {
-    let (unit, (low, _)) = fitter.services.amount("load.current")?;
-    let lowest = names::constant(low).ok()?;
-    let zero = Quantity::new(0.0, Dimension::CURRENT).ok()?;
-    let to = Setting::Amount(zero, unit.value.clone());
-    (lowest.si() <= 0.0).then(|| Order {
-        point: "load.current".to_owned(),
+/// An amount, where the bench can set it.
+fn amount(fitter: &Fitter<'_>, point: &str, si: f64) -> Option<Order> {
+    let (unit, (low, high)) = fitter.services.amount(point)?;
+    let (low, high) = (names::constant(low).ok()?, names::constant(high).ok()?);
+    let value = Quantity::new(si, low.dimension()).ok()?;
+    let to = Setting::Amount(value, unit.value.clone());
+    (low.si() <= si && si <= high.si()).then(|| Order {
+        point: point.to_owned(),
         to,
         becomes: None,
     })
 }
 
-fn proof(fitter: &Fitter<'_>, at: &str) -> ProveDeadSpec {
+fn proof(fitter: &Fitter<'_>, place: &DeadPlace) -> ProveDeadSpec {
     ProveDeadSpec {
-        at: at.to_owned(),
-        pairs: fitter.plate.pairs.clone(),
+        at: place.at.to_owned(),
+        pairs: fitter.plate.pairs_of(place.pairs).to_vec(),
         deadline: PROOF_DEADLINE,
         stops: false,
+        behind_lock: place.behind_lock,
     }
 }
 
-/// Brings the diode of the pilot load back, so that the next run begins as it expects to.
-fn restored(fitter: &Fitter<'_>) -> Option<Order> {
-    let words = fitter.services.choices("pilot_load.diode")?;
-    words.contains(&"normal").then(|| word("pilot_load.diode", "normal"))
-}
-
-/// Normal order: load away, pilot to A, wait for the item, supply off. Emergency order: supply off first (stop categories
-/// 1 and 0 of IEC 60204-1). Both end with proofs at the output and the input.
+/// Both orders end with proofs of every place.
 pub(crate) fn make_safe_plan(fitter: &Fitter<'_>) -> MakeSafePlan {
+    let table = fitter.table;
+    let proven = |lines: &[Line]| {
+        let mut acts = Lines::made(fitter, lines);
+        acts.extend(table.dead.iter().map(|place| SafeAct::ProveDead(proof(fitter, place))));
+        acts
+    };
     MakeSafePlan {
-        normal: normal(fitter),
-        emergency: emergency(fitter),
-        by_hand: by_hand(fitter),
+        normal: proven(table.make_safe.normal),
+        emergency: proven(table.make_safe.emergency),
+        by_hand: by_hand(fitter, table),
     }
 }
 
-fn normal(fitter: &Fitter<'_>) -> Vec<SafeAct> {
-    let mut orders = unload(fitter);
-    orders.push(word("pilot_load", "state_A"));
-    let gentle = orders.len();
-    orders.push(word("supply", "off"));
-    orders.extend(restored(fitter));
-    let mut quiet = quiet(fitter, orders).into_iter();
-    let mut acts: Vec<SafeAct> = quiet.by_ref().take(gentle).map(SafeAct::Order).collect();
-    acts.push(SafeAct::Wait(OPENS_WITHIN));
-    let supply_off = one(fitter, "supply", "off");
-    acts.push(SafeAct::SupplyOffUnlessDead(supply_off, proof(fitter, "ac_output")));
-    acts.extend(quiet.map(SafeAct::Order));
-    acts.extend(proofs(fitter));
-    acts
-}
-
-fn emergency(fitter: &Fitter<'_>) -> Vec<SafeAct> {
-    let mut orders = vec![word("supply", "off")];
-    orders.extend(unload(fitter));
-    orders.push(word("pilot_load", "state_A"));
-    let mut acts: Vec<SafeAct> = quiet(fitter, orders).into_iter().map(SafeAct::Order).collect();
-    acts.push(SafeAct::Wait(OPENS_WITHIN));
-    acts.extend(proofs(fitter));
-    acts
-}
-
-fn proofs(fitter: &Fitter<'_>) -> [SafeAct; 2] {
-    ["ac_output", "ac_input"].map(|at| SafeAct::ProveDead(proof(fitter, at)))
-}
-
-fn by_hand(fitter: &Fitter<'_>) -> String {
+fn by_hand(fitter: &Fitter<'_>, table: &KindTable) -> String {
     let bench = fitter.request.bench;
+    let pairs: Vec<&str> = table
+        .dead
+        .iter()
+        .filter(|place| place.output)
+        .flat_map(|place| fitter.plate.pairs_of(place.pairs))
+        .map(String::as_str)
+        .collect();
     format!(
-        "Treat the connector and everything wired to it as live. Do not touch it. Press {stop}. Switch {isolator} off and \
-         lock it. Then measure {pairs} at the connector, AC and DC, with a meter that was tried on a live source just \
+        "Treat {what} as live. Do not touch it. Press {stop}. Switch {isolator} off and \
+         lock it. Then measure {pairs} at {place}, AC and DC, with a meter that was tried on a live source just \
          before and just after. Touch nothing before every pair was measured dead.",
+        what = table.by_hand.0,
+        place = table.by_hand.1,
         stop = bench.stop_name.value,
         isolator = bench.isolator_name.value,
-        pairs = fitter.plate.pairs.join(", "),
+        pairs = pairs.join(", "),
     )
 }
 
-/// What `isolate` does: everything off, proofs at input and output, the person locks the isolator.
+/// What `isolate` does: everything off, proofs, the person locks the isolator, proofs of what lies behind it.
 pub(crate) fn isolate_spec(fitter: &Fitter<'_>) -> IsolateSpec {
-    let mut orders = unload(fitter);
-    orders.push(word("pilot_load", "state_A"));
-    orders.extend(restored(fitter));
-    orders.push(word("supply", "off"));
-    let stopping = |at: &str| ProveDeadSpec {
+    let stopping = |place| ProveDeadSpec {
         stops: true,
-        ..proof(fitter, at)
+        ..proof(fitter, place)
     };
     IsolateSpec {
-        off: quiet(fitter, orders),
-        prove: vec![stopping("ac_output"), stopping("ac_input")],
+        off: Lines::made(fitter, fitter.table.make_safe.isolate),
+        prove: fitter.table.dead.iter().map(stopping).collect(),
         prompt: format!(
             "Switch {} off, lock it and keep the key. Is it locked?",
             fitter.request.bench.isolator_name.value
@@ -163,15 +207,15 @@ pub(crate) fn dead_plan(fitter: &Fitter<'_>) -> DeadPlan {
         reference_dc: one(fitter, "reference", "dc"),
         reference_off: one(fitter, "reference", "off"),
         reference_reads: (
-            reference_read(fitter, "reference_ac", "reference.voltage"),
-            reference_read(fitter, "reference_dc", "reference.dc_voltage"),
+            read_spec(fitter, "reference_ac", "reference.voltage"),
+            read_spec(fitter, "reference_dc", "reference.dc_voltage"),
         ),
         reference_limits: (reference_limit("AC"), reference_limit("DC")),
         limits: (dead_ac(), dead_dc()),
     }
 }
 
-fn reference_read(fitter: &Fitter<'_>, name: &str, point: &str) -> ReadSpec {
+fn read_spec(fitter: &Fitter<'_>, name: &str, point: &str) -> ReadSpec {
     let unit = fitter
         .services
         .measure(point)

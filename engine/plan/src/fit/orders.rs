@@ -11,10 +11,6 @@ use crate::program::{Act, ActKind, Order, Setting};
 use crate::source::{Formula, Sp, Span};
 use pilotage_core::{Dimension, Quantity, Unit};
 
-/// Highest supply above the nameplate voltage: the tolerance of supplies, ±10 % (IEC 60038).
-const SUPPLY_ABOVE: f64 = 1.1;
-/// Highest load current against the nameplate: no shipped step asks for more than an overload of 1.6.
-const LOAD_ABOVE: f64 = 1.6;
 /// Values worked out by a division may lie this much above a bound.
 const ROUNDING: f64 = 1.0 + 1e-9;
 
@@ -172,16 +168,15 @@ impl Fitter<'_> {
     }
 
     fn check_nameplate(&mut self, point: &Sp<String>, to: &Setting) -> Option<()> {
+        if let Setting::Amount(value, _) = to
+            && let Some(bound) = self.table.bounds.iter().find(|bound| bound.point == point.value)
+        {
+            let allowed = self.plate.amount(bound.plate, value.dimension());
+            let allowed_si = allowed.map(|amount| amount.si() * bound.above);
+            self.at_most(point, *value, allowed_si, (bound.plate, bound.code))?;
+        }
         match (point.value.as_str(), to) {
-            ("supply.voltage", Setting::Amount(value, _)) => {
-                let allowed = self.plate.supply_voltage().map(|voltage| voltage.si() * SUPPLY_ABOVE);
-                self.at_most(point, *value, allowed, ("supply_voltage", code::SUPPLY_TOO_HIGH))?;
-                self.now.voltage_set = true;
-            }
-            ("load.current", Setting::Amount(value, _)) => {
-                let allowed = self.plate.rated_current().map(|current| current.si() * LOAD_ABOVE);
-                self.at_most(point, *value, allowed, ("rated_current", code::LOAD_TOO_HIGH))?;
-            }
+            ("supply.voltage", Setting::Amount(..)) => self.now.voltage_set = true,
             ("supply", Setting::Word(word)) if word == "on" => self.check_voltage_set(point),
             _ => {}
         }
@@ -252,7 +247,10 @@ impl Fitter<'_> {
             bench.energy,
             pilotage_evidence::EnergyState::Isolated | pilotage_evidence::EnergyState::OutputDead
         );
-        let rated_a = self.plate.rated_current().map_or(0.0, Quantity::si);
+        let rated_a = self
+            .plate
+            .amount(self.table.rated_load, Dimension::CURRENT)
+            .map_or(0.0, Quantity::si);
         !dead && bench.load_on && bench.load_current_a > 0.5 * rated_a
     }
 }
@@ -275,8 +273,6 @@ fn unknown_point(name: &Sp<String>, near: Option<String>) -> Problem {
 
 fn wrong_use(kind: pilotage_evidence::ItemKind, name: &Sp<String>, wanted: Use) -> Problem {
     let usable: Vec<String> = points::points_of(kind)
-        .unwrap_or_default()
-        .iter()
         .filter(|shape| wanted.allowed(shape))
         .flat_map(points::names_of)
         .collect();

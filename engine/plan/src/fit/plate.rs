@@ -4,10 +4,11 @@ use super::names;
 use super::problems::Problems;
 use super::{code, near};
 use crate::files::item::{ItemFile, NameplateValue};
+use crate::kind::Pairs;
 use crate::problem::Problem;
-use crate::shape::item::{nameplate_names, nameplate_words};
+use crate::shape::item::{nameplate_names_of, nameplate_words};
 use pilotage_core::{Dimension, Quantity};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// What the nameplate says.
 #[derive(Debug, Clone, Default)]
@@ -16,8 +17,14 @@ pub(crate) struct Plate {
     pub(crate) constants: BTreeMap<String, Quantity>,
     /// Words by name.
     pub(crate) words: BTreeMap<String, String>,
-    /// Pairs of conductors, all of which must be dead.
+    /// Pairs of mains conductors, all of which must be dead.
     pub(crate) pairs: Vec<String>,
+    /// Pairs of a DC output, likewise.
+    dc_pairs: Vec<String>,
+    /// Every two contacts or cores, pilot and proximity among them, likewise.
+    contact_pairs: Vec<String>,
+    /// Contacts or cores.
+    cores: Vec<String>,
     /// Conductors that carry current to the load.
     pub(crate) conductors: Vec<String>,
     /// Poles of the contactor.
@@ -41,15 +48,15 @@ impl Plate {
                 }
             }
         }
-        plate.name_words();
+        plate.name_words(item);
         plate.name_conductors(item, problems);
         plate
     }
 
     /// `NAME_is_WORD` for every word that the name may have: 1 for the one on the plate, 0 for the others.
-    fn name_words(&mut self) {
+    fn name_words(&mut self, item: &ItemFile) {
         let mut truths = BTreeMap::new();
-        for name in nameplate_names() {
+        for name in nameplate_names_of(item.kind.value.word()) {
             for word in nameplate_words(name) {
                 truths.insert(format!("{name}_is_{word}"), truth(false));
             }
@@ -74,6 +81,23 @@ impl Plate {
         self.pairs = owned(pairs);
         self.conductors = owned(conductors);
         self.poles = owned(poles);
+        self.dc_pairs = owned(&["plus-minus", "plus-PE", "minus-PE"]);
+        self.cores = owned(&[poles[0], poles[1], "PE", "CP", "PP"]);
+        self.contact_pairs = self.pairs.clone();
+        for second in ["CP", "PP"] {
+            self.contact_pairs
+                .extend(poles.iter().map(|first| format!("{first}-{second}")));
+        }
+        self.contact_pairs.extend(owned(&["CP-PE", "PP-PE", "CP-PP"]));
+    }
+
+    /// The pairs of a place.
+    pub(crate) fn pairs_of(&self, pairs: Pairs) -> &[String] {
+        match pairs {
+            Pairs::Mains => &self.pairs,
+            Pairs::Dc => &self.dc_pairs,
+            Pairs::Contacts => &self.contact_pairs,
+        }
     }
 
     fn phases_problem(&self, item: &ItemFile) -> Problem {
@@ -98,17 +122,8 @@ impl Plate {
         (nameplate_words(plate_name).is_empty() && self.words.contains_key(plate_name)).then(|| truth(false))
     }
 
-    /// Rated current, where the plate gives it.
-    pub(crate) fn rated_current(&self) -> Option<Quantity> {
-        self.amount("rated_current", Dimension::CURRENT)
-    }
-
-    /// Nominal supply voltage, where the plate gives it.
-    pub(crate) fn supply_voltage(&self) -> Option<Quantity> {
-        self.amount("supply_voltage", Dimension::VOLTAGE)
-    }
-
-    fn amount(&self, name: &str, dimension: Dimension) -> Option<Quantity> {
+    /// An amount of this dimension, where the plate gives it.
+    pub(crate) fn amount(&self, name: &str, dimension: Dimension) -> Option<Quantity> {
         self.constants
             .get(name)
             .copied()
@@ -117,8 +132,9 @@ impl Plate {
 
     /// Whether what stands in a point's brackets exists on this item.
     pub(crate) fn has(&self, bracket: &str) -> bool {
-        let known: BTreeSet<&String> = self.pairs.iter().chain(&self.conductors).chain(&self.poles).collect();
-        known.iter().any(|name| name.as_str() == bracket)
+        let single = [&self.conductors, &self.poles, &self.cores];
+        let pairs = [&self.pairs, &self.dc_pairs, &self.contact_pairs];
+        single.into_iter().chain(pairs).flatten().any(|name| name == bracket)
     }
 
     /// Names for a mend.

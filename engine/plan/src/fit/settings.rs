@@ -1,6 +1,7 @@
 //! What every point was last set to. Steps follow each other: a step that needs what a left-out step would have set must be
 //! left out too, or the item would be judged in a state that nobody meant.
 
+use crate::kind::Line;
 use crate::program::Setting;
 use std::collections::BTreeMap;
 
@@ -22,10 +23,7 @@ impl Settings {
             _ => None,
         };
         let (text, at_rest) = match to {
-            Setting::Word(word) => (
-                word.clone(),
-                matches!(word.as_str(), "off" | "state_A" | "normal" | "item"),
-            ),
+            Setting::Word(word) => (word.clone(), rests(point, word)),
             Setting::Amount(value, _) => (value.to_string(), value.si() == 0.0),
         };
         if at_rest {
@@ -36,16 +34,21 @@ impl Settings {
     }
 
     /// Isolating brings back what the preamble leaves; set points of the supply stay.
-    pub(crate) fn isolate(&mut self) {
-        for point in [
-            "supply",
-            "pilot_load",
-            "pilot_load.resistance",
-            "pilot_load.diode",
-            "load",
-            "load.current",
-        ] {
-            self.0.remove(point);
+    pub(crate) fn isolate(&mut self, lines: &[Line]) {
+        for line in lines {
+            match line {
+                Line::Word("pilot_load", _) => {
+                    self.0.remove("pilot_load");
+                    self.0.remove("pilot_load.resistance");
+                }
+                Line::Word(point, _)
+                | Line::Zero(point)
+                | Line::Amount(point, _)
+                | Line::BleedUntil { off: (point, _), .. } => {
+                    self.0.remove(*point);
+                }
+                Line::Wait(_) | Line::SupplyOffUnlessDead(_) => {}
+            }
         }
     }
 
@@ -61,4 +64,17 @@ impl Settings {
         };
         differing.map(told).collect()
     }
+}
+
+/// Whether a word is what the tool's own preamble leaves at a point.
+fn rests(point: &str, word: &str) -> bool {
+    matches!(
+        (point, word),
+        (_, "off")
+            | ("pilot_load", "state_A")
+            | ("pilot_load.diode", "normal")
+            | ("capture_input", "item")
+            | ("proximity" | "proximity_set", "open")
+            | ("lock", "released")
+    )
 }

@@ -280,4 +280,12 @@ static DEAD_PLACES: &[Word] = &[
         word: "ac_input",
         means: "Its supply.",
     },
+    Word {
+        word: "dc_output",
+        means: "The DC output of an on-board charger.",
+    },
+    Word {
+        word: "contacts",
+        means: "Every contact of an inlet or a cable assembly.",
+    },
 ];

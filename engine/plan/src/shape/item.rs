@@ -40,7 +40,7 @@ pub static ITEM: Record = Record {
         ),
     ]],
     rest: None,
-    rules: &[],
+    rules: &[Rule::ByKind],
 };
 
 /// The nameplate. Amounts become `$name`, words `$name_is_word`.
@@ -48,32 +48,32 @@ pub static NAMEPLATE: Record = Record {
     name: "nameplate",
     describes: "What the item claims.",
     keys: &[&[
-        Key::need(
+        Key::may(
             "rated_current",
             Shape::Formula(Want::literal(&CURRENT)),
             "32 A",
             "Rated current.",
         ),
-        Key::need(
+        Key::may(
             "supply_voltage",
             Shape::Formula(Want::literal(&VOLTAGE)),
             "230 V",
             "Nominal supply voltage, line to neutral or line to line of a split phase.",
         ),
-        Key::need(
+        Key::may(
             "supply_frequency",
             Shape::Formula(Want::literal(&FREQUENCY)),
             "50 Hz",
             "Nominal supply frequency.",
         ),
-        Key::need("phases", Shape::Word(PHASES), "single", "How it is supplied."),
-        Key::need(
+        Key::may("phases", Shape::Word(PHASES), "single", "How it is supplied."),
+        Key::may(
             "connector",
             Shape::Word(CONNECTORS),
             "type_2",
             "Vehicle connector (IEC 62196-2 / SAE J1772).",
         ),
-        Key::need(
+        Key::may(
             "cable",
             Shape::Word(CABLES),
             "tethered",
@@ -91,7 +91,7 @@ pub static NAMEPLATE: Record = Record {
             "6 mm2",
             "Area of one conductor of a tethered cable.",
         ),
-        Key::need(
+        Key::may(
             "earthing",
             Shape::Word(EARTHINGS),
             "tn",
@@ -115,10 +115,124 @@ pub static NAMEPLATE: Record = Record {
             "type A and 6 mA DC",
             "What watches the residual current, in free words.",
         ),
+        Key::may(
+            "insulation_voltage",
+            Shape::Formula(Want::literal(&VOLTAGE)),
+            "500 V",
+            "Rated insulation voltage: the DC test voltage that contacts may be given at most.",
+        ),
+        Key::may(
+            "plug",
+            Shape::Word(CONNECTORS),
+            "type_2",
+            "Plug at the wall's end of a detachable cable.",
+        ),
+        Key::may("lock", Shape::Word(LOCKS), "motor", "Lock of an inlet."),
+        Key::may(
+            "sensors",
+            Shape::Word(SENSORS),
+            "pt1000",
+            "Temperature sensors at the contacts of an inlet.",
+        ),
+        Key::may(
+            "dc_voltage",
+            Shape::Formula(Want::literal(&VOLTAGE)),
+            "420 V",
+            "Highest voltage of the DC output of a charger.",
+        ),
+        Key::may(
+            "dc_current",
+            Shape::Formula(Want::literal(&CURRENT)),
+            "18 A",
+            "Rated current of the DC output of a charger.",
+        ),
     ]],
     rest: None,
     rules: &[],
 };
+
+/// What the nameplate of a kind must say, and what it may say besides.
+#[derive(Debug)]
+pub struct PlateOf {
+    /// The word of the kind.
+    pub kind: &'static str,
+    /// Names that must be there.
+    pub needs: &'static [&'static str],
+    /// Names that may be there.
+    pub may: &'static [&'static str],
+}
+
+const MAINS_ITEM: &[&str] = &[
+    "rated_current",
+    "supply_voltage",
+    "supply_frequency",
+    "phases",
+    "connector",
+    "cable",
+    "earthing",
+];
+
+/// The nameplates. Kinds that cannot be fitted yet are read as wall units are.
+pub static PLATES: &[PlateOf] = &[
+    PlateOf {
+        kind: "wall_unit",
+        needs: MAINS_ITEM,
+        may: &[
+            "cable_length",
+            "cable_area",
+            "protection_class",
+            "ventilation",
+            "residual_device",
+        ],
+    },
+    PlateOf {
+        kind: "portable_cord",
+        needs: MAINS_ITEM,
+        may: &[
+            "cable_length",
+            "cable_area",
+            "protection_class",
+            "ventilation",
+            "residual_device",
+        ],
+    },
+    PlateOf {
+        kind: "onboard_charger",
+        needs: &[
+            "rated_current",
+            "supply_voltage",
+            "supply_frequency",
+            "phases",
+            "connector",
+            "dc_voltage",
+            "dc_current",
+        ],
+        may: &["earthing", "protection_class", "ventilation"],
+    },
+    PlateOf {
+        kind: "inlet",
+        needs: &["rated_current", "insulation_voltage", "phases", "connector"],
+        may: &["lock", "sensors"],
+    },
+    PlateOf {
+        kind: "cable_assembly",
+        needs: &[
+            "rated_current",
+            "insulation_voltage",
+            "phases",
+            "connector",
+            "plug",
+            "cable_length",
+            "cable_area",
+        ],
+        may: &[],
+    },
+];
+
+/// The nameplate of a kind by its word.
+pub fn plate_of(kind: &str) -> Option<&'static PlateOf> {
+    PLATES.iter().find(|plate| plate.kind == kind)
+}
 
 static PHASES: &[Word] = &[
     Word {
@@ -194,6 +308,28 @@ static VENTILATIONS: &[Word] = &[
     },
 ];
 
+static LOCKS: &[Word] = &[
+    Word {
+        word: "none",
+        means: "None.",
+    },
+    Word {
+        word: "motor",
+        means: "Driven by a motor of 12 V.",
+    },
+];
+
+static SENSORS: &[Word] = &[
+    Word {
+        word: "none",
+        means: "None.",
+    },
+    Word {
+        word: "pt1000",
+        means: "Two platinum resistors of 1 kΩ at 0 °C (IEC 60751).",
+    },
+];
+
 /// Parameters of a virtual item and answers of the virtual person, whose names begin with `person_`.
 pub static VIRTUAL: Record = Record {
     name: "virtual_parameters",
@@ -234,4 +370,11 @@ pub fn nameplate_words(name: &str) -> Vec<&'static str> {
 /// All nameplate names, in order.
 pub fn nameplate_names() -> impl Iterator<Item = &'static str> {
     NAMEPLATE.all_keys().map(|k| k.name)
+}
+
+/// The nameplate names of a kind, in order; all where the kind has no nameplate of its own.
+pub fn nameplate_names_of(kind: &str) -> impl Iterator<Item = &'static str> {
+    let plate = plate_of(kind);
+    nameplate_names()
+        .filter(move |name| plate.is_none_or(|plate| plate.needs.contains(name) || plate.may.contains(name)))
 }

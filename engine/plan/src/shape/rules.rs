@@ -2,6 +2,7 @@
 
 use super::checked::{Checked, CheckedMap, formulas_of, texts_of};
 use super::common::TOLERANCE_WORDS;
+use super::item::{NAMEPLATE, plate_of};
 use super::scalar::{dimension_of, placeholders_of, unit_dimension, value_of};
 use super::table::{Record, Rule, SourceRule, name_of};
 use crate::problem::{Problem, code, quoted};
@@ -21,8 +22,43 @@ pub(super) fn run(record: &Record, map: &CheckedMap, problems: &mut Vec<Problem>
             Rule::SomeOf(keys) => some_of(record, map, keys, problems),
             Rule::Needs(key, other) => needs(map, key, other, problems),
             Rule::Source(rule) => source(*rule, map, problems),
+            Rule::ByKind => by_kind(map, problems),
             Rule::Check(_, check) => check(map, problems),
         }
+    }
+}
+
+/// What the nameplate of this kind lacks, and what has no meaning on it.
+fn by_kind(map: &CheckedMap, problems: &mut Vec<Problem>) {
+    let Some(kind) = map.may_text("item") else { return };
+    let (Some(wanted), Some(Checked::Map(plate))) = (plate_of(&kind.value), map.get("nameplate")) else {
+        return;
+    };
+    let keys = |name: &&str| NAMEPLATE.key(name);
+    for key in wanted.needs.iter().filter(|name| !plate.has(name)).filter_map(keys) {
+        let message = format!("the key `{}` is missing in `nameplate` of `{}`", key.name, kind.value);
+        problems.push(
+            Problem::new(code::MISSING_KEY, &plate.span, message)
+                .expected(format!("`{}`", key.name))
+                .mend(format!(
+                    "add `{}: {}` ({})",
+                    key.name,
+                    key.example,
+                    key.describes.trim_end_matches('.')
+                )),
+        );
+    }
+    for name in &plate.present {
+        if wanted.needs.iter().chain(wanted.may).any(|known| *known == name.value) {
+            continue;
+        }
+        let message = format!("`{}` says nothing about `{}`", name.value, kind.value);
+        let known: Vec<&str> = wanted.needs.iter().chain(wanted.may).copied().collect();
+        problems.push(
+            Problem::new(code::UNKNOWN_KEY, &name.span, message)
+                .expected(format!("one of {}", known.join(", ")))
+                .mend("delete it"),
+        );
     }
 }
 

@@ -178,6 +178,8 @@ pub enum Rule {
     Needs(&'static str, &'static str),
     /// A limit is written here where one of these keys is present (always, where there are none), and needs its source.
     Source(SourceRule),
+    /// The nameplate has what the item's kind needs, and nothing else.
+    ByKind,
     /// Anything else, with its name.
     Check(&'static str, fn(&CheckedMap, &mut Vec<Problem>)),
 }
@@ -368,7 +370,12 @@ fn is_point(text: &str) -> bool {
 }
 
 fn is_conductors(text: &str) -> bool {
-    let is_conductor = |c: &str| matches!(c, "L" | "N" | "PE") || matches!(c, "L1" | "L2" | "L3");
+    let is_conductor = |c: &str| {
+        matches!(
+            c,
+            "L" | "N" | "PE" | "L1" | "L2" | "L3" | "CP" | "PP" | "plus" | "minus"
+        )
+    };
     let parts: Vec<&str> = text.split('-').collect();
     parts.len() <= 2 && parts.iter().all(|c| is_conductor(c))
 }
@@ -441,8 +448,8 @@ grammars! {
         "letters, digits and _, a small letter first" is_word, "state_C";
     LIMIT_KEY BAD_NAME "a key of a limit" r"^[a-z][a-z0-9_]*(\.[a-z][A-Za-z0-9_]*)*$"
         "names with dots between them" is_key, "pilot.close_delay";
-    POINT BAD_NAME "a point" r"^[a-z][a-z0-9_]*(\[(L|N|PE|L1|L2|L3)(-(L|N|PE|L1|L2|L3))?\])?(\.[a-z][a-z0-9_]*)*$"
-        "a name, a conductor or a pair in brackets (L, N, PE, L1, L2, L3), a quantity behind a dot" is_point,
+    POINT BAD_NAME "a point" r"^[a-z][a-z0-9_]*(\[(L|N|PE|L1|L2|L3|CP|PP|plus|minus)(-(L|N|PE|L1|L2|L3|CP|PP|plus|minus))?\])?(\.[a-z][a-z0-9_]*)*$"
+        "a name, a conductor or a pair in brackets (L, N, PE, L1, L2, L3, CP, PP, plus, minus), a quantity behind a dot" is_point,
         "ac_output[L-N].voltage";
     STEP_ID BAD_NAME "the id of a step" "^[A-Z]{2,4}-[0-9]{1,3}[a-z]?$"
         "two to four capitals, a hyphen, a number" is_step_id, "WU-19";

@@ -87,18 +87,24 @@ fn switching_off_proves_nothing() {
         assert_eq!(live.order(ItemKind::WallUnit, order).1.energy, EnergyState::Unknown);
     }
     assert_eq!(
-        live.proven_dead("ac_output").energy,
+        live.proven_dead(ItemKind::WallUnit, "ac_output").energy,
         EnergyState::Live,
         "it may close the next moment"
     );
     let waiting = live.order(ItemKind::WallUnit, word("pilot_load", "state_B")).1;
-    assert_eq!(waiting.proven_dead("ac_output").energy, EnergyState::OutputDead);
-    assert_eq!(waiting.proven_dead("ac_input").energy, EnergyState::Unknown);
+    assert_eq!(
+        waiting.proven_dead(ItemKind::WallUnit, "ac_output").energy,
+        EnergyState::OutputDead
+    );
+    assert_eq!(
+        waiting.proven_dead(ItemKind::WallUnit, "ac_input").energy,
+        EnergyState::Unknown
+    );
 }
 
 #[test]
 fn a_kind_without_a_table_has_nothing_quiet() {
-    assert!(all_quiet(ItemKind::OnboardCharger, [word("supply", "off")]).is_err());
+    assert!(all_quiet(ItemKind::PortableCord, [word("supply", "off")]).is_err());
     assert!(all_quiet(ItemKind::WallUnit, [word("supply", "on")]).is_err());
 }
 

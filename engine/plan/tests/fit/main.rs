@@ -7,6 +7,7 @@ mod duties;
 mod energy;
 mod examples;
 mod fitness;
+mod kinds;
 mod left_out;
 mod newer_forms;
 mod power;

@@ -43,9 +43,9 @@ pub(crate) fn mend_of(files: &Files, code: &str) -> String {
 #[test]
 fn another_kind_of_item() {
     let mut files = Files::new(dead(vec![hold("1 s")]));
-    files.item.kind.value = pilotage_evidence::ItemKind::Inlet;
+    files.item.kind.value = pilotage_evidence::ItemKind::PortableCord;
     refused(&files, code::OTHER_ITEM);
-    files.sequence.item.value = pilotage_evidence::ItemKind::Inlet;
+    files.sequence.item.value = pilotage_evidence::ItemKind::PortableCord;
     refused(&files, code::NO_POINTS);
 }
 

@@ -3,6 +3,7 @@
 
 mod acts;
 mod analyses;
+mod bleed;
 mod campaign;
 mod fakes;
 mod guards;

@@ -77,6 +77,7 @@ pub(crate) fn proof(at: &str) -> ProveDeadSpec {
         pairs: pairs(),
         deadline: Duration::from_secs(1),
         stops: true,
+        behind_lock: at == "ac_input",
     }
 }
 
@@ -164,7 +165,7 @@ impl Builder {
 
     pub(crate) fn prove_dead(mut self) -> Self {
         let before = self.state.energy;
-        self.state = self.state.proven_dead("ac_output");
+        self.state = self.state.proven_dead(ItemKind::WallUnit, "ac_output");
         self.push(ActKind::ProveDead(proof("ac_output")), before)
     }
 
@@ -173,9 +174,9 @@ impl Builder {
         self.state = BenchState::isolated();
         let spec = IsolateSpec {
             off: vec![
-                quiet("load.current", "0 A"),
-                quiet("pilot_load", "state_A"),
-                quiet("supply", "off"),
+                SafeAct::Order(quiet("load.current", "0 A")),
+                SafeAct::Order(quiet("pilot_load", "state_A")),
+                SafeAct::Order(quiet("supply", "off")),
             ],
             prove: vec![proof("ac_output"), proof("ac_input")],
             prompt: "Lock the isolator Q1. Is it locked?".to_owned(),

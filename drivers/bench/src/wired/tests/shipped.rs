@@ -86,7 +86,9 @@ fn safe_orders(program: &Program) -> Vec<&Order> {
     ];
     let lines = program.make_safe.normal.iter().chain(&program.make_safe.emergency);
     let plan = lines.filter_map(|line| match line {
-        SafeAct::Order(order) | SafeAct::SupplyOffUnlessDead(order, _) => Some(order),
+        SafeAct::Order(order) | SafeAct::SupplyOffUnlessDead(order, _) | SafeAct::BleedUntil { off: order, .. } => {
+            Some(order)
+        }
         SafeAct::Wait(_) | SafeAct::ProveDead(_) => None,
     });
     plan.chain(proof).map(QuietOrder::order).collect()

@@ -4,35 +4,13 @@ use std::collections::BTreeMap;
 
 use pilotage_core::RunTime;
 
-use super::super::api::{DeadPath, Node, Pair, PilotState, Pole, Truth};
+use super::super::api::{Action, DeadPath, Node, Pair, PilotState, Pole, Truth};
 use super::super::mains::{Network, Phasors, Switching, Wave};
-use super::{Solved, World};
+use super::super::station::Station;
+use super::super::world::Item;
+use super::{Solved, WallUnit};
 
-impl World {
-    /// Root mean square over an aperture. Where `to` lies ahead, the world advances to it. Of no time at all: of a
-    /// whole period of what runs then.
-    pub fn rms(&mut self, node: Node, from: RunTime, to: RunTime) -> f64 {
-        self.advance_to(to);
-        let (from_s, to_s) = (from.seconds(), to.seconds());
-        match node {
-            Node::Reference => self.reference_rms(from_s, to_s),
-            Node::Pilot if to_s <= from_s => libm::fabs(self.pilot.at(to_s)),
-            Node::Pilot => libm::sqrt((self.pilot.integrals(from_s, to_s).1 / (to_s - from_s)).max(0.0)),
-            _ => self.waves_rms(node, (from_s, to_s), &|_| 1.0),
-        }
-    }
-
-    /// [`World::rms`] behind something that passes each frequency by another gain: `gain` of a frequency in Hz. The
-    /// pilot is passed whole, as a pulse has no single frequency.
-    pub(crate) fn rms_through(&mut self, node: Node, from: RunTime, to: RunTime, gain: &dyn Fn(f64) -> f64) -> f64 {
-        self.advance_to(to);
-        match node {
-            Node::Pilot => self.rms(node, from, to),
-            Node::Reference => self.rms(node, from, to) * self.reference_gain(to.seconds(), gain),
-            _ => self.waves_rms(node, (from.seconds(), to.seconds()), gain),
-        }
-    }
-
+impl WallUnit {
     fn waves_rms(&self, node: Node, (from_s, to_s): (f64, f64), gain: &dyn Fn(f64) -> f64) -> f64 {
         let waves = self
             .waves(node, from_s, to_s)
@@ -44,44 +22,6 @@ impl World {
             .map(|((start_s, end_s), wave)| wave.square_integral(start_s.max(from_s), end_s.min(to_s)))
             .sum();
         libm::sqrt((square / (to_s - from_s)).max(0.0))
-    }
-
-    /// Mean over an aperture; of no time at all: the value at that moment.
-    pub fn mean(&mut self, node: Node, from: RunTime, to: RunTime) -> f64 {
-        self.advance_to(to);
-        let (from_s, to_s) = (from.seconds(), to.seconds());
-        match node {
-            Node::Reference => self.reference_mean(from_s, to_s),
-            Node::Pilot if to_s <= from_s => self.pilot.at(to_s),
-            Node::Pilot => self.pilot.integrals(from_s, to_s).0 / (to_s - from_s),
-            _ if to_s <= from_s => self
-                .waves(node, to_s, to_s)
-                .last()
-                .map_or(0.0, |(_, wave)| wave.at(to_s)),
-            _ => {
-                let parts = self.waves(node, from_s, to_s);
-                let sum: f64 = parts
-                    .map(|((start_s, end_s), wave)| wave.integral(start_s.max(from_s), end_s.min(to_s)))
-                    .sum();
-                sum / (to_s - from_s)
-            }
-        }
-    }
-
-    /// Appends `count` values, `interval_s` apart, from `from` on. Any past of the last two minutes can be asked for;
-    /// where the last value lies ahead, the world advances to it.
-    pub fn samples(&mut self, node: Node, from: RunTime, interval_s: f64, count: usize, out: &mut Vec<f64>) {
-        let from_s = from.seconds();
-        if count == 0 {
-            return;
-        }
-        let last_s = from_s + (count - 1) as f64 * interval_s;
-        self.advance(last_s);
-        match node {
-            Node::Pilot => self.pilot.samples(from_s, interval_s, count, out),
-            Node::Reference => out.extend((0..count).map(|k| self.reference_at(from_s + k as f64 * interval_s))),
-            _ => self.wave_samples(node, (from_s, last_s), (interval_s, count), out),
-        }
     }
 
     fn wave_samples(
@@ -144,38 +84,12 @@ impl World {
         phasors
     }
 
-    /// Ω of what is dead, or `None` for an open circuit (above some 1 GΩ) and for a path that carries mains.
-    pub fn resistance(&mut self, what: DeadPath, at: RunTime) -> Option<f64> {
-        self.advance_to(at);
-        match what {
-            DeadPath::Pole(pole) => self.dead_path(pole),
-            DeadPath::Proximity => self.proximity(),
-            DeadPath::PilotLoad => {
-                let checked = self.bench.pilot.state == PilotState::Check;
-                self.bench.pilot.chosen_ohm.filter(|_| checked)
-            }
-        }
-    }
-
-    /// V across the bench's own diode at this current, or `None` while the item and not the meter is on it. Shorted, it drops
-    /// nothing.
-    pub fn diode_drop(&mut self, amps: f64, at: RunTime) -> Option<f64> {
-        self.advance_to(at);
-        let checked = self.bench.pilot.state == PilotState::Check;
-        let drop_v = if self.bench.pilot.shorted {
-            0.0
-        } else {
-            self.parts.diode_v(amps)
-        };
-        checked.then_some(drop_v)
-    }
-
     fn dead_path(&self, pole: Pole) -> Option<f64> {
         let conducts = match pole {
             Pole::L => self.poles[0],
             Pole::N => self.poles[1],
         };
-        let dead = self.bench.source_v() <= 0.0;
+        let dead = self.source_v() <= 0.0;
         let rise = self.heat.rise_at(self.now_s);
         (conducts && dead && !self.fixed.crossed).then(|| self.paths.r_path(self.contactor.operations, rise))
     }
@@ -200,22 +114,94 @@ impl World {
         let latch = if pressed { self.values.get("r_latch") } else { 0.0 };
         Some(if given > 0.0 { given } else { 150.0 } + latch)
     }
+}
 
-    /// Temperature of the terminal, K.
-    pub fn temperature_k(&mut self, at: RunTime) -> f64 {
-        self.advance_to(at);
+impl Item for WallUnit {
+    fn advance(&mut self, to_s: f64) {
+        self.happen_until(to_s);
+    }
+
+    fn act(&mut self, at: RunTime, action: Action) {
+        self.perform(at, action);
+    }
+
+    fn pilot_load_at_angle(&mut self, at: RunTime, state: PilotState, angle: f64) {
+        self.perform_at_angle(at, state, angle);
+    }
+
+    fn station(&self) -> &Station {
+        &self.station
+    }
+
+    fn supply_on(&self) -> bool {
+        self.bench.supply_on
+    }
+
+    fn rms(&self, node: Node, (from_s, to_s): (f64, f64), gain: &dyn Fn(f64) -> f64) -> f64 {
+        match node {
+            // A pulse has no single frequency: it is passed whole.
+            Node::Pilot if to_s <= from_s => libm::fabs(self.pilot.at(to_s)),
+            Node::Pilot => libm::sqrt((self.pilot.integrals(from_s, to_s).1 / (to_s - from_s)).max(0.0)),
+            _ => self.waves_rms(node, (from_s, to_s), gain),
+        }
+    }
+
+    fn mean(&self, node: Node, (from_s, to_s): (f64, f64)) -> f64 {
+        match node {
+            Node::Pilot if to_s <= from_s => self.pilot.at(to_s),
+            Node::Pilot => self.pilot.integrals(from_s, to_s).0 / (to_s - from_s),
+            _ if to_s <= from_s => self
+                .waves(node, to_s, to_s)
+                .last()
+                .map_or(0.0, |(_, wave)| wave.at(to_s)),
+            _ => {
+                let parts = self.waves(node, from_s, to_s);
+                let sum: f64 = parts
+                    .map(|((start_s, end_s), wave)| wave.integral(start_s.max(from_s), end_s.min(to_s)))
+                    .sum();
+                sum / (to_s - from_s)
+            }
+        }
+    }
+
+    fn samples(&self, node: Node, from_s: f64, (interval_s, count): (f64, usize), out: &mut Vec<f64>) {
+        let last_s = from_s + (count - 1) as f64 * interval_s;
+        match node {
+            Node::Pilot => self.pilot.samples(from_s, interval_s, count, out),
+            _ => self.wave_samples(node, (from_s, last_s), (interval_s, count), out),
+        }
+    }
+
+    fn resistance(&self, what: DeadPath) -> Option<f64> {
+        match what {
+            DeadPath::Pole(pole) => self.dead_path(pole),
+            DeadPath::Proximity => self.proximity(),
+            DeadPath::PilotLoad => {
+                let checked = self.bench.pilot.state == PilotState::Check;
+                self.bench.pilot.chosen_ohm.filter(|_| checked)
+            }
+        }
+    }
+
+    fn diode_drop(&self, amps: f64) -> Option<f64> {
+        let checked = self.bench.pilot.state == PilotState::Check;
+        let drop_v = if self.bench.pilot.shorted {
+            0.0
+        } else {
+            self.parts.diode_v(amps)
+        };
+        checked.then_some(drop_v)
+    }
+
+    fn terminal_k(&self, at: RunTime) -> f64 {
         self.paths.ambient_k + self.heat.rise_at(at.seconds()).terminal_k()
     }
 
-    /// Temperature of the room, where the instruments stand, K.
-    pub(crate) fn room_k(&self) -> f64 {
+    fn room_k(&self) -> f64 {
         self.paths.ambient_k
     }
 
-    /// Everything that is true at `at`: for tests and the witness only. Switches and beliefs are those of the latest
-    /// moment that the world has reached.
-    pub fn truth(&mut self, at: RunTime) -> Truth {
-        self.advance_to(at);
+    fn truth(&self) -> Truth {
         let stretch = *self.mains.last();
         let phasors = self.phasors(&stretch.switching, self.now_s);
         let volts = |node: Node| stretch.wave(phasors.of(node).unwrap_or_default()).rms();
@@ -234,7 +220,7 @@ impl World {
             generator: self.logic.generator,
             seen: self.logic.seen,
             fault: self.logic.fault,
-            isolator_locked: self.bench.locked,
+            isolator_locked: self.station.locked,
             load_a: stretch.switching.flowing_a(),
             terminal_k: self.paths.ambient_k + self.heat.rise_at(self.now_s).terminal_k(),
             operations: self.contactor.operations,

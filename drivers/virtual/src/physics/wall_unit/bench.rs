@@ -2,13 +2,13 @@
 
 use pilotage_core::RunTime;
 
-use super::super::api::{Action, Inputs, PilotState};
+use super::super::api::{Action, PilotState};
 use super::super::queue::Event;
-use super::World;
+use super::WallUnit;
 
-impl World {
+impl WallUnit {
     /// Advances to `at`, then acts. An action that comes late acts now: time does not run backwards.
-    pub fn act(&mut self, at: RunTime, action: Action) {
+    pub(super) fn perform(&mut self, at: RunTime, action: Action) {
         self.advance_to(at);
         // What waits for its angle gives way to every later order.
         if matches!(action, Action::PilotLoad(_) | Action::PilotResistance(_)) {
@@ -16,14 +16,15 @@ impl World {
         }
         match action {
             Action::Enclosure { closed } => {
-                self.bench.door_closed = closed;
+                self.station.door_closed = closed;
                 self.guard();
             }
             Action::Stop { pressed } => {
-                self.bench.stop_pressed = pressed;
+                self.station.stop_pressed = pressed;
                 self.guard();
             }
-            Action::Reference(mode) => self.bench.reference.push((self.now_s, mode)),
+            Action::Reference(mode) => self.station.set_reference(self.now_s, mode),
+            Action::Isolator { locked } => self.station.locked = locked,
             Action::Supply { on } => self.bench.supply_on = on && self.guard_holds(),
             Action::PilotLoad(_)
             | Action::PilotResistance(_)
@@ -34,12 +35,11 @@ impl World {
         self.settle();
     }
 
-    /// Puts another load on the pilot when the supply next has this angle, in radians after its rise through zero; at once
-    /// where there is no supply to wait for.
-    pub fn pilot_load_at_angle(&mut self, at: RunTime, state: PilotState, angle: f64) {
+    /// At once where there is no supply to wait for.
+    pub(super) fn perform_at_angle(&mut self, at: RunTime, state: PilotState, angle: f64) {
         self.advance_to(at);
-        if self.bench.source_v() <= 0.0 {
-            return self.act(at, Action::PilotLoad(state));
+        if self.source_v() <= 0.0 {
+            return self.perform(at, Action::PilotLoad(state));
         }
         self.queue.cancel(|event| matches!(event, Event::PilotLoad(_)));
         let moment_s = self.mains.last().next_angle_s(self.now_s, angle);
@@ -55,14 +55,13 @@ impl World {
             Action::Load { on } => bench.load_on = on,
             Action::LoadCurrent(amps) => bench.load_a = amps.max(0.0),
             Action::Burden { on } => bench.burden = on,
-            Action::Isolator { locked } => bench.locked = locked,
             Action::Latch { pressed } => bench.latch_pressed = pressed,
             _ => {}
         }
     }
 
     fn guard_holds(&self) -> bool {
-        self.bench.guard_allows() && self.bench.contactor_closed && !self.queue.holds(Event::Guard)
+        self.station.guard_allows() && self.station.contactor_closed && !self.queue.holds(Event::Guard)
     }
 
     /// The supply contactor opens a moment after the guard is broken. It closes again with the guard; the source does not.
@@ -70,9 +69,9 @@ impl World {
         if self.queue.holds(Event::Guard) {
             return;
         }
-        if self.bench.guard_allows() {
-            self.bench.contactor_closed = true;
-        } else if self.bench.contactor_closed {
+        if self.station.guard_allows() {
+            self.station.contactor_closed = true;
+        } else if self.station.contactor_closed {
             self.queue
                 .plan(self.now_s + self.values.get("bench_t_guard"), Event::Guard);
         }
@@ -80,18 +79,7 @@ impl World {
 
     /// The guard has opened the supply contactor, and the source has gone off with it.
     pub(super) fn open_supply(&mut self) {
-        self.bench.contactor_closed = self.bench.guard_allows();
+        self.station.contactor_closed = self.station.guard_allows();
         self.bench.supply_on = false;
-    }
-
-    /// The bench's digital inputs.
-    pub fn words(&mut self, at: RunTime) -> Inputs {
-        self.advance_to(at);
-        Inputs {
-            enclosure_closed: self.bench.door_closed,
-            stop_ready: !self.bench.stop_pressed,
-            supply_contactor_closed: self.bench.contactor_closed,
-            supply_on: self.bench.supply_on,
-        }
     }
 }

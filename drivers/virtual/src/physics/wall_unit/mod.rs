@@ -1,21 +1,19 @@
-//! One item on one bench: its state, and how time passes.
+//! A wall unit on its bench: its state, and how time passes.
 //!
 //! | module | holds |
 //! | --- | --- |
 //! | `bench` | what the bench and a person do |
 //! | `item` | what the item does by itself |
 //! | `read` | what can be measured, and the truth |
-//! | `reference` | the voltage that proves a meter |
 
 mod bench;
 mod item;
 mod read;
-mod reference;
 
 use pilotage_core::RunTime;
 use std::cell::Cell;
 
-use super::api::{Generator, PilotState, ReferenceMode, Setup, UnknownParameter};
+use super::api::{Generator, PilotState, Setup, UnknownParameter};
 use super::constants::{Paths, PilotParts, PilotSwitches, fixed_network};
 use super::contactor::Contactor;
 use super::heat::Heat;
@@ -23,12 +21,14 @@ use super::logic::{Logic, Settings};
 use super::mains;
 use super::pilot::{self, Drive};
 use super::queue::Queue;
+use super::station::Station;
 use super::values::Values;
 
-/// One item on one bench, with its recent past.
+/// A wall unit on its bench, with its recent past.
 #[derive(Debug)]
-pub struct World {
+pub(super) struct WallUnit {
     now_s: f64,
+    station: Station,
     queue: Queue,
     values: Values,
     bench: Bench,
@@ -68,16 +68,10 @@ struct Bench {
     supply_v: f64,
     frequency: f64,
     limit_a: f64,
-    contactor_closed: bool,
-    door_closed: bool,
-    stop_pressed: bool,
-    locked: bool,
     pilot: PilotSwitches,
     load_on: bool,
     load_a: f64,
     burden: bool,
-    /// Each mode with its start, s: short, since only a person or a proof of the meter switches it.
-    reference: Vec<(f64, ReferenceMode)>,
     latch_pressed: bool,
 }
 
@@ -100,13 +94,13 @@ struct Asleep {
 /// The past that is kept at least, s.
 const KEEP_S: f64 = 120.0;
 
-impl World {
+impl WallUnit {
     /// A world at rest: supply off, state A, door closed, stop ready, isolator unlocked.
     ///
     /// # Errors
     /// Names the parameter that does not exist, with the nearest known name, or the value that cannot be.
-    pub fn new(setup: &Setup) -> Result<Self, UnknownParameter> {
-        let values = Values::new(&setup.amounts)?;
+    pub(super) fn new(setup: &Setup) -> Result<Self, UnknownParameter> {
+        let values = Values::new(setup.item, &setup.amounts)?;
         let bench = Bench::new(&values);
         let parts = PilotParts::new(&values, setup);
         let contactor = Contactor::new(&values, setup.seed);
@@ -119,7 +113,8 @@ impl World {
         Ok(Self {
             now_s: 0.0,
             queue: Queue::default(),
-            mains: mains::History::new(bench.switching(poles)),
+            mains: mains::History::new(at_rest(&bench, poles)),
+            station: Station::new(&values),
             pilot: pilot::History::new(first),
             solved: Cell::new(None),
             heat: Heat::new(paths.foster),
@@ -142,7 +137,7 @@ impl World {
     }
 
     /// Lets everything happen that happens by itself until `to_s`.
-    fn advance(&mut self, to_s: f64) {
+    fn happen_until(&mut self, to_s: f64) {
         while let Some((at_s, event)) = self.queue.take_until(to_s) {
             self.now_s = self.now_s.max(at_s);
             self.happen(event);
@@ -152,7 +147,28 @@ impl World {
     }
 
     fn advance_to(&mut self, at: RunTime) {
-        self.advance(at.seconds());
+        self.happen_until(at.seconds());
+    }
+
+    /// V rms that stand before the item.
+    fn source_v(&self) -> f64 {
+        if self.bench.supply_on && self.station.passes() {
+            self.bench.supply_v
+        } else {
+            0.0
+        }
+    }
+
+    fn switching(&self, poles: [bool; 2]) -> mains::Switching {
+        let bench = &self.bench;
+        mains::Switching {
+            source_v: self.source_v(),
+            frequency: bench.frequency,
+            limit_a: bench.limit_a,
+            poles,
+            load_a: if bench.load_on { bench.load_a } else { 0.0 },
+            burden: bench.burden,
+        }
     }
 }
 
@@ -163,10 +179,6 @@ impl Bench {
             supply_v: values.get("supply_voltage"),
             frequency: values.get("supply_frequency"),
             limit_a: f64::INFINITY,
-            contactor_closed: true,
-            door_closed: true,
-            stop_pressed: false,
-            locked: false,
             pilot: PilotSwitches {
                 state: PilotState::A,
                 chosen_ohm: None,
@@ -176,33 +188,19 @@ impl Bench {
             load_on: false,
             load_a: 0.0,
             burden: false,
-            reference: vec![(0.0, ReferenceMode::Off)],
             latch_pressed: false,
         }
     }
+}
 
-    /// V rms that stand before the item.
-    fn source_v(&self) -> f64 {
-        if self.supply_on && self.contactor_closed && !self.locked {
-            self.supply_v
-        } else {
-            0.0
-        }
-    }
-
-    fn switching(&self, poles: [bool; 2]) -> mains::Switching {
-        mains::Switching {
-            source_v: self.source_v(),
-            frequency: self.frequency,
-            limit_a: self.limit_a,
-            poles,
-            load_a: if self.load_on { self.load_a } else { 0.0 },
-            burden: self.burden,
-        }
-    }
-
-    /// The guard lets the supply contactor close.
-    fn guard_allows(&self) -> bool {
-        self.door_closed && !self.stop_pressed
+/// Nothing is supplied at the start.
+fn at_rest(bench: &Bench, poles: [bool; 2]) -> mains::Switching {
+    mains::Switching {
+        source_v: 0.0,
+        frequency: bench.frequency,
+        limit_a: bench.limit_a,
+        poles,
+        load_a: 0.0,
+        burden: false,
     }
 }

@@ -6,14 +6,14 @@ use super::super::logic::Sensed;
 use super::super::mains;
 use super::super::pilot::Drive;
 use super::super::queue::Event;
-use super::{Asleep, KEEP_S, Power, World};
+use super::{Asleep, KEEP_S, Power, WallUnit};
 
 /// Below this the contacts part without an arc, A.
 const NO_ARC_A: f64 = 0.05;
 /// How often the item looks at its temperature while it may be hot, s.
 const HEAT_LOOK_S: f64 = 10.0;
 
-impl World {
+impl WallUnit {
     /// One event.
     pub(super) fn happen(&mut self, event: Event) {
         match event {
@@ -48,20 +48,20 @@ impl World {
     }
 
     fn renew_mains(&mut self) {
-        let switching = self.bench.switching(self.poles);
+        let switching = self.switching(self.poles);
         self.mains.push(self.now_s, switching, KEEP_S);
         let power = self.paths.power(self.contactor.operations, switching.flowing_a());
         self.heat.push(self.now_s, power, KEEP_S);
     }
 
     fn voltage_ratio(&self) -> f64 {
-        self.bench.source_v() / self.values.get("supply_voltage").max(1.0)
+        self.source_v() / self.values.get("supply_voltage").max(1.0)
     }
 
     fn sensed(&self) -> Sensed {
         Sensed {
             mains: self.voltage_ratio() >= self.values.get("v_electronics"),
-            output_live: self.poles[0] && self.bench.source_v() > 50.0,
+            output_live: self.poles[0] && self.source_v() > 50.0,
             pe_lost: pe_ohm(&self.fixed) > self.values.get("r_pe_limit"),
             load_a: self.mains.last().switching.flowing_a(),
         }
@@ -109,7 +109,7 @@ impl World {
             self.drive = (self.logic.generator, self.parts.drive(self.logic.generator, self.now_s));
         }
         let circuit = self.parts.circuit(&self.bench.pilot);
-        let hum = self.parts.hum(self.bench.source_v() > 0.0, self.bench.frequency);
+        let hum = self.parts.hum(self.source_v() > 0.0, self.bench.frequency);
         let last = self.pilot.last();
         if last.drive != self.drive.1 || last.circuit != circuit || last.hum != hum {
             let next = self.parts.segment(self.now_s, self.drive.1, circuit, hum);

@@ -1,0 +1,20 @@
+//! What the tool must know of a kind of item before a sequence for it can be fitted: one table for each kind.
+//!
+//! | module | holds |
+//! | --- | --- |
+//! | [`table`] | what such a table consists of, and which one belongs to a kind |
+//! | [`columns`] | the columns of a table of points |
+//! | `common` | points and orders that every bench has |
+//! | `wall_unit` | the table of wall units |
+//! | `onboard_charger` | the table of on-board chargers |
+//! | `contacts` | the tables of inlets and cable assemblies, which are contacts and cores without a will of their own |
+
+pub mod columns;
+pub(crate) mod common;
+mod contacts;
+mod onboard_charger;
+pub mod table;
+mod wall_unit;
+
+pub use columns::{Holds, PointShape};
+pub use table::{Asks, Bound, DeadPlace, KindTable, Line, MakeSafe, Pairs, table_of};

@@ -1,0 +1,259 @@
+//! The table of on-board chargers: a supply and a wall unit's pilot before them, a DC sink behind them that also bleeds them.
+
+use super::columns::{A, OHM, PointShape, V, captured, isolated_only, mains, needed, read_amount, set_amount, switch};
+use super::common;
+use super::table::{Asks, Bound, DeadPlace, KindTable, Line, MakeSafe, Pairs};
+use crate::energy::{BenchState, PilotShown};
+use crate::fit::code;
+use crate::program::{Order, Setting};
+use pilotage_core::Dimension;
+use std::time::Duration;
+
+/// A vehicle must stop drawing within 3 s of a pilot without an offer (IEC 61851-1 Annex A, from memory).
+const STOPS_WITHIN: Duration = Duration::from_secs(3);
+/// The DC output counts as bled below this, in volts (IEC 61140, touch voltage DC, from memory).
+const BLED_V: f64 = 60.0;
+/// What the sink draws while it bleeds, in amperes.
+const BLEED_A: f64 = 0.5;
+/// The longest that is waited for it.
+const BLED_WITHIN: Duration = Duration::from_mins(1);
+/// While the DC output is above [`BLED_V`] the sink stays on; it goes off only below.
+const BLEED: Line = Line::BleedUntil {
+    point: "dc_output.voltage",
+    below: BLED_V,
+    deadline: BLED_WITHIN,
+    off: ("load", "off"),
+};
+
+/// The table.
+pub(super) static TABLE: KindTable = KindTable {
+    points: &[POINTS, common::POINTS],
+    energy,
+    dead: &[
+        DeadPlace {
+            at: "dc_output",
+            pairs: Pairs::Dc,
+            fed: false,
+            output: true,
+            behind_lock: false,
+            asks: Some(Asks {
+                how: "the pilot source offers",
+                expected: "a pilot source without an offer (off, steady or fault), or the supply off",
+                got: "a pilot source that offers, and the supply on",
+                mend: "put `set: {pilot_source: steady}` before it, and wait until the charger has stopped",
+            }),
+        },
+        DeadPlace {
+            at: "ac_input",
+            pairs: Pairs::Mains,
+            fed: true,
+            output: false,
+            behind_lock: true,
+            asks: None,
+        },
+    ],
+    bounds: &[
+        // The tolerance of supplies, ±10 % (IEC 60038).
+        Bound {
+            point: "supply.voltage",
+            plate: "supply_voltage",
+            above: 1.1,
+            code: code::SUPPLY_TOO_HIGH,
+        },
+        Bound {
+            point: "load.current",
+            plate: "dc_current",
+            above: 1.2,
+            code: code::LOAD_TOO_HIGH,
+        },
+        Bound {
+            point: "load.voltage",
+            plate: "dc_voltage",
+            above: 1.0,
+            code: code::LOAD_TOO_HIGH,
+        },
+    ],
+    rated_load: "dc_current",
+    make_safe: MakeSafe {
+        // No offer, time to stop, supply off, pilot off; the sink bleeds the output and goes off last.
+        normal: &[
+            Line::Word("pilot_source", "steady"),
+            Line::Wait(STOPS_WITHIN),
+            Line::Word("supply", "off"),
+            Line::Word("pilot_source", "off"),
+            Line::Amount("load.current", BLEED_A),
+            Line::Word("load", "on"),
+            BLEED,
+        ],
+        emergency: &[
+            Line::Word("supply", "off"),
+            Line::Word("pilot_source", "off"),
+            Line::Amount("load.current", BLEED_A),
+            Line::Word("load", "on"),
+            BLEED,
+        ],
+        isolate: &[
+            Line::Word("pilot_source", "steady"),
+            Line::Wait(STOPS_WITHIN),
+            Line::Word("supply", "off"),
+            Line::Word("pilot_source", "off"),
+            Line::Amount("load.current", BLEED_A),
+            Line::Word("load", "on"),
+            BLEED,
+        ],
+    },
+    by_hand: (
+        "the charger's DC output, its AC pins and everything wired to them",
+        "the DC output and at the AC pins",
+    ),
+    needs: "supply, pilot source, DC sink, burden, reference, interlocks, the DC voltage, and every pair, AC and DC, of input and output",
+};
+
+/// Point, setting → energising?, state after. The AC pins are live while the supply is on, whatever the charger does; the DC
+/// output stays charged after it. The sink only draws.
+fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
+    match (order.point.as_str(), &order.to) {
+        ("supply", Setting::Word(word)) if word == "off" => (false, state.supply_off()),
+        ("supply", _) => (
+            true,
+            BenchState {
+                supply_on: true,
+                ..state.live()
+            },
+        ),
+        ("supply.voltage", _) => (state.supply_on, state),
+        ("pilot_source", Setting::Word(word)) => pilot_source(state, word),
+        // Whatever changes an offer, or lets a charger begin that waited.
+        (
+            "pilot_source.duty"
+            | "pilot_source.frequency"
+            | "pilot_source.high"
+            | "pilot_source.low"
+            | "proximity"
+            | "proximity.resistance",
+            _,
+        ) => (state.pilot.asks() && !state.is_isolated(), state),
+        ("load", Setting::Word(word)) => (
+            false,
+            BenchState {
+                load_on: word == "on",
+                ..state
+            },
+        ),
+        ("load.current", Setting::Amount(value, _)) => (false, state.with_load_current(value.si())),
+        ("supply.frequency" | "load.voltage" | "coolant" | "coolant.temperature" | "capture_input", _) => {
+            (false, state)
+        }
+        _ => state.unknown_order(),
+    }
+}
+
+/// An offer is quiet only in *isolated*: a supply that is off by command alone may still be there.
+fn pilot_source(state: BenchState, word: &str) -> (bool, BenchState) {
+    let offers = !matches!(word, "off" | "steady" | "fault");
+    let changed = BenchState {
+        pilot: if offers {
+            PilotShown::Asking
+        } else {
+            PilotShown::Waiting
+        },
+        ..state
+    };
+    if offers && !state.is_isolated() {
+        return (true, changed.live());
+    }
+    (false, changed)
+}
+
+/// Single or split phase.
+const POINTS: &[PointShape] = &[
+    switch("supply", &["on", "off"], true, "supply of the charger"),
+    set_amount("supply.voltage", V, "voltage of the supply"),
+    set_amount("supply.frequency", Dimension::FREQUENCY, "frequency of the supply"),
+    read_amount("supply.current", A, "current out of the supply"),
+    needed(mains(read_amount(
+        "ac_input[pair].voltage",
+        V,
+        "AC voltage at the AC pins",
+    ))),
+    needed(mains(read_amount(
+        "ac_input[pair].dc_voltage",
+        V,
+        "DC voltage at the AC pins",
+    ))),
+    mains(captured("ac_input[pair]", V, "waveform at the AC pins")),
+    PointShape {
+        capture: true,
+        ..read_amount("ac_input[conductor].current", A, "current into the AC pins")
+    },
+    mains(captured(
+        "ac_input[conductor]",
+        A,
+        "waveform of the current into the AC pins",
+    )),
+    switch(
+        "pilot_source",
+        &["off", "steady", "pwm", "fault"],
+        true,
+        "what the bench shows as a wall unit: nothing, +12 V, an offer, −12 V",
+    ),
+    set_amount("pilot_source.duty", Dimension::NONE, "duty of the offer"),
+    set_amount("pilot_source.frequency", Dimension::FREQUENCY, "frequency of the offer"),
+    set_amount("pilot_source.high", V, "high rail of the pilot source"),
+    set_amount("pilot_source.low", V, "low rail of the pilot source"),
+    captured("pilot", V, "waveform of the pilot"),
+    read_amount("pilot.voltage", V, "mean voltage of the pilot"),
+    read_amount("pilot.high", V, "high level of the pilot"),
+    read_amount("pilot.low", V, "low level of the pilot"),
+    read_amount("pilot.frequency", Dimension::FREQUENCY, "frequency of the pilot"),
+    read_amount("pilot.duty", Dimension::NONE, "duty of the pilot"),
+    switch(
+        "proximity",
+        &["open", "latched", "pressed"],
+        false,
+        "what the bench shows as a connector: none, latched, button pressed",
+    ),
+    PointShape {
+        read: true,
+        ..isolated_only(set_amount(
+            "proximity.resistance",
+            OHM,
+            "resistor that the bench puts from proximity to PE; read, proximity to PE of the charger, dead",
+        ))
+    },
+    needed(mains(read_amount(
+        "dc_output[dc_pair].voltage",
+        V,
+        "AC voltage at the DC output",
+    ))),
+    needed(mains(read_amount(
+        "dc_output[dc_pair].dc_voltage",
+        V,
+        "DC voltage at the DC output",
+    ))),
+    needed(mains(read_amount(
+        "dc_output.voltage",
+        V,
+        "voltage of the DC output, as the charger drives it",
+    ))),
+    read_amount("dc_output.current", A, "current out of the DC output"),
+    mains(captured("dc_output", V, "waveform of the DC output")),
+    switch("coolant", &["on", "off"], false, "coolant pump"),
+    PointShape {
+        read: true,
+        ..set_amount(
+            "coolant.temperature",
+            Dimension::TEMPERATURE,
+            "temperature of the coolant",
+        )
+    },
+    switch("load", &["on", "off"], true, "DC sink at the output"),
+    set_amount("load.current", A, "current of the sink"),
+    set_amount("load.voltage", V, "voltage that the sink holds, as a battery does"),
+    switch(
+        "capture_input",
+        &["item", "reference"],
+        false,
+        "what every input of the capture instrument is led to; the pilot's through a divider of 5 to 1",
+    ),
+];

@@ -1,0 +1,196 @@
+//! The tables of kinds other than wall units: their energy tables line by line, and what every table must keep.
+
+use pilotage_core::{Dimension, Quantity};
+use pilotage_evidence::{EnergyState, ItemKind};
+use pilotage_plan::energy::{BenchState, Typed};
+use pilotage_plan::kind::{Line, table_of};
+use pilotage_plan::program::{Order, Setting};
+
+const KINDS: [ItemKind; 4] = [
+    ItemKind::WallUnit,
+    ItemKind::OnboardCharger,
+    ItemKind::Inlet,
+    ItemKind::CableAssembly,
+];
+
+fn word(point: &str, word: &str) -> Order {
+    Order {
+        point: point.into(),
+        to: Setting::Word(word.into()),
+        becomes: None,
+    }
+}
+
+fn amount(point: &str, si: f64) -> Order {
+    Order {
+        point: point.into(),
+        to: Setting::Amount(Quantity::new(si, Dimension::NONE).unwrap(), String::new()),
+        becomes: None,
+    }
+}
+
+fn after(kind: ItemKind, orders: &[Order]) -> BenchState {
+    let start = BenchState::isolated();
+    orders
+        .iter()
+        .cloned()
+        .fold(start, |state, order| state.order(kind, order).1)
+}
+
+fn energises(kind: ItemKind, state: BenchState, order: Order) -> bool {
+    matches!(state.order(kind, order).0, Typed::Energising(_))
+}
+
+/// An order of make safe that could energise would need a permit when there is none to have.
+#[test]
+fn every_line_of_make_safe_is_quiet_from_the_worst_state_on() {
+    for kind in KINDS {
+        let table = table_of(kind).unwrap();
+        for lines in [
+            table.make_safe.normal,
+            table.make_safe.emergency,
+            table.make_safe.isolate,
+        ] {
+            let mut state = BenchState::unknown();
+            for line in lines {
+                let order = match line {
+                    Line::Word(point, to) | Line::BleedUntil { off: (point, to), .. } => word(point, to),
+                    Line::Zero(point) => amount(point, 0.0),
+                    Line::Amount(point, si) => amount(point, *si),
+                    Line::Wait(_) | Line::SupplyOffUnlessDead(_) => continue,
+                };
+                let (typed, next) = state.order(kind, order);
+                assert!(matches!(typed, Typed::Quiet(_)), "{kind}: {line:?}");
+                state = next;
+            }
+            assert!(!state.supply_on, "{kind}: the supply stays on");
+        }
+    }
+}
+
+/// Stop category 0 of IEC 60204-1: the supply goes before anything else is tried.
+#[test]
+fn in_an_emergency_the_supply_goes_first() {
+    for kind in KINDS {
+        let first = &table_of(kind).unwrap().make_safe.emergency[0];
+        assert!(matches!(first, Line::Word("supply", "off")), "{kind}: {first:?}");
+    }
+}
+
+#[test]
+fn every_kind_proves_something_behind_the_lock_and_something_that_a_person_touches() {
+    for kind in KINDS {
+        let table = table_of(kind).unwrap();
+        assert!(table.dead.iter().any(|place| place.behind_lock), "{kind}");
+        assert!(table.dead.iter().any(|place| place.output), "{kind}");
+        for place in table.dead {
+            for what in ["voltage", "dc_voltage"] {
+                let found = table.all_points().any(|shape| {
+                    shape.needed && shape.pattern.starts_with(place.at) && shape.pattern.ends_with(&format!("].{what}"))
+                });
+                assert!(found, "{kind}: `{}` needs its {what}", place.at);
+            }
+        }
+    }
+}
+
+#[test]
+fn unknown_orders_energise_and_bench_orders_do_not() {
+    for kind in KINDS {
+        let off = BenchState::isolated();
+        assert!(energises(kind, off, word("something", "new")), "{kind}");
+        assert!(!energises(kind, BenchState::unknown(), word("burden", "on")), "{kind}");
+        assert!(
+            !energises(kind, BenchState::unknown(), word("reference", "ac")),
+            "{kind}"
+        );
+    }
+}
+
+#[test]
+fn the_table_of_chargers_line_by_line() {
+    let kind = ItemKind::OnboardCharger;
+    let off = BenchState::isolated();
+    let on = after(kind, &[word("supply", "on")]);
+    let offered = after(kind, &[word("supply", "on"), word("pilot_source", "pwm")]);
+    let table = [
+        (off, word("supply", "on"), true),
+        (off, word("pilot_source", "pwm"), false),
+        (on, word("pilot_source", "pwm"), true),
+        (on, word("pilot_source", "steady"), false),
+        (on, word("pilot_source", "fault"), false),
+        (on, word("pilot_source", "off"), false),
+        (on, amount("pilot_source.duty", 0.5), false),
+        (offered, amount("pilot_source.duty", 0.5), true),
+        (offered, word("proximity", "latched"), true),
+        (off, amount("supply.voltage", 230.0), false),
+        (on, amount("supply.voltage", 230.0), true),
+        (on, word("load", "on"), false),
+        (on, word("load", "off"), false),
+        (on, word("supply", "off"), false),
+    ];
+    for (state, order, expected) in table {
+        assert_eq!(
+            energises(kind, state, order.clone()),
+            expected,
+            "{order:?} in {state:?}"
+        );
+    }
+    assert_eq!(on.energy, EnergyState::Live, "the AC pins are live with the supply");
+    assert_eq!(
+        offered.proven_dead(kind, "dc_output").energy,
+        EnergyState::Live,
+        "it may begin at any moment"
+    );
+    let stopped = after(
+        kind,
+        &[
+            word("supply", "on"),
+            word("pilot_source", "pwm"),
+            word("pilot_source", "off"),
+            word("supply", "off"),
+        ],
+    );
+    assert_eq!(stopped.energy, EnergyState::Unknown);
+    assert_eq!(stopped.proven_dead(kind, "dc_output").energy, EnergyState::OutputDead);
+    assert_eq!(
+        stopped.proven_dead(kind, "ac_input").energy,
+        EnergyState::Unknown,
+        "the capacitor is behind the output"
+    );
+}
+
+#[test]
+fn the_table_of_contacts_line_by_line() {
+    for kind in [ItemKind::Inlet, ItemKind::CableAssembly] {
+        let off = BenchState::isolated();
+        let testing = after(kind, &[word("supply", "on")]);
+        let heating = after(kind, &[amount("load.current", 32.0), word("load", "on")]);
+        let table = [
+            (off, word("supply", "on"), true),
+            (off, amount("supply.voltage", 500.0), false),
+            (testing, amount("supply.voltage", 250.0), true),
+            (testing, word("supply", "off"), false),
+            (off, amount("load.current", 32.0), false),
+            (off, word("load", "on"), true),
+            (heating, amount("load.current", 16.0), true),
+            (heating, amount("load.current", 0.0), false),
+            (heating, word("load", "off"), false),
+            (off, word("lock", "locked"), false),
+            (off, word("proximity_set", "latched"), false),
+            (off, amount("sleeve.temperature", 333.15), false),
+        ];
+        for (state, order, expected) in table {
+            assert_eq!(
+                energises(kind, state, order.clone()),
+                expected,
+                "{order:?} in {state:?}"
+            );
+        }
+        let both = after(kind, &[word("supply", "on"), word("load", "on"), word("supply", "off")]);
+        assert_eq!(both.energy, EnergyState::Live, "the current source is still on");
+        let none = both.order(kind, word("load", "off")).1;
+        assert_eq!(none.energy, EnergyState::Unknown, "switching off proves nothing");
+        assert_eq!(none.proven_dead(kind, "contacts").energy, EnergyState::OutputDead);
+    }
+}
