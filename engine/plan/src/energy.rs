@@ -93,14 +93,16 @@ impl BenchState {
 
     /// The state after every pair at a place was proven dead.
     ///
-    /// A proof at the output ends with the next asking pilot: while the pilot asks, nothing is assumed from it.
+    /// A proof at the output ends with the next asking pilot: while the pilot asks, nothing is assumed from it. Nor is it
+    /// while the load drives its current through the place.
     #[must_use]
     pub fn proven_dead(self, kind: ItemKind, at: &str) -> Self {
         let place = table_of(kind).and_then(|table| table.place(at));
         let Some(place) = place.filter(|place| place.output) else {
             return self;
         };
-        if self.is_isolated() || (place.asks.is_some() && self.pilot.asks()) {
+        let may_wake = place.asks.is_some() && self.pilot.asks();
+        if self.is_isolated() || may_wake || (place.loaded && self.load_on) {
             return self;
         }
         Self {

@@ -22,6 +22,7 @@ const DEAD: &[DeadPlace] = &[DeadPlace {
     fed: true,
     output: true,
     behind_lock: true,
+    loaded: true,
     asks: None,
 }];
 

@@ -36,6 +36,7 @@ pub(super) static TABLE: KindTable = KindTable {
             fed: false,
             output: true,
             behind_lock: false,
+            loaded: false,
             asks: Some(Asks {
                 how: "the pilot source offers",
                 expected: "a pilot source without an offer (off, steady or fault), or the supply off",
@@ -49,6 +50,7 @@ pub(super) static TABLE: KindTable = KindTable {
             fed: true,
             output: false,
             behind_lock: true,
+            loaded: false,
             asks: None,
         },
     ],

@@ -64,6 +64,9 @@ pub struct DeadPlace {
     pub output: bool,
     /// Whether it is proven only once the isolator is locked.
     pub behind_lock: bool,
+    /// Whether the load drives its current through it: while the load is on, a proof of death changes no energy state, since
+    /// guards go on looking only while something is energised.
+    pub loaded: bool,
     /// How the pilot may bring it to life at any moment; `None` where it cannot.
     pub asks: Option<Asks>,
 }

@@ -24,6 +24,7 @@ pub(super) static TABLE: KindTable = KindTable {
             fed: false,
             output: true,
             behind_lock: false,
+            loaded: false,
             asks: Some(Asks {
                 how: "the pilot load asks the item to close",
                 expected: "a pilot load that asks for nothing (state_A, state_B, state_E or open), or the supply off",
@@ -37,6 +38,7 @@ pub(super) static TABLE: KindTable = KindTable {
             fed: true,
             output: false,
             behind_lock: true,
+            loaded: false,
             asks: None,
         },
     ],
