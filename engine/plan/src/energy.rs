@@ -97,12 +97,12 @@ impl BenchState {
     /// while the load drives its current through the place.
     #[must_use]
     pub fn proven_dead(self, kind: ItemKind, at: &str) -> Self {
-        let place = table_of(kind).and_then(|table| table.place(at));
-        let Some(place) = place.filter(|place| place.output) else {
+        let Some(table) = table_of(kind) else { return self };
+        let Some(place) = table.place(at).filter(|place| place.output) else {
             return self;
         };
         let may_wake = place.asks.is_some() && self.pilot.asks();
-        if self.is_isolated() || may_wake || (place.loaded && self.load_on) {
+        if self.is_isolated() || may_wake || (table.load_drives && self.load_on) {
             return self;
         }
         Self {

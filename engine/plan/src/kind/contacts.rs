@@ -22,7 +22,6 @@ const DEAD: &[DeadPlace] = &[DeadPlace {
     fed: true,
     output: true,
     behind_lock: true,
-    loaded: true,
     asks: None,
 }];
 
@@ -79,6 +78,7 @@ pub(super) static INLET: KindTable = KindTable {
     dead: DEAD,
     bounds: BOUNDS,
     rated_load: "rated_current",
+    load_drives: true,
     make_safe: OFF,
     by_hand: BY_HAND,
     needs: NEEDS,
@@ -91,6 +91,7 @@ pub(super) static CABLE: KindTable = KindTable {
     dead: DEAD,
     bounds: BOUNDS,
     rated_load: "rated_current",
+    load_drives: true,
     make_safe: OFF,
     by_hand: BY_HAND,
     needs: NEEDS,

@@ -36,7 +36,6 @@ pub(super) static TABLE: KindTable = KindTable {
             fed: false,
             output: true,
             behind_lock: false,
-            loaded: false,
             asks: Some(Asks {
                 how: "the pilot source offers",
                 expected: "a pilot source without an offer (off, steady or fault), or the supply off",
@@ -50,7 +49,6 @@ pub(super) static TABLE: KindTable = KindTable {
             fed: true,
             output: false,
             behind_lock: true,
-            loaded: false,
             asks: None,
         },
     ],
@@ -76,6 +74,7 @@ pub(super) static TABLE: KindTable = KindTable {
         },
     ],
     rated_load: "dc_current",
+    load_drives: false,
     make_safe: MakeSafe {
         // No offer, time to stop, supply off, pilot off; the sink bleeds the output and goes off last.
         normal: &[

@@ -20,6 +20,9 @@ pub struct KindTable {
     pub bounds: &'static [Bound],
     /// The name on the nameplate that the current of the load is compared with.
     pub rated_load: &'static str,
+    /// Whether the load is a source of its own: while it is on, a proof of death changes no energy state, since guards go on
+    /// looking only while something is energised.
+    pub load_drives: bool,
     /// The order of de-energising.
     pub make_safe: MakeSafe,
     /// What must be taken as live where dead cannot be confirmed, and where to measure it by hand.
@@ -64,9 +67,6 @@ pub struct DeadPlace {
     pub output: bool,
     /// Whether it is proven only once the isolator is locked.
     pub behind_lock: bool,
-    /// Whether the load drives its current through it: while the load is on, a proof of death changes no energy state, since
-    /// guards go on looking only while something is energised.
-    pub loaded: bool,
     /// How the pilot may bring it to life at any moment; `None` where it cannot.
     pub asks: Option<Asks>,
 }

@@ -24,7 +24,6 @@ pub(super) static TABLE: KindTable = KindTable {
             fed: false,
             output: true,
             behind_lock: false,
-            loaded: false,
             asks: Some(Asks {
                 how: "the pilot load asks the item to close",
                 expected: "a pilot load that asks for nothing (state_A, state_B, state_E or open), or the supply off",
@@ -38,7 +37,6 @@ pub(super) static TABLE: KindTable = KindTable {
             fed: true,
             output: false,
             behind_lock: true,
-            loaded: false,
             asks: None,
         },
     ],
@@ -59,6 +57,7 @@ pub(super) static TABLE: KindTable = KindTable {
         },
     ],
     rated_load: "rated_current",
+    load_drives: false,
     make_safe: MakeSafe {
         // Load away, pilot to A, wait for the item, supply off. The diode comes back, so that the next run begins as it expects to.
         normal: &[

@@ -189,7 +189,11 @@ fn the_table_of_contacts_line_by_line() {
         }
         let both = after(kind, &[word("supply", "on"), word("load", "on"), word("supply", "off")]);
         assert_eq!(both.energy, EnergyState::Live, "the current source is still on");
-        assert_eq!(both.proven_dead(kind, "contacts").energy, EnergyState::Live, "it still heats");
+        assert_eq!(
+            both.proven_dead(kind, "contacts").energy,
+            EnergyState::Live,
+            "it still heats"
+        );
         let none = both.order(kind, word("load", "off")).1;
         assert_eq!(none.energy, EnergyState::Unknown, "switching off proves nothing");
         assert_eq!(none.proven_dead(kind, "contacts").energy, EnergyState::OutputDead);
