@@ -6,7 +6,7 @@
 //! | --- | --- |
 //! | `person_yes_no`, `person_word`, `person_quantity` | the answer to every question of that kind |
 //! | `person_` and words of a prompt joined by `_`, e.g. `person_breaker_rating: 32 A` | the answer to prompts that contain them in this order; the longest that fits wins over the kind |
-//! | `person_lock_isolator`, `person_unlock_isolator`, `person_open_enclosure`, `person_close_enclosure`, `person_press_stop`, `person_release_stop`, `person_press_release`, `person_let_release_go` | `does` (what healthy persons do), `forgets` (says yes and does nothing), `refuses` (gives no answer) |
+//! | `person_lock_isolator`, `person_unlock_isolator`, `person_open_enclosure`, `person_close_enclosure`, `person_press_stop`, `person_release_stop`, `person_press_release`, `person_let_release_go`, `person_begin_flexing`, `person_end_flexing`, `person_begin_pulling`, `person_end_pulling`, `person_mate_again` | `does` (what healthy persons do), `forgets` (says yes and does nothing), `refuses` (gives no answer) |
 //!
 //! Without any: yes; the first word that passes; and no answer to a quantity, since nothing is known to answer with.
 
@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 use std::time::Duration;
 
 /// What a person can be asked to do, by its word; `person_` and the word is the setting that changes it.
-const DEEDS: [(&str, Action); 8] = [
+const DEEDS: [(&str, Action); 13] = [
     ("lock_isolator", Action::Isolator { locked: true }),
     ("unlock_isolator", Action::Isolator { locked: false }),
     ("open_enclosure", Action::Enclosure { closed: false }),
@@ -24,6 +24,11 @@ const DEEDS: [(&str, Action); 8] = [
     ("release_stop", Action::Stop { pressed: false }),
     ("press_release", Action::Latch { pressed: true }),
     ("let_release_go", Action::Latch { pressed: false }),
+    ("begin_flexing", Action::Flex { on: true }),
+    ("end_flexing", Action::Flex { on: false }),
+    ("begin_pulling", Action::Pull { on: true }),
+    ("end_pulling", Action::Pull { on: false }),
+    ("mate_again", Action::Mate),
 ];
 
 /// The action of a word; a word that moves nothing has none.

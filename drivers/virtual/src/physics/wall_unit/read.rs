@@ -180,6 +180,7 @@ impl Item for WallUnit {
                 let checked = self.bench.pilot.state == PilotState::Check;
                 self.bench.pilot.chosen_ohm.filter(|_| checked)
             }
+            _ => None,
         }
     }
 
