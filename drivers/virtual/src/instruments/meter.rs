@@ -78,7 +78,7 @@ impl Function {
             Self::Dc => &[0.1, 1.0, 10.0, 100.0, 1000.0],
             Self::TwoWire => &[100.0, 1e3, 10e3, 100e3, 1e6, 10e6],
             Self::Diode => &[10.0],
-            Self::FourWire => &[10.0, 100.0, 1e3, 10e3, 100e3, 1e6],
+            Self::FourWire => &[10.0, 100.0, 1e3, 10e3, 100e3, 1e6, 10e6],
         }
     }
 

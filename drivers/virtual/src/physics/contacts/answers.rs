@@ -112,7 +112,7 @@ impl Item for Contacts {
         match what {
             DeadPath::Core(from, to) => self.through(from, to, self.heat.rise_at(self.now_s).contact_k()),
             DeadPath::Between(first, second) => Some(self.leaks.between(first, second)),
-            DeadPath::Plug if self.is_cable() => Some(self.values.get("r_pp_plug")),
+            DeadPath::Plug if self.is_cable() => Some(self.coded_ohm("r_pp_plug", self.plug_type_1)),
             DeadPath::Sensor(number) if !self.is_cable() => self.sensor(number, self.now_s),
             _ => None,
         }

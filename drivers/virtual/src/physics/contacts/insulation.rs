@@ -39,6 +39,8 @@ impl Leaks {
         ] {
             put(first, second, power);
         }
+        put(Core::L, Core::Pe, values.get("r_wet"));
+        put(Core::N, Core::Pe, values.get("r_wet"));
         put(Core::Cp, Core::Pe, values.get("r_cp_leak"));
         put(Core::Cp, Core::Pp, values.get("r_cp_pp"));
         put(Core::Pp, Core::Pe, proximity_ohm);

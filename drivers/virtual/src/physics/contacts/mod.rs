@@ -27,6 +27,8 @@ const COPPER_PER_K: f64 = 0.003_93;
 const COPPER_COLD_K: f64 = 293.15;
 /// Temperature for which the resistance of contacts is stated, K.
 const CONTACT_COLD_K: f64 = 298.15;
+/// Proximity resistor of a Type 1 connector (SAE J1772), Ω.
+const TYPE_1_OHM: f64 = 150.0;
 /// Time constant with which the inlet follows a warming sleeve, s.
 const SLEEVE_S: f64 = 60.0;
 /// The past of heat that is kept, s.
@@ -38,6 +40,7 @@ pub(super) struct Contacts {
     now_s: f64,
     sort: ItemSort,
     type_1: bool,
+    plug_type_1: bool,
     seed: u64,
     values: Values,
     station: Station,
@@ -69,7 +72,8 @@ struct Sleeve {
 impl Contacts {
     pub(super) fn new(setup: &Setup) -> Result<Self, UnknownParameter> {
         let values = Values::new(setup.item, &setup.amounts)?;
-        let type_1 = setup.words.get("connector").is_some_and(|word| word == "type_1");
+        let is_type_1 = |name: &str| setup.words.get(name).is_some_and(|word| word == "type_1");
+        let (type_1, plug_type_1) = (is_type_1("connector"), is_type_1("plug"));
         let foster = Foster {
             r_th: ["r_th_contact", "r_th_terminal", "r_th_cable"].map(|name| values.get(name)),
             tau_s: ["tau_contact", "tau_terminal", "tau_cable"].map(|name| values.get(name)),
@@ -78,6 +82,7 @@ impl Contacts {
             now_s: 0.0,
             sort: setup.item,
             type_1,
+            plug_type_1,
             seed: setup.seed,
             station: Station::new(&values),
             opens_s: None,
@@ -284,13 +289,24 @@ impl Contacts {
         if !self.is_cable() {
             return self.values.get("r_inlet");
         }
+        let coded = self.coded_ohm("r_pp", self.type_1);
         if !self.type_1 {
-            return self.values.get("r_pp");
+            return coded;
         }
         let open = match self.values.get("latch_stuck") {
             0.0 => self.latch_pressed,
             stuck => stuck > 1.5,
         };
-        self.values.get("r_pp") + if open { self.values.get("r_latch") } else { 0.0 }
+        coded + if open { self.values.get("r_latch") } else { 0.0 }
+    }
+
+    /// The proximity resistor of one end of a cable: what was given, or what connector and rating want.
+    fn coded_ohm(&self, name: &str, type_1: bool) -> f64 {
+        let given = self.values.get(name);
+        match (given > 0.0, type_1) {
+            (true, _) => given,
+            (false, true) => TYPE_1_OHM * self.values.get("pp_type_1"),
+            (false, false) => self.values.cable_code_ohm() * self.values.get("pp_type_2"),
+        }
     }
 }
