@@ -20,17 +20,12 @@ impl Contacts {
         match node {
             Node::Contacts(first, second) => self.tester.volts_between(first, second, at_s, &self.leaks),
             Node::Loop(core) => {
-                let parted = self.flexing.parted(core, at_s);
-                let ohm = self.through(core, core, 0.0).filter(|_| !parted);
-                ohm.map_or(LOOP.1, |ohm| (LOOP.0 * ohm).min(LOOP.1))
+                let (whole_v, parted_v) = self.loop_v(core);
+                if self.flexing.parted(core, at_s) { parted_v } else { whole_v }
             }
             Node::ProximityLoop => {
-                let more = if self.type_1 && self.flexing.latch_open(at_s) {
-                    self.values.get("r_latch")
-                } else {
-                    0.0
-                };
-                (LOOP.0 * (self.proximity_ohm() + more)).min(LOOP.1)
+                let (rest_v, open_v) = self.proximity_loop_v();
+                if self.flexing.latch_open(at_s) { open_v } else { rest_v }
             }
             Node::ProximityVolts => self.proximity_v(),
             Node::CoreDrop(core) => {
@@ -42,6 +37,21 @@ impl Contacts {
             Node::LockCurrent => self.lock.amps(at_s),
             _ => 0.0,
         }
+    }
+
+    /// V over a core at 5 mA, whole and parted.
+    fn loop_v(&self, core: Core) -> (f64, f64) {
+        let ohm = self.through(core, core, 0.0);
+        let whole_v = ohm.map_or(LOOP.1, |ohm| (LOOP.0 * ohm).min(LOOP.1));
+        (whole_v, LOOP.1)
+    }
+
+    /// V from proximity to PE at 5 mA, as the latch stands and with its switch open by itself.
+    fn proximity_loop_v(&self) -> (f64, f64) {
+        let more = if self.type_1 { self.values.get("r_latch") } else { 0.0 };
+        let volts = |ohm: f64| (LOOP.0 * ohm).min(LOOP.1);
+        let ohm = self.proximity_ohm();
+        (volts(ohm), volts(ohm + more))
     }
 
     /// The bench's 5 V behind 330 Ω, the inlet's resistor, and what the bench shows as a connector.
@@ -105,7 +115,21 @@ impl Item for Contacts {
     }
 
     fn samples(&self, node: Node, from_s: f64, (interval_s, count): (f64, usize), out: &mut Vec<f64>) {
-        out.extend((0..count).map(|k| self.at(node, from_s + k as f64 * interval_s)));
+        let times = (0..count).map(|k| from_s + k as f64 * interval_s);
+        // Only gaps change within a capture of a loop; its levels are worked out once.
+        match node {
+            Node::Loop(core) => {
+                let (whole_v, parted_v) = self.loop_v(core);
+                let volts = |at_s| if self.flexing.parted(core, at_s) { parted_v } else { whole_v };
+                out.extend(times.map(volts));
+            }
+            Node::ProximityLoop => {
+                let (rest_v, open_v) = self.proximity_loop_v();
+                let volts = |at_s| if self.flexing.latch_open(at_s) { open_v } else { rest_v };
+                out.extend(times.map(volts));
+            }
+            _ => out.extend(times.map(|at_s| self.at(node, at_s))),
+        }
     }
 
     fn resistance(&self, what: DeadPath) -> Option<f64> {

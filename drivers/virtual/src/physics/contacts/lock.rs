@@ -21,6 +21,8 @@ pub(super) struct Lock {
     locks: bool,
     /// Position at a moment: 0 released, 1 locked.
     at: (f64, f64),
+    /// The end at which the pin was last.
+    was_locked: bool,
 }
 
 impl Lock {
@@ -35,17 +37,24 @@ impl Lock {
             volts: 0.0,
             locks: false,
             at: (0.0, 0.0),
+            was_locked: false,
         }
     }
 
     pub(super) fn drive(&mut self, now_s: f64, locks: bool) {
-        self.at = (self.position(now_s), now_s);
+        self.settle(now_s);
         self.locks = locks;
     }
 
     pub(super) fn supply(&mut self, now_s: f64, volts: f64) {
-        self.at = (self.position(now_s), now_s);
+        self.settle(now_s);
         self.volts = volts;
+    }
+
+    /// Keeps where the pin is now, before something else drives it.
+    fn settle(&mut self, now_s: f64) {
+        self.was_locked = self.pin_locked(now_s);
+        self.at = (self.position(now_s), now_s);
     }
 
     fn aim(&self) -> f64 {
@@ -62,8 +71,13 @@ impl Lock {
         was + (self.aim() - was).clamp(-moved, moved)
     }
 
+    /// A switch at each end: between them the pin counts as where it was last.
     pub(super) fn pin_locked(&self, at_s: f64) -> bool {
-        self.position(at_s) > 0.95
+        match self.position(at_s) {
+            at if at > 0.95 => true,
+            at if at < 0.05 => false,
+            _ => self.was_locked,
+        }
     }
 
     /// What its switch says: the drive's wish where it lies.
