@@ -8,9 +8,12 @@
 //! | `person_` and words of a prompt joined by `_`, e.g. `person_breaker_rating: 32 A` | the answer to prompts that contain them in this order; the longest that fits wins over the kind |
 //! | `person_lock_isolator`, `person_unlock_isolator`, `person_open_enclosure`, `person_close_enclosure`, `person_press_stop`, `person_release_stop`, `person_press_release`, `person_let_release_go`, `person_begin_flexing`, `person_end_flexing`, `person_begin_pulling`, `person_end_pulling`, `person_mate_again` | `does` (what healthy persons do), `forgets` (says yes and does nothing), `refuses` (gives no answer) |
 //!
-//! Without any: yes; the first word that passes; and no answer to a quantity, since nothing is known to answer with.
+//! Without any: yes; the first word that passes; and no answer to a quantity, since nothing is known to answer with. What `hand_meter`
+//! knows how to measure is measured then.
 
-use crate::physics::{Action, Setup};
+use crate::hand_meter::{self, Measured, measured};
+use crate::physics::{Action, Setup, World};
+use pilotage_core::RunTime;
 use std::collections::BTreeMap;
 use std::time::Duration;
 
@@ -77,8 +80,28 @@ pub struct Deed {
     pub answer: Option<String>,
     /// What is done in the world, before the answer is given.
     pub actions: Vec<Action>,
+    /// What is measured by hand then, in the place of an answer.
+    measures: Option<(Measured, u64)>,
     /// How long it takes: the actions and the answer come then.
     pub after: Duration,
+}
+
+impl Deed {
+    /// Does it in a world, and gives the answer.
+    pub fn done(self, world: &mut World, now: RunTime) -> Option<String> {
+        for action in self.actions {
+            world.act(now, action);
+        }
+        match self.measures {
+            Some((what, seed)) => Some(hand_meter::typed(what, world, now, seed)),
+            None => self.answer,
+        }
+    }
+}
+
+/// Whether a person can measure what this word asks for.
+pub fn can_measure(does: Option<&str>) -> bool {
+    measured(does).is_some()
 }
 
 /// The virtual person.
@@ -106,9 +129,12 @@ impl Person {
         self.asked += 1;
         let after = self.lag();
         let Some((word, action)) = deed(does) else {
+            let answer = self.reply(prompt, wanted);
+            let measures = measured(does).filter(|_| answer.is_none());
             return Deed {
-                answer: self.reply(prompt, wanted),
+                answer,
                 actions: Vec::new(),
+                measures: measures.map(|what| (what, self.seed)),
                 after,
             };
         };
@@ -119,6 +145,7 @@ impl Person {
                 Some("refuses" | "forgets") => Vec::new(),
                 _ => vec![action],
             },
+            measures: None,
             after,
         }
     }
