@@ -1,6 +1,7 @@
 //! What can be measured at the contacts.
 
 use super::super::api::{Action, Core, DeadPath, Fixture, Generator, Node, ProximitySet, Seen, Truth};
+use super::super::heat::Rise;
 use super::super::station::Station;
 use super::super::world::Item;
 use super::Contacts;
@@ -29,8 +30,7 @@ impl Contacts {
             }
             Node::ProximityVolts => self.proximity_v(),
             Node::CoreDrop(core) => {
-                let rise_k = self.heat.rise_at(at_s).contact_k();
-                self.through(core, core, rise_k)
+                self.through(core, core, self.heat.rise_at(at_s))
                     .map_or(0.0, |ohm| ohm * self.current_a())
             }
             Node::SourceCurrent => self.current_a(),
@@ -41,7 +41,7 @@ impl Contacts {
 
     /// V over a core at 5 mA, whole and parted.
     fn loop_v(&self, core: Core) -> (f64, f64) {
-        let ohm = self.through(core, core, 0.0);
+        let ohm = self.through(core, core, Rise::default());
         let whole_v = ohm.map_or(LOOP.1, |ohm| (LOOP.0 * ohm).min(LOOP.1));
         (whole_v, LOOP.1)
     }
@@ -134,7 +134,7 @@ impl Item for Contacts {
 
     fn resistance(&self, what: DeadPath) -> Option<f64> {
         match what {
-            DeadPath::Core(from, to) => self.through(from, to, self.heat.rise_at(self.now_s).contact_k()),
+            DeadPath::Core(from, to) => self.through(from, to, self.heat.rise_at(self.now_s)),
             DeadPath::Between(first, second) => Some(self.leaks.between(first, second)),
             DeadPath::Plug if self.is_cable() => Some(self.coded_ohm("r_pp_plug", self.plug_type_1)),
             DeadPath::Sensor(number) if !self.is_cable() => self.sensor(number, self.now_s),

@@ -13,7 +13,7 @@ mod insulation;
 mod lock;
 
 use super::api::{Action, Core, ItemSort, ProximitySet, Setup, UnknownParameter};
-use super::heat::{Foster, Heat, Loss, Power};
+use super::heat::{Foster, Heat, Loss, Power, Rise};
 use super::random::{Stream, uniform};
 use super::station::Station;
 use super::values::Values;
@@ -200,7 +200,8 @@ impl Contacts {
 
     /// A that flows through the power contacts.
     fn current_a(&self) -> f64 {
-        let closed = self.through(Core::L, Core::L, 0.0).is_some() && self.through(Core::N, Core::N, 0.0).is_some();
+        let goes = |core| self.through(core, core, Rise::default()).is_some();
+        let closed = goes(Core::L) && goes(Core::N);
         if self.source_on && self.station.passes() && closed {
             self.source_a
         } else {
@@ -261,7 +262,7 @@ impl Contacts {
     }
 
     /// From one contact at the plug to one at the connector, Ω, or `None` where nothing leads there.
-    fn through(&self, from: Core, to: Core, rise_k: f64) -> Option<f64> {
+    fn through(&self, from: Core, to: Core, rise: Rise) -> Option<f64> {
         let crossed = self.is_cable() && self.values.yes("crossed");
         let ends = match from {
             Core::L if crossed => Core::N,
@@ -273,9 +274,10 @@ impl Contacts {
         if ends != to || lacks {
             return None;
         }
-        let warm = self.ambient_k() + rise_k;
-        let contact = self.contact(from) * (1.0 + self.values.get("alpha") * (warm - CONTACT_COLD_K));
-        let cable = self.copper(from) * (1.0 + COPPER_PER_K * (warm - COPPER_COLD_K));
+        let contact_k = self.ambient_k() + rise.contact_k() - CONTACT_COLD_K;
+        let cable_k = self.ambient_k() + rise.cable_k() - COPPER_COLD_K;
+        let contact = self.contact(from) * (1.0 + self.values.get("alpha") * contact_k);
+        let cable = self.copper(from) * (1.0 + COPPER_PER_K * cable_k);
         let more = if from == Core::Pe {
             self.values.get("r_pe_more")
         } else {
