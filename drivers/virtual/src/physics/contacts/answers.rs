@@ -28,7 +28,7 @@ impl Contacts {
                 let (rest_v, open_v) = self.proximity_loop_v();
                 if self.flexing.latch_open(at_s) { open_v } else { rest_v }
             }
-            Node::ProximityVolts => self.proximity_v(),
+            Node::ProximityVolts if !self.is_cable() => self.proximity_v(),
             Node::CoreDrop(core) => {
                 self.through(core, core, self.heat.rise_at(at_s))
                     .map_or(0.0, |ohm| ohm * self.current_a())
@@ -48,7 +48,7 @@ impl Contacts {
 
     /// V from proximity to PE at 5 mA, as the latch stands and with its switch open by itself.
     fn proximity_loop_v(&self) -> (f64, f64) {
-        let more = if self.type_1 { self.values.get("r_latch") } else { 0.0 };
+        let more = if self.is_cable() && self.type_1 { self.values.get("r_latch") } else { 0.0 };
         let volts = |ohm: f64| (LOOP.0 * ohm).min(LOOP.1);
         let ohm = self.proximity_ohm();
         (volts(ohm), volts(ohm + more))
