@@ -4,7 +4,7 @@ use crate::args::{Fitting, Rule};
 use crate::failure::{Failure, Problems};
 use crate::folder::hexadecimal;
 use crate::shipped::{Shelf, Shelves, Text};
-use pilotage_evidence::DecisionRule;
+use pilotage_evidence::{DecisionRule, ItemKind};
 use pilotage_evidence::heading::InputFile;
 use pilotage_plan::files::bench::BenchFile;
 use pilotage_plan::files::defect::DefectFile;
@@ -143,7 +143,10 @@ pub fn load(request: Request<'_>, shelves: &Shelves) -> Result<Fitted, Failure> 
     let drivers = drivers(&bench, &mut reader)?;
     // Problems of the files come first: a kind of item without side rules cannot be fitted anyway.
     let sides = reader.read(Shelf::Sides, "sides", item.kind.value.word(), reading::read_sides);
-    let defect = request.defect.map(|id| defect(id, &mut reader)).transpose()?;
+    let defect = request
+        .defect
+        .map(|id| defect(id, item.kind.value, &mut reader))
+        .transpose()?;
     let entries: Vec<InputFile> = reader.inputs.iter().map(Input::entry).collect();
     let program = fit(FitRequest {
         sequence: &sequence,
@@ -227,13 +230,13 @@ fn drivers(bench: &BenchFile, reader: &mut Reader<'_>) -> Result<BTreeMap<String
     Ok(drivers)
 }
 
-/// A defect by its id or its file.
-fn defect(id: &str, reader: &mut Reader<'_>) -> Result<DefectFile, Failure> {
-    let known = all_defects()?;
-    match known
+/// A defect by its id, that of the kind of item before those of others, or by its file.
+fn defect(id: &str, kind: ItemKind, reader: &mut Reader<'_>) -> Result<DefectFile, Failure> {
+    let (of_kind, of_others) = all_defects()?
         .into_iter()
-        .find(|(_, file)| file.id.value.eq_ignore_ascii_case(id))
-    {
+        .filter(|(_, file)| file.id.value.eq_ignore_ascii_case(id))
+        .partition::<Vec<_>, _>(|(_, file)| file.item.value == kind);
+    match of_kind.into_iter().chain(of_others).next() {
         Some((text, _)) => reader.read_text("defect", text, reading::read_defect),
         None => reader.read(Shelf::Defects, "defect", id, reading::read_defect),
     }

@@ -20,7 +20,7 @@ use pilotage_plan::lower::read as reading;
 use pilotage_plan::program::{ActKind, AskSpec, Program, with_inner};
 use pilotage_run::options::{Options, Outcome, StopProof};
 use pilotage_run::world::Journal;
-use pilotage_virtual::person::{Person, Wanted, word_for};
+use pilotage_virtual::person::{Person, Wanted, can_measure, word_for};
 use pilotage_virtual::physics::{Setup, World};
 use std::sync::{Arc, Mutex};
 
@@ -108,12 +108,13 @@ fn every_question_has_an_answer(program: &Program, person: &Person) -> Result<()
         let ActKind::Ask(AskSpec {
             prompt,
             answer: AnswerText::Quantity { unit },
+            does,
             ..
         }) = &act.kind
         else {
             continue;
         };
-        if person.reply(prompt, Wanted::Quantity).is_none() {
+        if person.reply(prompt, Wanted::Quantity).is_none() && !can_measure(does.as_deref()) {
             return Err(Failure::usage(
                 format!(
                     "{}: the virtual person is asked \"{prompt}\" and knows no value in {}",

@@ -212,8 +212,7 @@ async fn deed(asked: &Asked, person: &Turn<Person>, world: &SharedWorld, clock: 
     let deed = person.answer(asked.does.as_deref(), &asked.prompt, wanted);
     clock.sleep(deed.after).await;
     let mut world = world.lock().unwrap_or_else(PoisonError::into_inner);
-    for action in deed.actions {
-        world.act(clock.now(), action);
+    Answered {
+        answer: deed.done(&mut world, clock.now()),
     }
-    Answered { answer: deed.answer }
 }

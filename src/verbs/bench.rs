@@ -8,6 +8,7 @@ use crate::serving::{Served, Server};
 use crate::shipped::Shelf;
 use crate::text::harmless;
 use crate::wiring::setup::{Given, setup};
+use pilotage_evidence::ItemKind;
 use pilotage_plan::files::defect::DefectFile;
 use pilotage_plan::lower::read as reading;
 use serde_json::json;
@@ -16,7 +17,8 @@ use serde_json::json;
 pub(super) fn serve(arguments: &Serve, context: &mut Context<'_>) -> Result<u8, Failure> {
     let shelves = context.shelves.clone();
     let item = Reader::new(&shelves).read(Shelf::Items, "item", &arguments.item, reading::read_item)?;
-    let defect = arguments.virtual_item.defect.as_deref().map(find).transpose()?;
+    let defect = arguments.virtual_item.defect.as_deref();
+    let defect = defect.map(|id| find(id, item.kind.value)).transpose()?;
     let given = defect.as_ref().map(|defect| Given {
         defect,
         severity: arguments.virtual_item.severity,
@@ -35,8 +37,9 @@ pub(super) fn serve(arguments: &Serve, context: &mut Context<'_>) -> Result<u8, 
     })
 }
 
-fn find(id: &str) -> Result<DefectFile, Failure> {
-    let all: Vec<DefectFile> = all_defects()?.into_iter().map(|(_, file)| file).collect();
+fn find(id: &str, kind: ItemKind) -> Result<DefectFile, Failure> {
+    let all = all_defects()?.into_iter().map(|(_, file)| file);
+    let all: Vec<DefectFile> = all.filter(|file| file.item.value == kind).collect();
     super::challenge::named(id, &all)
 }
 

@@ -24,6 +24,9 @@ pub(super) fn perform(arguments: &Defects, context: &mut Context<'_>) -> Result<
     let defects = all_defects()?;
     let mut rows = Vec::new();
     for (_, defect) in &defects {
+        if sequence.as_ref().is_some_and(|sequence| sequence.item.value != defect.item.value) {
+            continue;
+        }
         let claimed = sequence.as_ref().map(|sequence| claimed_step(defect, sequence));
         if claimed != Some(None) {
             rows.push((defect, claimed.flatten()));
@@ -40,8 +43,9 @@ pub(super) fn perform(arguments: &Defects, context: &mut Context<'_>) -> Result<
     for (defect, claimed) in &rows {
         let step = claimed.clone().unwrap_or_else(|| named_steps(defect).join(" "));
         context.output.data(&harmless(&format!(
-            "{:<5} {:<44} noticed by {:<24} {}",
+            "{:<5} {:<14} {:<56} noticed by {:<24} {}",
             defect.id.value,
+            defect.item.value.word(),
             defect.title.value,
             step,
             severities(defect).join(", ")
@@ -60,7 +64,7 @@ fn severities(defect: &DefectFile) -> Vec<&'static str> {
 
 fn as_json(defect: &DefectFile, claimed: Option<&str>) -> serde_json::Value {
     json!({
-        "id": defect.id.value, "title": defect.title.value, "noticed_by": named_steps(defect), "claimed_step": claimed,
+        "id": defect.id.value, "item": defect.item.value.word(), "title": defect.title.value, "noticed_by": named_steps(defect), "claimed_step": claimed,
         "side": defect.side, "severities": severities(defect),
     })
 }

@@ -41,10 +41,7 @@ impl<C: Clock> People for VirtualPerson<C> {
         self.clock.sleep(deed.after).await;
         let now = self.clock.now();
         let mut world = self.world.lock().unwrap_or_else(PoisonError::into_inner);
-        for action in deed.actions {
-            world.act(now, action);
-        }
-        deed.answer.map(|answer| Reply {
+        deed.done(&mut world, now).map(|answer| Reply {
             answer,
             by: NAME.to_owned(),
         })

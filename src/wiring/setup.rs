@@ -55,6 +55,8 @@ pub fn setup(item: &ItemFile, given: Option<Given<'_>>, seed: u64) -> Result<Set
 pub fn sort(item: &ItemFile) -> Result<ItemSort, Failure> {
     match item.kind.value {
         ItemKind::WallUnit => Ok(ItemSort::WallUnit),
+        ItemKind::Inlet => Ok(ItemSort::Inlet),
+        ItemKind::CableAssembly => Ok(ItemSort::CableAssembly),
         other => Err(Failure::usage(
             format!(
                 "{}: there is no virtual item of the kind `{}`",

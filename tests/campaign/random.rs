@@ -118,7 +118,10 @@ fn rehearse(fitted: &Fitted, program: &Program, number: u64) -> Story {
 }
 
 fn defects() -> Vec<DefectFile> {
-    all_defects().unwrap().into_iter().map(|(_, defect)| defect).collect()
+    let defects = all_defects().unwrap().into_iter().map(|(_, defect)| defect);
+    defects
+        .filter(|defect| defect.item.value == pilotage_evidence::ItemKind::WallUnit)
+        .collect()
 }
 
 fn summary(story: &Story) -> Seen {

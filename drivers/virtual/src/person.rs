@@ -6,16 +6,19 @@
 //! | --- | --- |
 //! | `person_yes_no`, `person_word`, `person_quantity` | the answer to every question of that kind |
 //! | `person_` and words of a prompt joined by `_`, e.g. `person_breaker_rating: 32 A` | the answer to prompts that contain them in this order; the longest that fits wins over the kind |
-//! | `person_lock_isolator`, `person_unlock_isolator`, `person_open_enclosure`, `person_close_enclosure`, `person_press_stop`, `person_release_stop`, `person_press_release`, `person_let_release_go` | `does` (what healthy persons do), `forgets` (says yes and does nothing), `refuses` (gives no answer) |
+//! | `person_lock_isolator`, `person_unlock_isolator`, `person_open_enclosure`, `person_close_enclosure`, `person_press_stop`, `person_release_stop`, `person_press_release`, `person_let_release_go`, `person_begin_flexing`, `person_end_flexing`, `person_begin_pulling`, `person_end_pulling`, `person_mate_again` | `does` (what healthy persons do), `forgets` (says yes and does nothing), `refuses` (gives no answer) |
 //!
-//! Without any: yes; the first word that passes; and no answer to a quantity, since nothing is known to answer with.
+//! Without any: yes; the first word that passes; and no answer to a quantity, since nothing is known to answer with. What `hand_meter`
+//! knows how to measure is measured then.
 
-use crate::physics::{Action, Setup};
+use crate::hand_meter::{self, Measured, measured};
+use crate::physics::{Action, Setup, World};
+use pilotage_core::RunTime;
 use std::collections::BTreeMap;
 use std::time::Duration;
 
 /// What a person can be asked to do, by its word; `person_` and the word is the setting that changes it.
-const DEEDS: [(&str, Action); 8] = [
+const DEEDS: [(&str, Action); 13] = [
     ("lock_isolator", Action::Isolator { locked: true }),
     ("unlock_isolator", Action::Isolator { locked: false }),
     ("open_enclosure", Action::Enclosure { closed: false }),
@@ -24,6 +27,11 @@ const DEEDS: [(&str, Action); 8] = [
     ("release_stop", Action::Stop { pressed: false }),
     ("press_release", Action::Latch { pressed: true }),
     ("let_release_go", Action::Latch { pressed: false }),
+    ("begin_flexing", Action::Flex { on: true }),
+    ("end_flexing", Action::Flex { on: false }),
+    ("begin_pulling", Action::Pull { on: true }),
+    ("end_pulling", Action::Pull { on: false }),
+    ("mate_again", Action::Mate),
 ];
 
 /// The action of a word; a word that moves nothing has none.
@@ -72,8 +80,28 @@ pub struct Deed {
     pub answer: Option<String>,
     /// What is done in the world, before the answer is given.
     pub actions: Vec<Action>,
+    /// What is measured by hand then, in the place of an answer.
+    measures: Option<(Measured, u64)>,
     /// How long it takes: the actions and the answer come then.
     pub after: Duration,
+}
+
+impl Deed {
+    /// Does it in a world, and gives the answer.
+    pub fn done(self, world: &mut World, now: RunTime) -> Option<String> {
+        for action in self.actions {
+            world.act(now, action);
+        }
+        match self.measures {
+            Some((what, seed)) => Some(hand_meter::typed(what, world, now, seed)),
+            None => self.answer,
+        }
+    }
+}
+
+/// Whether a person can measure what this word asks for.
+pub fn can_measure(does: Option<&str>) -> bool {
+    measured(does).is_some()
 }
 
 /// The virtual person.
@@ -101,9 +129,12 @@ impl Person {
         self.asked += 1;
         let after = self.lag();
         let Some((word, action)) = deed(does) else {
+            let answer = self.reply(prompt, wanted);
+            let measures = measured(does).filter(|_| answer.is_none());
             return Deed {
-                answer: self.reply(prompt, wanted),
+                answer,
                 actions: Vec::new(),
+                measures: measures.map(|what| (what, self.seed)),
                 after,
             };
         };
@@ -114,6 +145,7 @@ impl Person {
                 Some("refuses" | "forgets") => Vec::new(),
                 _ => vec![action],
             },
+            measures: None,
             after,
         }
     }

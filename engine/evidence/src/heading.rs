@@ -116,6 +116,11 @@ pub struct InstrumentPlate {
     pub calibrated_until: Option<String>,
 }
 
+impl InstrumentPlate {
+    /// The link of a meter that a person reads.
+    pub const READ_BY_A_PERSON: &'static str = "read by a person";
+}
+
 /// The chosen limit set.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct LimitSetPlate {

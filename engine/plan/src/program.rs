@@ -25,6 +25,9 @@ pub struct Program {
     pub stop_proven_within: Duration,
     /// Limits watched whenever anything is energised.
     pub protections: Vec<Protection>,
+    /// Whether the bench is a person with meters: nothing can be set or read, nothing is proven dead by the program, and the item
+    /// lies there disconnected, which a person confirms.
+    pub hand_held: bool,
     /// What proves an output dead.
     pub dead: DeadPlan,
     /// The tool's own order of de-energising.

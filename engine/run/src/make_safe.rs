@@ -38,6 +38,14 @@ pub(crate) struct MadeSafe {
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     /// Runs the plan to its end, whatever fails.
     pub(crate) async fn make_safe(&mut self, emergency: bool) -> MadeSafe {
+        if self.program.hand_held {
+            // Nothing was ordered, so nothing is to be taken back.
+            self.log.let_out();
+            return MadeSafe {
+                by_hand: None,
+                live: false,
+            };
+        }
         let plan = &self.program.make_safe;
         let acts = if emergency { &plan.emergency } else { &plan.normal };
         let mut lines = Vec::new();

@@ -10,7 +10,7 @@ use crate::runner::{Named, Progress, Runner};
 use crate::world::{Bench, Clock, Journal, People, Purpose, Question, Queues, Reply};
 use pilotage_core::{Dimension, Measured, NoValue, Quantity, RunTime};
 use pilotage_evidence::event::Exchange;
-use pilotage_evidence::heading::{LimitPlate, StepHead};
+use pilotage_evidence::heading::{InstrumentPlate, LimitPlate, StepHead};
 use pilotage_evidence::judge::judge_reading;
 use pilotage_evidence::{EnergyState, Event, Heading, Side, Verdict};
 use pilotage_plan::files::sequence::AnswerText;
@@ -18,6 +18,9 @@ use pilotage_plan::program::{ActKind, IsolateSpec, Program, ProveDeadSpec, SafeA
 use std::time::Duration;
 
 const LOCK_PROMPT: &str = "Switch the isolator off and lock it. Is it locked?";
+/// What stands for *isolated* where a person with meters is the whole bench.
+const DISCONNECTED: &str = "Is the item disconnected at every end, so that nothing can energise it, and did you find every two of its \
+                            contacts dead, AC and DC, with a meter that you tried on a known source just before and just after?";
 const INPUT: &str = "ac_input";
 /// Number of the tool's own steps: the author's steps are counted from here in the heading.
 pub(crate) const OWN_STEPS: u32 = 3;
@@ -28,7 +31,7 @@ pub(crate) fn heading(program: &Program, options: &crate::Options) -> Heading {
     heading.mode = options.mode.clone();
     heading.run.clone_from(&options.run);
     heading.started.clone_from(&options.started);
-    let mut steps = own_steps();
+    let mut steps = own_steps(program.hand_held);
     steps.extend(heading.steps.into_iter().map(|step| StepHead {
         number: step.number + OWN_STEPS,
         ..step
@@ -43,7 +46,7 @@ pub(crate) fn heading(program: &Program, options: &crate::Options) -> Heading {
     heading
 }
 
-fn own_steps() -> Vec<StepHead> {
+fn own_steps(hand_held: bool) -> Vec<StepHead> {
     let step = |number, id: &str, title: &str, fail_means: &str, look_next: &[&str]| StepHead {
         number,
         id: id.to_owned(),
@@ -52,6 +55,25 @@ fn own_steps() -> Vec<StepHead> {
         fail_means: Some(fail_means.to_owned()),
         look_next: look_next.iter().map(|words| (*words).to_owned()).collect(),
     };
+    if hand_held {
+        return vec![
+            step(
+                0,
+                "BC-01",
+                "Meters are the ones of the bench file",
+                "another meter is used",
+                &["serial number on the meter", "bench file"],
+            ),
+            step(1, "BC-02", "Error queues are empty", "", &[]),
+            step(
+                2,
+                "BC-11",
+                "Item disconnected and found dead, by a person's word",
+                "the item may be live",
+                &["plugs at both ends"],
+            ),
+        ];
+    }
     vec![
         step(
             0,
@@ -85,7 +107,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             Ok(identities) => identities,
             Err(error) => return Err(self.set_failed(&error)?),
         };
-        let mut strangers = Vec::new();
+        let mut strangers = self.meters_that_are_others().await?;
         for identity in identities {
             if !identity.expected {
                 strangers.push(format!("{} answers `{}`", identity.instrument, identity.reply));
@@ -104,6 +126,29 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         self.demand_of_bench("strangers", count(strangers.len()), &limit, Vec::new(), &why)?;
         self.calibrations_hold()?;
         self.end_step()
+    }
+
+    /// A person looks for the serial number on each meter that a person reads.
+    async fn meters_that_are_others(&mut self) -> Result<Vec<String>, Halt> {
+        let mut others = Vec::new();
+        let meters = self.program.heading.bench.instruments.iter();
+        for meter in meters.filter(|meter| meter.link == InstrumentPlate::READ_BY_A_PERSON) {
+            let prompt = format!(
+                "Is the meter at hand `{}`, {}, with the serial number {}?",
+                meter.name, meter.driver, meter.serial
+            );
+            let reply = self.people.ask(question(&prompt, Purpose::Sequence)).await;
+            let (expected, reply) = self.said_yes(&prompt, reply)?;
+            if !expected {
+                others.push(format!("{}: a person answers `{reply}`", meter.name));
+            }
+            self.log.put(Event::Identified {
+                instrument: meter.name.clone(),
+                reply,
+                expected,
+            })?;
+        }
+        Ok(others)
     }
 
     /// No calibration may have run out on the day of the run. Days are written `YYYY-MM-DD`, so their texts compare.
@@ -125,6 +170,9 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 
     /// BC-02.
     pub(crate) async fn errors_empty(&mut self) -> Result<(), Halt> {
+        if self.program.hand_held {
+            return self.no_queues();
+        }
         self.begin_own_step(1)?;
         let exchanges = match self.bench.drain(Queues::OfStep).await {
             Ok(exchanges) => exchanges,
@@ -140,6 +188,14 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let limit = count_limit("Errors left in the queues", "BC-02");
         self.demand_of_bench("errors_left", count(0), &limit, exchanges, "errors were left")?;
         self.end_step()
+    }
+
+    /// What a person reads has no error queue.
+    fn no_queues(&mut self) -> Result<(), Halt> {
+        self.last_step = 1;
+        self.log.put(Event::StepStarted { step: 1 })?;
+        let why = "does not apply: nothing is linked to the program".to_owned();
+        self.put_ended(1, Verdict::NotRun, Some(why), None)
     }
 
     /// Median and longest answer of the queues, for the record; the drivers' own deadlines judge each exchange.
@@ -171,6 +227,9 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     /// BC-11 with all that comes before it: from unknown to dead to isolated, then the proof of the stop.
     pub(crate) async fn make_ready(&mut self) -> Result<(), Halt> {
         self.begin_own_step(2)?;
+        if self.program.hand_held {
+            return self.disconnected().await;
+        }
         self.start_from_dead().await?;
         let spec = self.first_isolation();
         self.isolate(crate::TOOL_ACT, &spec).await?;
@@ -184,6 +243,18 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                 self.stop_proven_until = left.map(|left| RunTime::START.plus(left));
             }
         }
+        self.end_step()
+    }
+
+    /// Where a person with meters is the whole bench: the person's word stands for *isolated*, and is judged.
+    async fn disconnected(&mut self) -> Result<(), Halt> {
+        let reply = self.people.ask(question(DISCONNECTED, Purpose::Sequence)).await;
+        let (yes, _) = self.said_yes(DISCONNECTED, reply)?;
+        let limit = count_limit("Doubts that the item is disconnected and dead, by a person's word", "BC-11");
+        let why = "a person does not say that the item is disconnected and was found dead; disconnect it, and measure it dead";
+        self.demand_of_bench("doubts", count(usize::from(!yes)), &limit, Vec::new(), why)?;
+        self.energy = EnergyState::Isolated;
+        self.supply_on = false;
         self.end_step()
     }
 
@@ -255,6 +326,14 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 
     /// Journals a yes; anything else is a refusal.
     pub(crate) fn confirmed(&mut self, prompt: &str, reply: Option<Reply>) -> Result<(), Halt> {
+        match self.said_yes(prompt, reply)? {
+            (true, _) => Ok(()),
+            (false, answer) => Err(Halt::Person(format!("answered `{answer}`: {prompt}"))),
+        }
+    }
+
+    /// Journals an answer: whether it was yes, and its words.
+    fn said_yes(&mut self, prompt: &str, reply: Option<Reply>) -> Result<(bool, String), Halt> {
         let Some(reply) = reply else {
             return Err(Halt::Person(format!("nobody answered: {prompt}")));
         };
@@ -264,10 +343,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             by: reply.by,
             hands: false,
         })?;
-        if crate::ask::yes(&reply.answer) == Some(true) {
-            return Ok(());
-        }
-        Err(Halt::Person(format!("answered `{}`: {prompt}", reply.answer)))
+        Ok((crate::ask::yes(&reply.answer) == Some(true), reply.answer))
     }
 
     /// Every caution is acknowledged by a named person before the first energising act.

@@ -69,7 +69,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         }
     }
 
-    fn put_ended(
+    pub(crate) fn put_ended(
         &mut self,
         step: u32,
         verdict: Verdict,

@@ -89,7 +89,10 @@ impl<'p> Demands<'_, 'p> {
         for line in program.make_safe.normal.iter().chain(&program.make_safe.emergency) {
             self.safe_act(line);
         }
-        self.dead_plan(&program.dead);
+        // A person with meters has nothing that could be ordered or read.
+        if !program.hand_held {
+            self.dead_plan(&program.dead);
+        }
         for act in program
             .steps
             .iter()

@@ -410,6 +410,7 @@ pub(crate) mod files {
                 serial: sp("D-0001"),
                 calibrated_until: None,
             }],
+            hand_held: Vec::new(),
             points: vec![
                 point("load", "input", ""),
                 point("broken", "broken", ""),

@@ -1,28 +1,35 @@
-//! The nine instruments, by the names and serial numbers of `sequences/benches/mid_bench.yaml`.
+//! The instruments, by the names and serial numbers of `sequences/benches/`: those of the bench on which the item stands.
 
 use super::capture::Capture;
+use super::current_source::CurrentSource;
+use super::fixture::Contact;
 use super::flaws::{Flaws, UnknownFlaw};
 use super::frame::{Instrument, Model};
+use super::front::{GAPS, MAINS};
 use super::guard::Guard;
 use super::inputs::Inputs;
+use super::insulation::Insulation;
+use super::lcr::Lcr;
 use super::load::Load;
 use super::meter::Meter;
+use super::micro_ohm::MicroOhm;
 use super::noise::Noise;
 use super::reference::Reference;
 use super::relay_box::RelayBox;
 use super::responder::Responder;
 use super::source::Source;
 use super::thermometer::Thermometer;
-use crate::physics::SharedWorld;
+use crate::physics::{ItemSort, SharedWorld};
 use std::collections::BTreeMap;
+use std::sync::PoisonError;
 
 /// Name within the bench file, and the instrument.
 pub(crate) type Named = (String, Box<dyn Responder + Send>);
 
-/// The bench over a world. The seed draws every instrument's errors, within what its driver file states, and its noise;
+/// The bench over a world, for the kind of item that stands there. The seed draws every instrument's errors, within what its driver file states, and its noise;
 /// each instrument is keyed by its name, so that one more of them changes nothing in the others.
 ///
-/// The order is that of the ports in `sequences/benches/mid_bench_tcp.yaml`: the first is served at 5025, the last at 5033.
+/// The order is that of the ports in `mid_bench_tcp.yaml` and `cable_bench_tcp.yaml`: the first is served at 5025.
 pub fn bench(world: &SharedWorld, seed: u64) -> Vec<Named> {
     bench_with(world, seed, &BTreeMap::new()).expect("no flaws are given, so none is unknown")
 }
@@ -34,6 +41,15 @@ pub fn bench(world: &SharedWorld, seed: u64) -> Vec<Named> {
 pub fn bench_with(world: &SharedWorld, seed: u64, given: &BTreeMap<String, f64>) -> Result<Vec<Named>, UnknownFlaw> {
     let flaws = Flaws::new(given)?;
     let healthy = Flaws::new(&BTreeMap::new())?;
+    let sort = world.lock().unwrap_or_else(PoisonError::into_inner).sort();
+    Ok(match sort {
+        ItemSort::WallUnit => mains_bench(world, seed, (&flaws, &healthy)),
+        ItemSort::Inlet | ItemSort::CableAssembly => contact_bench(world, seed, &flaws),
+    })
+}
+
+/// `mid_bench.yaml`
+fn mains_bench(world: &SharedWorld, seed: u64, (flaws, healthy): (&Flaws, &Flaws)) -> Vec<Named> {
     let noise = |name| Noise::new(seed, name);
     let inputs = Inputs::default();
     let serial = if flaws.has("meter_exchanged") {
@@ -41,22 +57,45 @@ pub fn bench_with(world: &SharedWorld, seed: u64, given: &BTreeMap<String, f64>)
     } else {
         "M-0001"
     };
-    Ok(vec![
-        named("meter", serial, Meter::new(noise("meter"), &flaws), world),
-        named("drop_meter", "M-0002", Meter::new(noise("drop_meter"), &healthy), world),
+    vec![
+        named("meter", serial, Meter::new(noise("meter"), flaws), world),
+        named("drop_meter", "M-0002", Meter::new(noise("drop_meter"), healthy), world),
         named(
             "scope",
             "W-0001",
-            Capture::new(noise("scope"), &flaws, inputs.clone()),
+            Capture::new(noise("scope"), &MAINS, flaws, inputs.clone()),
             world,
         ),
         named("load", "L-0001", Load::new(noise("load")), world),
         named("supply", "S-0001", Source::new(noise("supply")), world),
         named("pilot_box", "R-0001", RelayBox::new(noise("pilot_box"), inputs), world),
-        named("guard", "G-0001", Guard::new(&flaws), world),
+        named("guard", "G-0001", Guard::new(flaws), world),
         named("reference", "V-0001", Reference::new(), world),
         named("thermometer", "T-0001", Thermometer::new(noise("thermometer")), world),
-    ])
+    ]
+}
+
+/// `cable_bench.yaml`
+fn contact_bench(world: &SharedWorld, seed: u64, flaws: &Flaws) -> Vec<Named> {
+    let noise = |name| Noise::new(seed, name);
+    let scope = Capture::new(noise("gap_detector"), &GAPS, flaws, Inputs::default());
+    vec![
+        named("meter", "M-0003", Meter::new(noise("meter"), flaws), world),
+        named("ohmmeter", "O-0001", MicroOhm::new(noise("ohmmeter")), world),
+        named("insulation", "I-0001", Insulation::new(noise("insulation")), world),
+        named("bridge", "B-0001", Lcr::new(noise("bridge")), world),
+        named("gap_detector", "W-0002", scope, world),
+        named(
+            "current_source",
+            "C-0001",
+            CurrentSource::new(noise("current_source")),
+            world,
+        ),
+        named("fixture", "F-0001", Contact::new(noise("fixture")), world),
+        named("guard", "G-0002", Guard::new(flaws), world),
+        named("reference", "V-0002", Reference::new(), world),
+        named("thermometer", "T-0002", Thermometer::new(noise("thermometer")), world),
+    ]
 }
 
 fn named<M>(name: &str, serial: &str, model: M, world: &SharedWorld) -> Named

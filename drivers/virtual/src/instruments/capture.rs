@@ -4,7 +4,7 @@ use super::accuracy::NOT_A_NUMBER;
 use super::common::tree;
 use super::flaws::Flaws;
 use super::frame::{Model, Span};
-use super::front::{CHANNELS, COUNT, Front, Index, Run};
+use super::front::{COUNT, Channel, Front, Index, Run};
 use super::inputs::Inputs;
 use super::noise::Noise;
 use super::quick::{self, Quick};
@@ -111,9 +111,9 @@ pub(crate) struct Capture {
 }
 
 impl Capture {
-    pub(crate) fn new(noise: Noise, flaws: &Flaws, inputs: Inputs) -> Self {
+    pub(crate) fn new(noise: Noise, channels: &'static [Channel; COUNT], flaws: &Flaws, inputs: Inputs) -> Self {
         Self {
-            front: Front::new(noise, flaws, inputs),
+            front: Front::new(noise, channels, flaws, inputs),
             rate_hz: 1e6,
             points: 1000,
             record: None,
@@ -177,7 +177,7 @@ impl Capture {
         let codes = self.front.codes(0, &run, (0, count), world);
         let record: Vec<f64> = codes
             .into_iter()
-            .map(|code| f64::from(code) * CHANNELS[0].step())
+            .map(|code| f64::from(code) * self.front.step(0))
             .collect();
         // The instrument believes its own time base.
         Answer::number(quick::measure(what, &record, QUICK_INTERVAL_S).unwrap_or(NOT_A_NUMBER))
@@ -241,7 +241,7 @@ impl Model for Capture {
                 return Ok(Answer::Text(format!(
                     "{},{}",
                     nr3(0.0, 8),
-                    nr3(CHANNELS[index].step(), 8)
+                    nr3(self.front.step(index), 8)
                 )));
             }
             Order::AskData(index) => return self.data(index, span.now, world),

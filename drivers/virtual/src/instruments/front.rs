@@ -3,7 +3,7 @@
 use super::flaws::Flaws;
 use super::inputs::Inputs;
 use super::noise::{Noise, Reading};
-use crate::physics::{Node, Pair, World};
+use crate::physics::{Core, Node, Pair, World};
 use pilotage_core::RunTime;
 use std::time::Duration;
 
@@ -31,7 +31,7 @@ pub(super) struct Channel {
     name: &'static str,
 }
 
-pub(super) const CHANNELS: [Channel; 4] = [
+pub(super) static MAINS: [Channel; COUNT] = [
     Channel {
         node: Node::Pilot,
         full: 16.0,
@@ -61,6 +61,24 @@ pub(super) const CHANNELS: [Channel; 4] = [
         name: "4",
     },
 ];
+
+/// The bench of inlets and cables: pilot core and PE core at 5 mA, proximity at 5 mA, and the current of a lock.
+pub(super) static GAPS: [Channel; COUNT] = [
+    gap(Node::Loop(Core::Cp), "1"),
+    gap(Node::Loop(Core::Pe), "2"),
+    gap(Node::ProximityLoop, "3"),
+    gap(Node::LockCurrent, "4"),
+];
+
+const fn gap(node: Node, name: &'static str) -> Channel {
+    Channel {
+        node,
+        full: 16.0,
+        gain: 0.5e-2,
+        offset: 0.02,
+        name,
+    }
+}
 
 impl Channel {
     /// One step of the converter.
@@ -103,6 +121,7 @@ fn nearest_code(position: f64) -> i16 {
 /// The four channels with their errors.
 pub(super) struct Front {
     noise: Noise,
+    channels: &'static [Channel; COUNT],
     /// How far before its nominal moment each channel is sampled.
     skews: [Duration; COUNT],
     /// What each channel shows of a volt or ampere.
@@ -112,19 +131,25 @@ pub(super) struct Front {
 }
 
 impl Front {
-    pub(super) fn new(noise: Noise, flaws: &Flaws, inputs: Inputs) -> Self {
+    pub(super) fn new(noise: Noise, channels: &'static [Channel; COUNT], flaws: &Flaws, inputs: Inputs) -> Self {
         let apart = Duration::from_secs_f64(flaws.get("scope_skew"));
         let skews = std::array::from_fn(|index| {
-            let drawn = (noise.property(&format!("{} skew", CHANNELS[index].name)) + 1.0) * SKEW_S / 2.0;
+            let drawn = (noise.property(&format!("{} skew", channels[index].name)) + 1.0) * SKEW_S / 2.0;
             Duration::from_secs_f64(drawn) + if index == 0 { Duration::ZERO } else { apart }
         });
         let mains = flaws.get("scope_probe");
         Self {
             noise,
+            channels,
             skews,
             probes: [1.0, mains, mains, 1.0],
             inputs,
         }
+    }
+
+    /// One step of a channel's converter.
+    pub(super) fn step(&self, index: Index) -> f64 {
+        self.channels[index].step()
     }
 
     /// Begins the reading of a record, one for each channel.
@@ -149,7 +174,7 @@ impl Front {
 
     /// Codes of `count` samples from sample `first` of a record on.
     pub(super) fn codes(&self, index: Index, run: &Run, (first, count): (usize, usize), world: &mut World) -> Vec<i16> {
-        let channel = &CHANNELS[index];
+        let channel = &self.channels[index];
         let since = Duration::from_secs_f64(first as f64 * run.interval_s);
         let from = super::frame::before(run.start.plus(since), self.skews[index]);
         let mut truth = Vec::with_capacity(count);

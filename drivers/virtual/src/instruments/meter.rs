@@ -8,7 +8,7 @@ use super::measuring::{self, HIGHEST_CREST, LINE_HZ};
 use super::noise::Noise;
 use super::reply::Answer;
 use super::syntax::{Amount, COUNT, Header, Intake, Unit, channel_of, read_line};
-use crate::physics::{DeadPath, Node, Pair, Pole, World};
+use crate::physics::{Core, DeadPath, Node, Pair, Pole, World};
 use pilotage_core::RunTime;
 use scpi::error::{Error, ErrorCode, Result};
 use scpi::parser::mnemonic_compare;
@@ -78,7 +78,7 @@ impl Function {
             Self::Dc => &[0.1, 1.0, 10.0, 100.0, 1000.0],
             Self::TwoWire => &[100.0, 1e3, 10e3, 100e3, 1e6, 10e6],
             Self::Diode => &[10.0],
-            Self::FourWire => &[10.0, 100.0, 1e3, 10e3, 100e3, 1e6],
+            Self::FourWire => &[10.0, 100.0, 1e3, 10e3, 100e3, 1e6, 10e6],
         }
     }
 
@@ -126,8 +126,26 @@ enum Place {
     Volts(Node),
     Ohms(DeadPath),
     Either(Node, DeadPath),
+    /// Ohms with [`FITTED_OHM`] beside them.
+    Fitted(DeadPath),
     Diode,
 }
+
+/// Two contacts of an inlet or a cable, from channel 201 on.
+const CONTACT_PAIRS: [(Core, Core); 10] = [
+    (Core::L, Core::N),
+    (Core::L, Core::Pe),
+    (Core::N, Core::Pe),
+    (Core::L, Core::Cp),
+    (Core::N, Core::Cp),
+    (Core::L, Core::Pp),
+    (Core::N, Core::Pp),
+    (Core::Cp, Core::Pe),
+    (Core::Pp, Core::Pe),
+    (Core::Cp, Core::Pp),
+];
+/// Its contacts or cores from end to end, from channel 221 on.
+const CORES: [Core; 5] = [Core::L, Core::N, Core::Pe, Core::Cp, Core::Pp];
 
 fn place(channel: u16) -> Result<Place> {
     Ok(match channel {
@@ -144,6 +162,20 @@ fn place(channel: u16) -> Result<Place> {
         141 => Place::Volts(Node::Reference),
         152 => Place::Diode,
         151 => Place::Ohms(DeadPath::PilotLoad),
+        201..=210 => {
+            let (first, second) = CONTACT_PAIRS[usize::from(channel - 201)];
+            Place::Either(Node::Contacts(first, second), DeadPath::Between(first, second))
+        }
+        221..=225 => {
+            let core = CORES[usize::from(channel - 221)];
+            Place::Either(Node::CoreDrop(core), DeadPath::Core(core, core))
+        }
+        231 => Place::Fitted(DeadPath::Core(Core::L, Core::N)),
+        232 => Place::Fitted(DeadPath::Core(Core::N, Core::L)),
+        241 => Place::Fitted(DeadPath::Plug),
+        251 => Place::Volts(Node::ProximityVolts),
+        261 => Place::Fitted(DeadPath::Sensor(1)),
+        262 => Place::Fitted(DeadPath::Sensor(2)),
         _ => return Err(ErrorCode::DataOutOfRange.extended(b"no such channel")),
     })
 }
@@ -203,7 +235,7 @@ impl Meter {
             (Function::Dc, Place::Volts(node) | Place::Either(node, _)) => {
                 Some(world.mean(node, from, to) + self.offset_v)
             }
-            (Function::TwoWire | Function::FourWire, Place::Either(_, what)) => {
+            (Function::TwoWire | Function::FourWire, Place::Either(_, what) | Place::Fitted(what)) => {
                 Some(with_fitted(world.resistance(what, span.now)))
             }
             (Function::Diode, Place::Diode) => {

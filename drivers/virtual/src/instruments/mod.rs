@@ -3,7 +3,7 @@
 //! | module | holds |
 //! | --- | --- |
 //! | `responder` | the two-phase contract between a link and an instrument |
-//! | `bench` | the nine instruments of `sequences/benches/mid_bench.yaml` |
+//! | `bench` | the instruments of `sequences/benches/`, by the kind of item that stands there |
 //! | [`flaws`] | what may be wrong with the instruments themselves |
 //! | `frame` | one instrument: intake, steps in time, reply |
 //! | `inputs` | where the inputs of the capture instrument are led |
@@ -13,7 +13,7 @@
 //! | `accuracy`, `noise` | errors within what the driver files state, drawn by seed |
 //! | `measuring` | what a multimeter makes of a voltage, effect by effect |
 //! | `reply` | how numbers are written |
-//! | `meter`, `capture`, `front`, `quick`, `load`, `source`, `relay_box`, `guard`, `reference`, `thermometer` | one model each |
+//! | `meter`, `capture`, `front`, `quick`, `load`, `source`, `relay_box`, `guard`, `reference`, `thermometer`, `micro_ohm`, `insulation`, `lcr`, `current_source`, `fixture` | one model each |
 //!
 //! The crate `scpi` does the tokens, the tree of headers, the error numbers and the formatting of replies. What it cannot
 //! express is done here, each with its case in `tests/instruments/syntax.rs`:
@@ -30,14 +30,19 @@ mod accuracy;
 mod bench;
 mod capture;
 mod common;
+mod current_source;
+mod fixture;
 pub mod flaws;
 mod frame;
 mod front;
 mod guard;
 mod inputs;
+mod insulation;
+mod lcr;
 mod load;
 mod measuring;
 mod meter;
+mod micro_ohm;
 mod noise;
 mod quick;
 mod reference;

@@ -14,6 +14,45 @@ pub enum ItemSort {
     /// A wall unit.
     #[default]
     WallUnit,
+    /// A vehicle's inlet.
+    Inlet,
+    /// A detachable cable.
+    CableAssembly,
+}
+
+/// A contact or core of an inlet or a cable, single phase.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Core {
+    /// Line.
+    L,
+    /// Neutral.
+    N,
+    /// Protective conductor.
+    Pe,
+    /// Control pilot.
+    Cp,
+    /// Proximity.
+    Pp,
+}
+
+/// What the bench shows to an inlet as a connector.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ProximitySet {
+    /// Nothing.
+    Open,
+    /// A connector that is latched.
+    Latched,
+    /// A connector whose release is pressed.
+    Pressed,
+}
+
+/// What the fixture of an inlet feels.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Fixture {
+    /// Where the lock's pin is.
+    pub pin_locked: bool,
+    /// What the lock says of itself.
+    pub says_locked: bool,
 }
 
 /// What a world is made from: nameplate, virtual parameters and defect, one map, in coherent SI units.
@@ -168,6 +207,36 @@ pub enum Action {
         /// Pressed.
         pressed: bool,
     },
+    /// The insulation instrument is led to two contacts.
+    InsulationPair(Core, Core),
+    /// A person flexes and twists the cable, or ceases to.
+    Flex {
+        /// Begins.
+        on: bool,
+    },
+    /// A person pulls at the cable, or ceases to.
+    Pull {
+        /// Begins.
+        on: bool,
+    },
+    /// The gauge is pulled off and mated again.
+    Mate,
+    /// What the bench shows to an inlet as a connector.
+    ProximitySet(ProximitySet),
+    /// Which way the lock is driven.
+    LockDrive {
+        /// To lock.
+        locks: bool,
+    },
+    /// V of the lock's motor.
+    LockVoltage(f64),
+    /// The warming sleeve.
+    Sleeve {
+        /// On.
+        on: bool,
+        /// K that it aims at.
+        kelvin: f64,
+    },
 }
 
 /// Where something can be measured while the bench runs.
@@ -187,6 +256,20 @@ pub enum Node {
     InCurrent,
     /// The reference, V.
     Reference,
+    /// Voltage between two contacts, V.
+    Contacts(Core, Core),
+    /// Voltage over a core that carries 5 mA, V.
+    Loop(Core),
+    /// Voltage from proximity to PE at 5 mA, V.
+    ProximityLoop,
+    /// Voltage from proximity to PE behind the bench's 5 V, V.
+    ProximityVolts,
+    /// Drop over a core under the current source, V.
+    CoreDrop(Core),
+    /// Current of the current source, A.
+    SourceCurrent,
+    /// Current of a lock's motor, A.
+    LockCurrent,
 }
 
 /// What can be measured in ohms, dead.
@@ -198,6 +281,14 @@ pub enum DeadPath {
     Proximity,
     /// The bench's own pilot resistor; only in [`PilotState::Check`].
     PilotLoad,
+    /// From a contact at the plug, or behind an inlet, to one at the vehicle's end.
+    Core(Core, Core),
+    /// Between two contacts at the vehicle's end.
+    Between(Core, Core),
+    /// Proximity to PE at the plug.
+    Plug,
+    /// A temperature sensor of an inlet, 1 or 2.
+    Sensor(u8),
 }
 
 /// The bench's digital inputs and the source's own state.

@@ -6,6 +6,7 @@
 mod api;
 mod constants;
 mod contactor;
+mod contacts;
 mod heat;
 mod logic;
 mod mains;
@@ -19,8 +20,8 @@ mod wall_unit;
 mod world;
 
 pub use api::{
-    Action, DeadPath, Generator, Inputs, ItemSort, Node, Pair, PilotState, Pole, ReferenceMode, Seen, Setup,
-    SharedWorld, Truth, UnknownParameter,
+    Action, Core, DeadPath, Fixture, Generator, Inputs, ItemSort, Node, Pair, PilotState, Pole, ProximitySet,
+    ReferenceMode, Seen, Setup, SharedWorld, Truth, UnknownParameter,
 };
 pub use parameters::{Parameter, parameters};
 pub use world::World;

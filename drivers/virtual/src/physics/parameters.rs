@@ -54,10 +54,12 @@ const ANY: f64 = f64::MIN;
 
 /// Every parameter of an item of this sort and of its bench, in the order of the document that is made from it.
 pub fn parameters(item: ItemSort) -> impl Iterator<Item = &'static Parameter> + Clone {
-    let own = match item {
-        ItemSort::WallUnit => WALL_UNIT,
+    let (own, more): (&[Parameter], &[Parameter]) = match item {
+        ItemSort::WallUnit => (WALL_UNIT, &[]),
+        ItemSort::Inlet => (CONTACTS, INLET),
+        ItemSort::CableAssembly => (CONTACTS, CABLE),
     };
-    COMMON.iter().chain(own)
+    COMMON.iter().chain(own).chain(more)
 }
 
 /// The healthy values, replaced by those given.
@@ -238,4 +240,65 @@ static WALL_UNIT: &[Parameter] = &[
     p("bench_diode_tc", "V/K", -0.002, ANY, "growth of that voltage with the ambient temperature"),
     p("bench_burden", "Ω", 100e3, 1.0, "the burden on each output pair"),
     p("bench_r_meter", "Ω", 10e6, 1.0, "what the bench's inputs always put on each output pair"),
+];
+
+/// Contacts of inlets and cables, and their bench.
+#[rustfmt::skip]
+static CONTACTS: &[Parameter] = &[
+    p("insulation_voltage", "V", 500.0, 0.0, "rated insulation voltage of the nameplate"),
+    t("r_contact_l", "Ω", 0.0004, (0.0002, 0.0006), 0.0, "resistance of the L contact at 25 °C"),
+    t("r_contact_n", "Ω", 0.0004, (0.0002, 0.0006), 0.0, "resistance of the N contact at 25 °C"),
+    t("r_contact_pe", "Ω", 0.0006, (0.0003, 0.0009), 0.0, "resistance of the PE contact at 25 °C"),
+    t("r_contact_signal", "Ω", 0.005, (0.002, 0.008), 0.0, "resistance of a pilot or proximity contact at 25 °C"),
+    t("mating_spread", "1", 0.05, (0.0, 0.08), 0.0, "how far a contact's resistance may lie from its own from one mating to the next"),
+    p("alpha", "1/K", 0.004, 0.0, "growth of a contact's resistance with its temperature"),
+    p("r_pe_more", "Ω", 0.0, 0.0, "resistance that the PE path has besides"),
+    t("r_iso", "Ω", 5e9, (1e9, 9e9), 1.0, "insulation of each power contact to each other one and to pilot and PE"),
+    p("r_wet", "Ω", 1e12, 1.0, "leakage from each power contact to PE, through water or dirt"),
+    p("r_cp_leak", "Ω", 20e9, 1.0, "leakage from pilot to PE"),
+    p("r_cp_pp", "Ω", 20e9, 1e-3, "leakage from pilot to proximity"),
+    t("c_cp", "F", 50e-12, (20e-12, 80e-12), 1e-13, "capacitance from pilot to PE, without a cable"),
+    t("r_th_contact", "K/W", 4.0, (3.0, 5.0), 0.0, "thermal resistance of the contact's node"),
+    p("tau_contact", "s", 60.0, 1e-3, "thermal time constant of the contact's node"),
+    t("r_th_terminal", "K/W", 8.0, (6.0, 10.0), 0.0, "thermal resistance of the terminal's node"),
+    p("tau_terminal", "s", 300.0, 1e-3, "thermal time constant of the terminal's node"),
+    t("r_th_cable", "K/W", 1.0, (0.6, 1.4), 0.0, "thermal resistance of the cable's node, for the loss of one conductor"),
+    p("tau_cable", "s", 300.0, 1e-3, "thermal time constant of the cable's node"),
+    p("bench_burden", "Ω", 100e3, 1.0, "the burden on each pair of contacts"),
+];
+
+/// An inlet and its fixture.
+#[rustfmt::skip]
+static INLET: &[Parameter] = &[
+    t("r_inlet", "Ω", 2700.0, (2430.0, 2970.0), 1e-3, "the inlet's own resistor from proximity to PE (R5)"),
+    t("sensor_1_offset", "K", 0.0, (-0.6, 0.6), ANY, "error of the first temperature sensor"),
+    t("sensor_2_offset", "K", 0.0, (-0.6, 0.6), ANY, "error of the second temperature sensor"),
+    p("sensor_1_fault", "1", 0.0, 0.0, "1: the first temperature sensor is open; 2: it is short"),
+    t("lock_v_start", "V", 6.5, (5.0, 8.0), 0.0, "voltage from which the lock's motor turns"),
+    t("lock_t", "s", 0.3, (0.2, 0.5), 0.0, "travel of the lock's pin at 12 V"),
+    p("lock_r", "Ω", 6.0, 0.1, "resistance of the lock's motor"),
+    p("lock_lies", "1", 0.0, 0.0, "1: the lock's switch says what was asked for, not where the pin is"),
+    p("bench_pp_v", "V", 5.0, 0.0, "the bench's supply of proximity"),
+    p("bench_pp_r", "Ω", 330.0, 1.0, "the bench's resistor before proximity"),
+    p("bench_pp_latched", "Ω", 150.0, 1.0, "what the bench shows as a latched connector"),
+    p("bench_pp_pressed", "Ω", 480.0, 1.0, "what the bench shows as a connector whose release is pressed"),
+];
+
+/// A cable assembly.
+#[rustfmt::skip]
+static CABLE: &[Parameter] = &[
+    t("r_core", "1", 1.0, (0.97, 1.03), 0.0, "resistance of the cores against that of their nominal copper"),
+    p("signal_area", "m²", 0.5e-6, 1e-8, "copper area of the pilot core"),
+    p("cp_open", "1", 0.0, 0.0, "1: the pilot core is broken"),
+    p("crossed", "1", 0.0, 0.0, "1: L and N are crossed between plug and connector"),
+    t("c_cable", "F/m", 100e-12, (60e-12, 180e-12), 0.0, "capacitance of the pilot core to PE, per metre"),
+    p("r_pp", "Ω", 0.0, 0.0, "resistor from proximity to PE in the connector; 0: as connector and rating want"),
+    p("r_pp_plug", "Ω", 0.0, 0.0, "resistor from proximity to PE in the plug; 0: as plug and rating want"),
+    t("pp_type_1", "1", 1.0, (0.9, 1.1), 0.0, "proximity resistors of type 1 against their nominal value"),
+    t("pp_type_2", "1", 1.0, (0.97, 1.03), 0.0, "proximity resistors of type 2, which code the rating, against their nominal value"),
+    t("r_latch", "Ω", 330.0, (297.0, 363.0), 0.0, "resistor that the latch switch of a Type 1 connector puts in series when pressed"),
+    p("latch_stuck", "1", 0.0, 0.0, "1: latch switch always closed; 2: always open"),
+    p("gap_cp", "s", 0.0, 0.0, "length of the gaps of the pilot core while the cable is flexed"),
+    p("gap_pe", "s", 0.0, 0.0, "length of the gaps of the PE core while the cable is pulled"),
+    p("gap_latch", "s", 0.0, 0.0, "length of the openings of the latch switch while the cable is flexed"),
 ];

@@ -9,6 +9,10 @@ pub(super) enum Stream {
     Closing = 2,
     /// Weld of one pole in one closing.
     Weld = 3,
+    /// Contact resistance of one mating.
+    Mating = 4,
+    /// A gap while a cable is moved.
+    Gap = 5,
 }
 
 /// A number above 0 and below 1.

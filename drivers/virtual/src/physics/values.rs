@@ -34,4 +34,14 @@ impl Values {
     pub(super) fn r_cable(&self) -> f64 {
         17.2e-9 * self.get("cable_length") / self.get("cable_area")
     }
+
+    /// Proximity resistor that codes the rated current (IEC 61851-1 Annex B), Ω.
+    pub(super) fn cable_code_ohm(&self) -> f64 {
+        match self.get("rated_current") {
+            a if a <= 13.0 => 1500.0,
+            a if a <= 20.0 => 680.0,
+            a if a <= 32.0 => 220.0,
+            _ => 100.0,
+        }
+    }
 }

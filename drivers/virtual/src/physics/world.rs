@@ -1,6 +1,7 @@
 //! The world: one item on one bench. What instruments and persons do and read goes through here, whatever the item is.
 
-use super::api::{Action, DeadPath, Inputs, ItemSort, Node, PilotState, Setup, Truth, UnknownParameter};
+use super::api::{Action, DeadPath, Fixture, Inputs, ItemSort, Node, PilotState, Setup, Truth, UnknownParameter};
+use super::contacts::Contacts;
 use super::station::Station;
 use super::wall_unit::WallUnit;
 use pilotage_core::RunTime;
@@ -29,6 +30,14 @@ pub(super) trait Item: Debug + Send {
     fn samples(&self, node: Node, from_s: f64, every: (f64, usize), out: &mut Vec<f64>);
     /// Ω of what is dead.
     fn resistance(&self, what: DeadPath) -> Option<f64>;
+    /// F of what is dead.
+    fn capacitance(&self, _what: DeadPath) -> Option<f64> {
+        None
+    }
+    /// What the fixture of an inlet feels.
+    fn fixture(&self) -> Fixture {
+        Fixture::default()
+    }
     /// V across the bench's own diode at this current.
     fn diode_drop(&self, _amps: f64) -> Option<f64> {
         None
@@ -56,6 +65,7 @@ impl World {
     pub fn new(setup: &Setup) -> Result<Self, UnknownParameter> {
         let item: Box<dyn Item> = match setup.item {
             ItemSort::WallUnit => Box::new(WallUnit::new(setup)?),
+            ItemSort::Inlet | ItemSort::CableAssembly => Box::new(Contacts::new(setup)?),
         };
         Ok(Self { sort: setup.item, item })
     }
@@ -145,6 +155,18 @@ impl World {
     pub fn resistance(&mut self, what: DeadPath, at: RunTime) -> Option<f64> {
         self.item.advance(at.seconds());
         self.item.resistance(what)
+    }
+
+    /// F of what is dead; `None` where there is nothing to measure.
+    pub fn capacitance(&mut self, what: DeadPath, at: RunTime) -> Option<f64> {
+        self.item.advance(at.seconds());
+        self.item.capacitance(what)
+    }
+
+    /// What the fixture of an inlet feels.
+    pub fn fixture(&mut self, at: RunTime) -> Fixture {
+        self.item.advance(at.seconds());
+        self.item.fixture()
     }
 
     /// V across the bench's own diode at this current, or `None` while the item and not the meter is on it. Shorted, it drops

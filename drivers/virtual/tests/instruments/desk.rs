@@ -2,7 +2,7 @@
 
 use pilotage_core::RunTime;
 use pilotage_virtual::instruments::{Outcome, Responder, bench_with};
-use pilotage_virtual::physics::{Setup, SharedWorld, World};
+use pilotage_virtual::physics::{ItemSort, Setup, SharedWorld, World};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
@@ -22,6 +22,23 @@ impl Desk {
         Self::of(seed, flaws, &[])
     }
 
+    /// The bench of inlets and cables, at one of them.
+    pub(crate) fn contacts(seed: u64, item: ItemSort, amounts: &[(&str, f64)]) -> Self {
+        Self::at(
+            &Setup {
+                item,
+                amounts: amounts
+                    .iter()
+                    .map(|(name, value)| ((*name).to_owned(), *value))
+                    .collect(),
+                seed: 1,
+                ..Setup::default()
+            },
+            seed,
+            &[],
+        )
+    }
+
     /// A bench with flaws, at an item or in a room with other parameters than the healthy ones.
     pub(crate) fn of(seed: u64, flaws: &[(&str, f64)], amounts: &[(&str, f64)]) -> Self {
         let setup = Setup {
@@ -32,7 +49,11 @@ impl Desk {
             seed: 1,
             ..Setup::default()
         };
-        let world = Arc::new(Mutex::new(World::new(&setup).unwrap()));
+        Self::at(&setup, seed, flaws)
+    }
+
+    fn at(setup: &Setup, seed: u64, flaws: &[(&str, f64)]) -> Self {
+        let world = Arc::new(Mutex::new(World::new(setup).unwrap()));
         let flaws = flaws.iter().map(|(name, value)| ((*name).to_owned(), *value)).collect();
         Self {
             instruments: bench_with(&world, seed, &flaws).unwrap(),

@@ -5,7 +5,7 @@ use serde_json::Value;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-fn read(path: &str) -> Value {
+pub(crate) fn read(path: &str) -> Value {
     let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../..").join(path);
     serde_saphyr::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
 }
@@ -18,7 +18,7 @@ pub(crate) fn bench() -> Value {
     read("sequences/benches/mid_bench.yaml")
 }
 
-fn map(value: &Value) -> &serde_json::Map<String, Value> {
+pub(crate) fn map(value: &Value) -> &serde_json::Map<String, Value> {
     value.as_object().unwrap()
 }
 
@@ -26,7 +26,7 @@ pub(crate) fn text<'v>(value: &'v Value, key: &str) -> &'v str {
     value[key].as_str().unwrap_or_else(|| panic!("{key} of {value}"))
 }
 
-fn texts(value: &Value) -> Vec<&str> {
+pub(crate) fn texts(value: &Value) -> Vec<&str> {
     value
         .as_array()
         .unwrap()
@@ -126,6 +126,9 @@ pub(crate) fn quantity(written: &Value) -> f64 {
     let (number, unit) = written.split_once(' ').unwrap_or((written, ""));
     let factor = match unit {
         "" | "V" | "A" | "Ω" | "Hz" | "F" | "K" | "W" | "s" | "°" => 1.0,
+        // Only differences of temperatures are taken from here.
+        "°C" => 1.0,
+        "µΩ" | "µV" => 1e-6,
         "mV" | "mA" | "mΩ" | "mHz" | "ms" => 1e-3,
         "kΩ" | "kW" => 1e3,
         "MHz" => 1e6,
@@ -138,7 +141,7 @@ pub(crate) fn quantity(written: &Value) -> f64 {
 }
 
 /// The number that goes into `{value}`.
-fn set_and_confirmed(desk: &mut Desk, name: &str, function: &Value) {
+pub(crate) fn set_and_confirmed(desk: &mut Desk, name: &str, function: &Value) {
     let ends: Vec<f64> = function["between"].as_array().unwrap().iter().map(quantity).collect();
     let within = quantity(&function["confirm_within"]);
     for value in ends {

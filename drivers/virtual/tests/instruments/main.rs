@@ -6,6 +6,7 @@
 mod accuracy;
 mod commands;
 mod common;
+mod contacts;
 mod desk;
 mod files;
 mod flaws;

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod contactor;
+mod contacts;
 mod defects;
 mod determinism;
 mod earthing;

@@ -9,6 +9,8 @@ pub struct BenchFile {
     pub title: Sp<String>,
     /// `instruments`, in order.
     pub instruments: Vec<InstrumentText>,
+    /// `hand_held`: meters that a person reads, in the place of instruments; then there are no points.
+    pub hand_held: Vec<HandMeterText>,
     /// `points`: which instrument serves which point.
     pub points: Vec<ServiceText>,
     /// `stop`: what the person presses and what the isolator is called, for prompts.
@@ -33,6 +35,19 @@ pub struct InstrumentText {
     /// `link`
     pub link: LinkText,
     /// `serial` that `*IDN?` must give.
+    pub serial: Sp<String>,
+    /// `calibrated_until`: `YYYY-MM-DD`.
+    pub calibrated_until: Option<Sp<String>>,
+}
+
+/// One meter that a person reads.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HandMeterText {
+    /// Its name within the bench.
+    pub name: Sp<String>,
+    /// `title`
+    pub title: Sp<String>,
+    /// `serial` that a person must find on it.
     pub serial: Sp<String>,
     /// `calibrated_until`: `YYYY-MM-DD`.
     pub calibrated_until: Option<Sp<String>>,

@@ -57,6 +57,9 @@ impl Fitter<'_> {
                 out.extend(self.settle(point, (band, dwell, deadline), span));
             }
             ActForm::Ask { .. } => out.extend(self.ask(&text.form, span)),
+            ActForm::Isolate | ActForm::ProveDead { .. } if self.hand_held() => {
+                self.step.not_served("a person with meters proves nothing dead for the program".to_owned());
+            }
             ActForm::Isolate => out.push(self.isolate(span)),
             ActForm::ProveDead { at, deadline } => out.extend(self.prove_dead(at, deadline, span)),
             ActForm::Judge(entries) => out.extend(self.judge(entries, span)),

@@ -127,6 +127,11 @@ pub(crate) struct Fitter<'a> {
 }
 
 impl<'a> Fitter<'a> {
+    /// Whether the bench is a person with meters.
+    pub(crate) fn hand_held(&self) -> bool {
+        !self.request.bench.hand_held.is_empty()
+    }
+
     /// Nothing walked yet.
     pub(crate) fn new(request: FitRequest<'a>, table: &'static KindTable) -> Self {
         let mut problems = Problems::default();

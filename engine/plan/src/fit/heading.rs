@@ -2,7 +2,7 @@
 
 use super::fitter::Fitter;
 use super::steps::Walked;
-use crate::files::bench::{InstrumentText, LinkText};
+use crate::files::bench::{HandMeterText, InstrumentText, LinkText};
 use crate::files::item::NameplateValue;
 use pilotage_evidence::Heading;
 use pilotage_evidence::heading::{
@@ -69,7 +69,12 @@ fn item_plate(fitter: &Fitter<'_>) -> ItemPlate {
 
 fn bench_plate(fitter: &Fitter<'_>) -> BenchPlate {
     let bench = fitter.request.bench;
-    let mut notes = vec!["This bench has no hardware watchdog: it runs attended only.".to_owned()];
+    let mut notes = vec![if fitter.hand_held() {
+        "Readings were typed by a person from hand-held meters. The item lay disconnected; the program measured nothing dead."
+            .to_owned()
+    } else {
+        "This bench has no hardware watchdog: it runs attended only.".to_owned()
+    }];
     if let Some(device) = &bench.supply_protected_by {
         notes.push(format!("Supply protected by: {}.", device.value));
     }
@@ -82,8 +87,19 @@ fn bench_plate(fitter: &Fitter<'_>) -> BenchPlate {
             .instruments
             .iter()
             .map(|instrument| instrument_plate(fitter, instrument))
+            .chain(bench.hand_held.iter().map(hand_meter_plate))
             .collect(),
         notes,
+    }
+}
+
+fn hand_meter_plate(meter: &HandMeterText) -> InstrumentPlate {
+    InstrumentPlate {
+        name: meter.name.value.clone(),
+        driver: meter.title.value.clone(),
+        link: InstrumentPlate::READ_BY_A_PERSON.to_owned(),
+        serial: meter.serial.value.clone(),
+        calibrated_until: meter.calibrated_until.as_ref().map(|day| day.value.clone()),
     }
 }
 

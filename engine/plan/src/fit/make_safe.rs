@@ -145,6 +145,9 @@ fn proof(fitter: &Fitter<'_>, place: &DeadPlace) -> ProveDeadSpec {
 pub(crate) fn make_safe_plan(fitter: &Fitter<'_>) -> MakeSafePlan {
     let table = fitter.table;
     let proven = |lines: &[Line]| {
+        if fitter.hand_held() {
+            return Vec::new();
+        }
         let mut acts = Lines::made(fitter, lines);
         acts.extend(table.dead.iter().map(|place| SafeAct::ProveDead(proof(fitter, place))));
         acts

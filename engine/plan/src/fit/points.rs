@@ -43,6 +43,21 @@ pub fn find_point(kind: ItemKind, name: &str) -> Result<Point<'_>, Option<String
     Err(near::nearest(name, all_names(kind)))
 }
 
+/// The lines of other kinds of item for a point that this kind does not have: one bench may serve several kinds.
+pub(crate) fn of_other_kinds(kind: ItemKind, name: &str) -> Vec<&'static PointShape> {
+    [
+        ItemKind::WallUnit,
+        ItemKind::OnboardCharger,
+        ItemKind::Inlet,
+        ItemKind::CableAssembly,
+    ]
+    .into_iter()
+    .filter(|other| *other != kind)
+    .filter_map(|other| find_point(other, name).ok())
+    .map(|point| point.shape)
+    .collect()
+}
+
 /// Every point of a kind with its placeholders filled in.
 pub fn all_names(kind: ItemKind) -> Vec<String> {
     points_of(kind).flat_map(names_of).collect()

@@ -102,13 +102,35 @@ fn follow<'a>(
     drivers: &'a BTreeMap<String, DriverFile>,
     text: &'a ServiceText,
 ) -> Result<Service<'a>, Box<Problem>> {
-    let point = points::find_point(kind, &text.point.value).map_err(|near| unknown_point(text, near))?;
+    let name = &text.point.value;
+    let shapes = match points::find_point(kind, name) {
+        Ok(point) => vec![point.shape],
+        Err(near) => {
+            let others = points::of_other_kinds(kind, name);
+            if others.is_empty() {
+                return Err(unknown_point(text, near));
+            }
+            others
+        }
+    };
     let instrument = instrument_of(bench, text)?;
     let driver = driver_of(drivers, instrument)?;
     let function = function_of(driver, text)?;
-    check_form(point.shape, function, text)?;
+    fits_one_of(&shapes, function, text)?;
     check_connection(text)?;
     Ok(Service { text, function })
+}
+
+/// A point of another kind may be called the same as one of a third kind: one of them must fit.
+fn fits_one_of(shapes: &[&PointShape], function: &FunctionText, text: &ServiceText) -> Result<(), Box<Problem>> {
+    let mut last = Ok(());
+    for shape in shapes {
+        last = check_form(shape, function, text);
+        if last.is_ok() {
+            break;
+        }
+    }
+    last
 }
 
 fn unknown_point(text: &ServiceText, near: Option<String>) -> Box<Problem> {
@@ -122,7 +144,7 @@ fn unknown_point(text: &ServiceText, near: Option<String>) -> Box<Problem> {
             &text.point.span,
             "the bench serves an unknown point",
         )
-        .expected("a point of this kind of item")
+        .expected("a point of a kind of item that can be fitted")
         .got(format!("`{}`", text.point.value))
         .mend(mend),
     )

@@ -2,7 +2,7 @@
 
 use super::common::{item_kind, named_formulas, side, status, tolerance};
 use super::sequence::{each, entries};
-use crate::files::bench::{BenchFile, InstrumentText, LinkText, ServiceText};
+use crate::files::bench::{BenchFile, HandMeterText, InstrumentText, LinkText, ServiceText};
 use crate::files::defect::{DefectFile, Severity};
 use crate::files::item::{ItemFile, NameplateValue};
 use crate::files::limits::{LimitText, LimitsFile};
@@ -79,14 +79,33 @@ fn nameplate(map: &CheckedMap) -> Lower<Vec<(Sp<String>, NameplateValue)>> {
 pub(super) fn bench(map: &CheckedMap) -> Lower<BenchFile> {
     Ok(BenchFile {
         title: map.text("title")?,
-        instruments: entries(map, "instruments", instrument)?,
-        points: entries(map, "points", service)?,
+        instruments: may_entries(map, "instruments", instrument)?,
+        hand_held: may_entries(map, "hand_held", hand_meter)?,
+        points: may_entries(map, "points", service)?,
         stop_name: map.text("stop_name")?,
         isolator_name: map.text("isolator_name")?,
         supply_protected_by: map.may_map("supply").and_then(|m| m.may_text("protected_by")),
         ambient: map.may_formula("ambient"),
         dead_burden: map.formula("dead_burden")?,
     })
+}
+
+fn hand_meter(name: &Sp<String>, map: &CheckedMap) -> Lower<HandMeterText> {
+    Ok(HandMeterText {
+        name: name.clone(),
+        title: map.text("title")?,
+        serial: map.text("serial")?,
+        calibrated_until: map.may_text("calibrated_until"),
+    })
+}
+
+/// Entries of a map that need not be there.
+fn may_entries<T>(map: &CheckedMap, key: &str, one: fn(&Sp<String>, &CheckedMap) -> Lower<T>) -> Lower<Vec<T>> {
+    if map.has(key) {
+        entries(map, key, one)
+    } else {
+        Ok(Vec::new())
+    }
 }
 
 fn instrument(name: &Sp<String>, map: &CheckedMap) -> Lower<InstrumentText> {

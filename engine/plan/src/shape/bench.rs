@@ -51,17 +51,69 @@ pub static BENCH: Record = Record {
             "100 kΩ",
             "The known burden that is put across conductors to prove them dead.",
         ),
-        Key::need(
+        Key::may(
+            "hand_held",
+            Shape::Map(&HAND_HELD),
+            "{meter: {title: \"Hand-held multimeter\", serial: H-0001}}",
+            "Meters that a person reads, in the place of instruments and points: nothing of such a bench can be set or read by the \
+             program, and the item lies there disconnected.",
+        ),
+        Key::may(
             "instruments",
             Shape::Map(&INSTRUMENTS),
             "{meter: {driver: bench_meter, link: virtual, serial: M-0001}}",
             "The instruments.",
         ),
-        Key::need(
+        Key::may(
             "points",
             Shape::Map(&POINTS),
             "{pilot.voltage: {by: meter, function: dc_voltage, channel: \"131\"}}",
             "Which instrument serves which point.",
+        ),
+    ]],
+    rest: None,
+    rules: &[
+        super::table::Rule::OneOf(&["instruments", "hand_held"]),
+        super::table::Rule::Needs("instruments", "points"),
+        super::table::Rule::Needs("points", "instruments"),
+    ],
+};
+
+static HAND_HELD: Record = Record {
+    name: "hand_held",
+    describes: "Meters that a person reads, by their names.",
+    keys: &[],
+    rest: Some(Rest {
+        key: &NAME,
+        describes: "The meter's name within the bench.",
+        value: Shape::Map(&HAND_METER),
+        at_least: 1,
+        at_most: 20,
+    }),
+    rules: &[],
+};
+
+static HAND_METER: Record = Record {
+    name: "hand_meter",
+    describes: "One meter that a person reads.",
+    keys: &[&[
+        Key::need(
+            "title",
+            Shape::Text,
+            "\"Hand-held multimeter, 6000 counts\"",
+            "What it is.",
+        ),
+        Key::need(
+            "serial",
+            Shape::Text,
+            "H-0001",
+            "Serial number that a person must find on it.",
+        ),
+        Key::may(
+            "calibrated_until",
+            Shape::Form(&DATE),
+            "2027-06-30",
+            "Last day of its calibration.",
         ),
     ]],
     rest: None,

@@ -42,6 +42,7 @@ pub(crate) fn bench() -> BenchFile {
         ]
         .map(instrument)
         .into(),
+        hand_held: Vec::new(),
         points: bench_points(),
         stop_name: sp("the red button S1"),
         isolator_name: sp("Q1"),

@@ -1,6 +1,6 @@
 //! The shipped sequences fit the shipped items and benches under every shipped limit set for wall units.
 
-use pilotage_evidence::{DecisionRule, EnergyState};
+use pilotage_evidence::{DecisionRule, EnergyState, ItemKind};
 use pilotage_plan::files::driver::DriverFile;
 use pilotage_plan::fit::{FitRequest, fit, fitness};
 use pilotage_plan::program::Program;
@@ -40,6 +40,10 @@ fn drivers() -> BTreeMap<String, DriverFile> {
         .collect()
 }
 
+fn serves(file: &AnyFile, point: &str) -> bool {
+    matches!(file, AnyFile::Bench(bench) if bench.points.iter().any(|served| served.point.value == point))
+}
+
 /// Other sets limit what a wall unit does not have.
 fn is_for_wall_units(file: &AnyFile) -> bool {
     let AnyFile::Limits(set) = file else { return false };
@@ -51,8 +55,10 @@ fn is_for_wall_units(file: &AnyFile) -> bool {
 /// Calls back with every program, and says what it was fitted from.
 fn every_program(mut with: impl FnMut(&str, &Program)) {
     let drivers = drivers();
-    let (sequences, items) = (folder("sequences/wall_unit"), folder("sequences/items"));
-    let (benches, mut limits) = (folder("sequences/benches"), folder("sequences/limits"));
+    let (sequences, mut items) = (folder("sequences/wall_unit"), folder("sequences/items"));
+    let (mut benches, mut limits) = (folder("sequences/benches"), folder("sequences/limits"));
+    items.retain(|(_, file)| matches!(file, AnyFile::Item(item) if item.kind.value == ItemKind::WallUnit));
+    benches.retain(|(_, file)| serves(file, "pilot_load"));
     limits.retain(|(_, file)| is_for_wall_units(file));
     assert_eq!(limits.len(), 2, "{limits:?}");
     for (sequence_name, sequence) in &sequences {

@@ -215,6 +215,7 @@ impl Builder {
                 tolerance: Tolerance::AtMost(Quantity::of(90.0, Unit::find("°C").unwrap()).unwrap()),
                 every: Duration::from_secs(1),
             }],
+            hand_held: false,
             dead: dead_plan(),
             make_safe: make_safe(),
             steps: self.steps,

@@ -104,7 +104,7 @@ impl WallUnit {
             return Some(if given > 0.0 {
                 given
             } else {
-                cable_code(self.values.get("rated_current"))
+                self.values.cable_code_ohm()
             });
         }
         let pressed = match self.values.get("latch_stuck") {
@@ -180,6 +180,7 @@ impl Item for WallUnit {
                 let checked = self.bench.pilot.state == PilotState::Check;
                 self.bench.pilot.chosen_ohm.filter(|_| checked)
             }
+            _ => None,
         }
     }
 
@@ -225,15 +226,5 @@ impl Item for WallUnit {
             terminal_k: self.paths.ambient_k + self.heat.rise_at(self.now_s).terminal_k(),
             operations: self.contactor.operations,
         }
-    }
-}
-
-/// IEC 61851-1 Annex B coding.
-fn cable_code(rated_a: f64) -> f64 {
-    match rated_a {
-        a if a <= 13.0 => 1500.0,
-        a if a <= 20.0 => 680.0,
-        a if a <= 32.0 => 220.0,
-        _ => 100.0,
     }
 }
