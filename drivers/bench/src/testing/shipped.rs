@@ -3,7 +3,8 @@
 use pilotage_evidence::DecisionRule;
 use pilotage_plan::files::bench::BenchFile;
 use pilotage_plan::files::driver::DriverFile;
-use pilotage_plan::fit::{FitRequest, fit};
+use pilotage_plan::files::limits::LimitsFile;
+use pilotage_plan::fit::{FitRequest, fit, take_in};
 use pilotage_plan::program::Program;
 use pilotage_plan::{AnyFile, read};
 use std::collections::BTreeMap;
@@ -34,35 +35,55 @@ pub(crate) fn drivers() -> BTreeMap<String, DriverFile> {
     files("drivers/files").iter().map(named).collect()
 }
 
-pub(crate) fn benches() -> Vec<BenchFile> {
-    let bench = |file: &PathBuf| match lowered(file) {
-        AnyFile::Bench(bench) => bench,
-        other => panic!("{} is a {:?}", file.display(), other.kind()),
-    };
-    files("sequences/benches").iter().map(bench).collect()
+/// A shipped file by its path below `sequences`.
+fn shipped(name: &str) -> AnyFile {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sequences");
+    lowered(&root.join(format!("{name}.yaml")))
 }
 
+pub(crate) fn bench(name: &str) -> BenchFile {
+    match shipped(&format!("benches/{name}")) {
+        AnyFile::Bench(bench) => bench,
+        other => panic!("{name} is a {:?}", other.kind()),
+    }
+}
+
+/// The benches of wall units.
+pub(crate) fn benches() -> Vec<BenchFile> {
+    ["mid_bench", "mid_bench_tcp"].map(bench).into()
+}
+
+fn limits(name: &str) -> LimitsFile {
+    match shipped(&format!("limits/{name}")) {
+        AnyFile::Limits(limits) => limits,
+        other => panic!("{name} is a {:?}", other.kind()),
+    }
+}
+
+/// A sequence for an item on a bench, with the limits that it names.
+pub(crate) fn program(sequence: &str, item: &str, bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>) -> Program {
+    let (AnyFile::Sequence(sequence), AnyFile::Item(item)) = (shipped(sequence), shipped(&format!("items/{item}"))) else {
+        panic!("{sequence} or {item} is of another kind")
+    };
+    let mut set = limits(&sequence.limits.value);
+    for further in &sequence.more_limits {
+        take_in(&mut set, limits(&further.value)).unwrap();
+    }
+    let request = FitRequest {
+        sequence: &sequence,
+        item: &item,
+        bench,
+        drivers,
+        limits: &set,
+        decision_rule: DecisionRule::Simple,
+        inputs: &[],
+    };
+    fit(request).unwrap()
+}
+
+/// The programs for wall units.
 pub(crate) fn programs(bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>) -> Vec<Program> {
-    let AnyFile::Item(item) = lowered(&files("sequences/items").pop().unwrap()) else {
-        panic!()
-    };
-    let AnyFile::Limits(limits) = lowered(&files("sequences/limits")[0]) else {
-        panic!()
-    };
-    let program = |file: &PathBuf| {
-        let AnyFile::Sequence(sequence) = lowered(file) else {
-            panic!()
-        };
-        let request = FitRequest {
-            sequence: &sequence,
-            item: &item,
-            bench,
-            drivers,
-            limits: &limits,
-            decision_rule: DecisionRule::Simple,
-            inputs: &[],
-        };
-        fit(request).unwrap()
-    };
-    files("sequences/wall_unit").iter().map(program).collect()
+    ["wall_unit/acceptance_single_phase", "wall_unit/quick_check"]
+        .map(|sequence| program(sequence, "wall_unit_32a", bench, drivers))
+        .into()
 }

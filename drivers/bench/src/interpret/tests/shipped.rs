@@ -1,7 +1,7 @@
 //! The shipped drivers, benches and sequences go through the tables, and a bench that lacks something is found out.
 
 use crate::interpret::Tables;
-use crate::testing::shipped::{benches, drivers, programs};
+use crate::testing::shipped::{bench, benches, drivers, program, programs};
 use pilotage_plan::program::{ActKind, CaptureSpec};
 
 #[test]
@@ -12,6 +12,24 @@ fn every_shipped_bench_serves_every_shipped_sequence() {
         for program in programs(&bench, &drivers) {
             assert_eq!(tables.prepare(&program).err(), None);
         }
+    }
+}
+
+#[test]
+fn the_benches_of_inlets_and_cables_serve_their_sequences() {
+    let drivers = drivers();
+    for (sequence, item, name) in [
+        ("inlet/resistances", "inlet_type_1", "cable_bench"),
+        ("inlet/resistances", "inlet_type_2", "cable_bench_tcp"),
+        ("cable/assembly", "cable_type_1", "cable_bench"),
+        ("cable/assembly", "cable_type_2", "cable_bench_tcp"),
+        ("inlet/by_hand", "inlet_type_1", "hand_held"),
+        ("cable/by_hand", "cable_type_2", "hand_held"),
+    ] {
+        let bench = bench(name);
+        let tables = Tables::compile(&bench, drivers.values()).unwrap();
+        let program = program(sequence, item, &bench, &drivers);
+        assert_eq!(tables.prepare(&program).err(), None, "{sequence} {item}");
     }
 }
 
