@@ -88,7 +88,10 @@ fn accepted(name: &str, text: &str) {
 fn files_made_of_the_examples_are_read() {
     for kind in FileKind::ALL {
         for required_only in [true, false] {
-            let keys = kind.record().all_keys().filter(|k| k.required || !required_only);
+            // A bench has instruments with points, or else meters that a person reads.
+            let chosen = |name: &str| kind == FileKind::Bench && ["instruments", "points"].contains(&name);
+            let keys = kind.record().all_keys().filter(|k| k.name != "hand_held");
+            let keys = keys.filter(|k| k.required || !required_only || chosen(k.name));
             let lines: Vec<String> = keys.map(|k| format!("{}: {}\n", k.name, k.example)).collect();
             let text = lines.concat();
             accepted(kind.word(), &text);

@@ -4,7 +4,8 @@ use pilotage_evidence::DecisionRule;
 use pilotage_plan::files::bench::BenchFile;
 use pilotage_plan::files::driver::DriverFile;
 use pilotage_plan::files::sequence::SequenceFile;
-use pilotage_plan::fit::{FitRequest, fit};
+use pilotage_plan::files::limits::LimitsFile;
+use pilotage_plan::fit::{FitRequest, fit, take_in};
 use pilotage_plan::program::Program;
 use pilotage_plan::source::Sp;
 use pilotage_plan::{AnyFile, read};
@@ -62,9 +63,10 @@ pub(crate) fn programs(name: &str, bench: &BenchFile, drivers: &BTreeMap<String,
         let AnyFile::Item(item) = named("items", sequence.default_item.as_ref().unwrap()) else {
             panic!()
         };
-        let AnyFile::Limits(limits) = named("limits", &sequence.limits) else {
-            panic!()
-        };
+        let mut limits = limits(&sequence.limits);
+        for further in &sequence.more_limits {
+            take_in(&mut limits, self::limits(further)).unwrap();
+        }
         let request = FitRequest {
             sequence: &sequence,
             item: &item,
@@ -88,6 +90,13 @@ pub(crate) fn programs(name: &str, bench: &BenchFile, drivers: &BTreeMap<String,
         .collect();
     assert!(!programs.is_empty(), "no shipped sequence is for {name}");
     programs
+}
+
+fn limits(name: &Sp<String>) -> LimitsFile {
+    match named("limits", name) {
+        AnyFile::Limits(limits) => limits,
+        other => panic!("{} is a {:?}", name.value, other.kind()),
+    }
 }
 
 fn named(folder: &str, name: &Sp<String>) -> AnyFile {

@@ -25,12 +25,12 @@ fn short(path: &Path) -> String {
     path.file_stem().unwrap().to_string_lossy().into_owned()
 }
 
-fn load(path: &Path) -> AnyFile {
+pub(crate) fn load(path: &Path) -> AnyFile {
     let text = std::fs::read_to_string(path).unwrap();
     read(&short(path), &text).unwrap_or_else(|found| panic!("{}", render_all(&found, &|_| None, Form::Short)))
 }
 
-fn drivers() -> BTreeMap<String, DriverFile> {
+pub(crate) fn drivers() -> BTreeMap<String, DriverFile> {
     let files = folder("drivers/files").into_iter();
     files
         .map(|(name, file)| match file {

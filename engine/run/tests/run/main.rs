@@ -7,6 +7,7 @@ mod bleed;
 mod campaign;
 mod fakes;
 mod guards;
+mod hand_held;
 mod program;
 mod recorder;
 mod ways_out;

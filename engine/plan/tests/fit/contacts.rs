@@ -1,0 +1,119 @@
+//! The shipped sequences for inlets and cables: they fit their items on both benches, and the two readings of a cable's code stay
+//! apart.
+
+use crate::shipped::{drivers, load};
+use pilotage_evidence::{DecisionRule, EnergyState};
+use pilotage_plan::AnyFile;
+use pilotage_plan::files::limits::LimitsFile;
+use pilotage_plan::fit::{FitRequest, fit, take_in};
+use pilotage_plan::program::Program;
+use pilotage_plan::render::{Form, render_all};
+use std::path::Path;
+
+fn file(name: &str) -> AnyFile {
+    load(&Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../../sequences/{name}.yaml")))
+}
+
+fn limits(name: &str) -> LimitsFile {
+    match file(&format!("limits/{name}")) {
+        AnyFile::Limits(limits) => limits,
+        other => panic!("{name} is {other:?}"),
+    }
+}
+
+/// Fits by the names that stand in the sequence, with this set of codes.
+fn fitted(sequence: &str, item: &str, bench: &str, first_set: &str) -> Program {
+    let (sequence, item, bench) = (
+        file(sequence),
+        file(&format!("items/{item}")),
+        file(&format!("benches/{bench}")),
+    );
+    let (AnyFile::Sequence(sequence), AnyFile::Item(item), AnyFile::Bench(bench)) = (sequence, item, bench) else {
+        panic!("the files are of other kinds")
+    };
+    let mut set = limits(first_set);
+    for further in &sequence.more_limits {
+        take_in(&mut set, limits(&further.value)).unwrap();
+    }
+    let request = FitRequest {
+        sequence: &sequence,
+        item: &item,
+        bench: &bench,
+        drivers: &drivers(),
+        limits: &set,
+        decision_rule: DecisionRule::GuardBanded,
+        inputs: &[],
+    };
+    fit(request).unwrap_or_else(|found| panic!("{}", render_all(&found, &|_| None, Form::Short)))
+}
+
+fn left_out(program: &Program) -> Vec<String> {
+    let not_tested = program.heading.not_tested.iter();
+    not_tested
+        .filter(|entry| entry.why.contains("this bench"))
+        .map(|entry| format!("{}: {}", entry.what, entry.why))
+        .collect()
+}
+
+#[test]
+fn the_cable_bench_leaves_nothing_out() {
+    for (sequence, items, set) in [
+        ("inlet/resistances", ["inlet_type_1", "inlet_type_2"], "inlets_and_cables"),
+        ("cable/assembly", ["cable_type_1", "cable_type_2"], "proximity_coding_1"),
+        ("cable/assembly", ["cable_type_1", "cable_type_2"], "proximity_coding_2"),
+    ] {
+        for item in items {
+            for bench in ["cable_bench", "cable_bench_tcp"] {
+                let program = fitted(sequence, item, bench, set);
+                assert_eq!(left_out(&program), Vec::<String>::new(), "{sequence} {item} {bench}");
+                assert!(!program.make_safe.normal.is_empty());
+            }
+        }
+    }
+}
+
+/// A fail while isolated must withhold what energises, so everything that can be done isolated comes first.
+#[test]
+fn nothing_is_isolated_again_after_the_first_energising_step() {
+    for (sequence, item, set) in [
+        ("inlet/resistances", "inlet_type_1", "inlets_and_cables"),
+        ("cable/assembly", "cable_type_1", "proximity_coding_1"),
+    ] {
+        let program = fitted(sequence, item, "cable_bench", set);
+        let isolated: Vec<bool> = program
+            .steps
+            .iter()
+            .filter(|step| step.skipped.is_none())
+            .map(|step| step.acts.iter().all(|act| act.before == EnergyState::Isolated))
+            .collect();
+        let first = isolated.iter().position(|isolated| !isolated).unwrap();
+        assert!(isolated[first..].iter().all(|isolated| !isolated), "{sequence}: {isolated:?}");
+        assert!(isolated[..first].len() >= 7, "{sequence}: {isolated:?}");
+    }
+}
+
+#[test]
+fn by_hand_nothing_is_sent_and_nothing_is_proven_by_the_program() {
+    for (sequence, item, set) in [
+        ("inlet/by_hand", "inlet_type_1", "inlets_and_cables"),
+        ("inlet/by_hand", "inlet_type_2", "inlets_and_cables"),
+        ("cable/by_hand", "cable_type_1", "proximity_coding_1"),
+        ("cable/by_hand", "cable_type_2", "proximity_coding_2"),
+    ] {
+        let program = fitted(sequence, item, "hand_held", set);
+        assert!(program.hand_held && program.make_safe.normal.is_empty() && program.make_safe.emergency.is_empty());
+        let mut acts = program.steps.iter().flat_map(|step| &step.acts);
+        assert!(acts.all(|act| act.before == EnergyState::Isolated && act.after == EnergyState::Isolated));
+        let notes = program.heading.bench.notes.join(" ");
+        assert!(notes.contains("the program measured nothing dead"), "{notes}");
+    }
+}
+
+/// Whoever mixes them would not know which band decided.
+#[test]
+fn two_readings_of_a_code_cannot_be_mixed() {
+    let mut first = limits("proximity_coding_1");
+    let clashes = take_in(&mut first, limits("proximity_coding_2")).unwrap_err();
+    assert_eq!(clashes.len(), 4);
+    assert!(clashes.iter().all(|problem| problem.code == "F033"), "{clashes:?}");
+}
