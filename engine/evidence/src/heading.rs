@@ -202,6 +202,16 @@ pub struct LimitPlate {
     pub unit: String,
 }
 
+/// Keys of limits that are demands on the bench begin so.
+const OF_THE_BENCH: &str = "bench.";
+
+impl LimitPlate {
+    /// Whether it is a demand on the bench: a bad bench is not a bad item, in whichever step it shows.
+    pub fn is_of_the_bench(&self) -> bool {
+        self.key.starts_with(OF_THE_BENCH)
+    }
+}
+
 /// Names and values that hold for the whole run (nameplate values, constants), for re-evaluation from the record.
 pub type Constants = BTreeMap<String, Quantity>;
 

@@ -319,6 +319,21 @@ fn a_claim_turns_a_fail_into_inconclusive_and_nothing_else() {
 }
 
 #[test]
+fn a_demand_on_the_bench_that_is_not_met_is_no_fail_of_the_item() {
+    let mut limit = plate(Tolerance::AtMost(seconds(3.0)), SourceStatus::CommonPractice);
+    assert!(!limit.is_of_the_bench());
+    "bench.skew".clone_into(&mut limit.key);
+    assert!(limit.is_of_the_bench());
+    let missed = judge_reading(&absent(Some(4.0)), &limit, SIMPLE).of_the_bench();
+    assert_eq!(missed.verdict, Error);
+    assert!(missed.marks.contains(&OF_THE_BENCH.to_owned()));
+    for met in [1.0, 3.0] {
+        let judged = judge(Ok(&reading(met, Some(0.0))), &between(0.0, 3.0), SIMPLE);
+        assert_eq!(judged.clone().of_the_bench(), judged);
+    }
+}
+
+#[test]
 fn a_limit_from_memory_judges_and_says_so() {
     let limit = plate(between(8.0, 9.0), SourceStatus::FromMemory);
     let ruling = judge_limit(Ok(&reading(8.5, Some(0.0))), &limit, SIMPLE);

@@ -277,6 +277,11 @@ fn as_claimed(ruling: Ruling, judgement: &Judgement) -> Ruling {
     } else {
         ruling
     };
+    let ruling = if has(judge::OF_THE_BENCH) {
+        ruling.of_the_bench()
+    } else {
+        ruling
+    };
     let undecided = judgement
         .marks
         .iter()
