@@ -11,7 +11,6 @@ use pilotage::args::SeverityWord;
 use pilotage::fitting::all_defects;
 use pilotage::wiring::setup::{Given, setup};
 use pilotage_evidence::{Event, Side, Verdict};
-use std::collections::BTreeMap;
 
 /// What becomes of a flaw on a healthy item.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,7 +23,7 @@ enum Found {
     Blamed,
 }
 
-const FLAWS: [(&str, f64, Found); 13] = [
+const FLAWS: [(&str, f64, Found); 20] = [
     ("meter_exchanged", 1.0, Found::Bench(5)),
     // Within what the meter states.
     ("meter_offset", 0.02, Found::Unseen),
@@ -39,6 +38,15 @@ const FLAWS: [(&str, f64, Found); 13] = [
     // BC-05: capture instrument and meter on the reference.
     ("scope_probe", 0.1, Found::Bench(5)),
     ("scope_probe", 10.0, Found::Bench(5)),
+    ("scope_probe_pilot", 0.1, Found::Bench(5)),
+    ("scope_probe_pilot", 0.96, Found::Bench(5)),
+    // BC-07: the leads of the bench's diode exchanged (B01), the diode open, the relay that shorts it dead.
+    ("bench_diode_reversed", 1.0, Found::Bench(5)),
+    ("bench_diode_broken", 1.0, Found::Bench(5)),
+    ("bench_diode_never_shorted", 1.0, Found::Bench(5)),
+    // BC-13 and WU-40: a load that draws less than it is set to (B22).
+    ("load_fold", 20.0, Found::Bench(5)),
+    ("load_fold", 31.0, Found::Bench(5)),
     // BC-15: one common edge on all channels. What is shorter than the edge of the record, and what is longer.
     ("scope_skew", 0.002, Found::Bench(5)),
     ("scope_skew", 0.2, Found::Bench(5)),
@@ -64,12 +72,15 @@ fn a_bad_bench_is_not_a_bad_item() {
             defect: &welded,
             severity: SeverityWord::Plain,
         });
-        let item = setup(&fitted.item, given, 1).unwrap();
-        let plot = Plot {
+        let mut item = setup(&fitted.item, given, 1).unwrap();
+        let mut plot = Plot {
             seed: 1,
-            flaws: BTreeMap::from([(name.to_owned(), value)]),
             ..Plot::default()
         };
+        // What is wired beside the instruments is of the world.
+        let of_world = name.starts_with("bench_");
+        let flaws = if of_world { &mut item.amounts } else { &mut plot.flaws };
+        flaws.insert(name.to_owned(), value);
         let story = run(fitted, &fitted.program, &item, &plot);
         let mut wrong = contradictions(&story);
         let code = story.outcome.as_ref().map_or(255, |outcome| outcome.exit_code);

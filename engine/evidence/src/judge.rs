@@ -161,9 +161,10 @@ impl Ruling {
     }
 
     /// What is demanded of the bench and not met is an error of the bench, and says so; it never reads as a fail of the item.
+    /// An overload where the bench should show a number is not met either.
     #[must_use]
-    pub fn of_the_bench(mut self) -> Self {
-        if self.verdict == Verdict::Fail {
+    pub fn of_the_bench(mut self, reading: &Reading) -> Self {
+        if self.verdict == Verdict::Fail || reading.no_value == Some(NoValue::Overload) {
             self.verdict = Verdict::Error;
             self.marks.push(OF_THE_BENCH.to_owned());
         }

@@ -324,13 +324,16 @@ fn a_demand_on_the_bench_that_is_not_met_is_no_fail_of_the_item() {
     assert!(!limit.is_of_the_bench());
     "bench.skew".clone_into(&mut limit.key);
     assert!(limit.is_of_the_bench());
-    let missed = judge_reading(&absent(Some(4.0)), &limit, SIMPLE).of_the_bench();
-    assert_eq!(missed.verdict, Error);
-    assert!(missed.marks.contains(&OF_THE_BENCH.to_owned()));
-    for met in [1.0, 3.0] {
-        let judged = judge(Ok(&reading(met, Some(0.0))), &between(0.0, 3.0), SIMPLE);
-        assert_eq!(judged.clone().of_the_bench(), judged);
+    let mut overloaded = absent(None);
+    overloaded.no_value = Some(NoValue::Overload);
+    for reading in [absent(Some(4.0)), overloaded] {
+        let missed = judge_reading(&reading, &limit, SIMPLE).of_the_bench(&reading);
+        assert_eq!(missed.verdict, Error);
+        assert!(missed.marks.contains(&OF_THE_BENCH.to_owned()));
     }
+    let unknown = absent(Some(2.0));
+    let open = judge_reading(&unknown, &limit, SIMPLE);
+    assert_eq!(open.clone().of_the_bench(&unknown), open, "neither met nor missed");
 }
 
 #[test]

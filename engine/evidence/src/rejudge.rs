@@ -138,7 +138,7 @@ impl Again<'_> {
             return self.differs(seq, what, judgement.verdict.to_string(), is);
         };
         let ruling = judge::judge_reading(reading, &judgement.limit, self.rule());
-        let ruling = as_claimed(ruling, judgement);
+        let ruling = as_claimed(ruling, judgement, reading);
         self.step.was.push(judgement.verdict);
         self.step.is.push(ruling.verdict);
         self.differs(seq, what, recorded_text(judgement), ruling_text(&ruling, judgement));
@@ -270,7 +270,7 @@ fn badness(verdict: Verdict) -> u8 {
 }
 
 /// What the sequence or the bench claims beside the reading can only take a verdict away, never give one.
-fn as_claimed(ruling: Ruling, judgement: &Judgement) -> Ruling {
+fn as_claimed(ruling: Ruling, judgement: &Judgement, reading: &Reading) -> Ruling {
     let has = |mark: &str| judgement.marks.iter().any(|own| own == mark);
     let ruling = if has(judge::CLAIMED_INCONCLUSIVE) {
         ruling.claimed_inconclusive()
@@ -278,7 +278,7 @@ fn as_claimed(ruling: Ruling, judgement: &Judgement) -> Ruling {
         ruling
     };
     let ruling = if has(judge::OF_THE_BENCH) {
-        ruling.of_the_bench()
+        ruling.of_the_bench(reading)
     } else {
         ruling
     };

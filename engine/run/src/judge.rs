@@ -136,7 +136,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     /// Journals a ruling; the step takes its verdict.
     pub(crate) fn put_ruling(&mut self, known: &Known, ruling: Ruling, limit: &LimitPlate) -> Result<Verdict, Halt> {
         let ruling = if self.looks_at_the_bench(limit) {
-            ruling.of_the_bench()
+            ruling.of_the_bench(&known.reading)
         } else {
             ruling
         };

@@ -46,11 +46,15 @@ pub(crate) fn programs(bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>
     let AnyFile::Item(item) = lowered(&files("sequences/items").pop().unwrap()) else {
         panic!()
     };
-    let AnyFile::Limits(limits) = lowered(&files("sequences/limits")[0]) else {
-        panic!()
-    };
     let program = |file: &PathBuf| {
         let AnyFile::Sequence(sequence) = lowered(file) else {
+            panic!()
+        };
+        let named = format!("sequences/limits/{}.yaml", sequence.limits.value);
+        let own = files("sequences/limits")
+            .into_iter()
+            .find(|file| file.ends_with(&named));
+        let AnyFile::Limits(limits) = lowered(&own.unwrap()) else {
             panic!()
         };
         let request = FitRequest {

@@ -50,7 +50,7 @@ pub fn bench_with(world: &SharedWorld, seed: u64, given: &BTreeMap<String, f64>)
             Capture::new(noise("scope"), &flaws, inputs.clone()),
             world,
         ),
-        named("load", "L-0001", Load::new(noise("load")), world),
+        named("load", "L-0001", Load::new(noise("load"), &flaws), world),
         named("supply", "S-0001", Source::new(noise("supply")), world),
         named("pilot_box", "R-0001", RelayBox::new(noise("pilot_box"), inputs), world),
         named("guard", "G-0001", Guard::new(&flaws), world),

@@ -236,6 +236,9 @@ static WALL_UNIT: &[Parameter] = &[
     p("bench_diode_v", "V", 0.7, 0.0, "forward voltage of the bench's diode at 5 mA and 25 °C"),
     p("bench_diode_slope", "V", 0.026, 0.0, "growth of that voltage with the natural logarithm of the current"),
     p("bench_diode_tc", "V/K", -0.002, ANY, "growth of that voltage with the ambient temperature"),
+    p("bench_diode_reversed", "1", 0.0, 0.0, "1: the leads of the bench's diode are exchanged"),
+    p("bench_diode_broken", "1", 0.0, 0.0, "1: the bench's diode is open"),
+    p("bench_diode_never_shorted", "1", 0.0, 0.0, "1: the relay that shorts the bench's diode does not close"),
     p("bench_burden", "Ω", 100e3, 1.0, "the burden on each output pair"),
     p("bench_r_meter", "Ω", 10e6, 1.0, "what the bench's inputs always put on each output pair"),
 ];

@@ -147,8 +147,8 @@ impl World {
         self.item.resistance(what)
     }
 
-    /// V across the bench's own diode at this current, or `None` while the item and not the meter is on it. Shorted, it drops
-    /// nothing.
+    /// V across the bench's own diode at this current, or `None` while the item and not the meter is on it, and where
+    /// the current does not flow. Shorted, it drops what its relay does.
     pub fn diode_drop(&mut self, amps: f64, at: RunTime) -> Option<f64> {
         self.item.advance(at.seconds());
         self.item.diode_drop(amps)

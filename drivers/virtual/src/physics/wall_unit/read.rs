@@ -185,12 +185,8 @@ impl Item for WallUnit {
 
     fn diode_drop(&self, amps: f64) -> Option<f64> {
         let checked = self.bench.pilot.state == PilotState::Check;
-        let drop_v = if self.bench.pilot.shorted {
-            0.0
-        } else {
-            self.parts.diode_v(amps)
-        };
-        checked.then_some(drop_v)
+        let drop_v = self.parts.diode_drop(&self.bench.pilot, amps);
+        drop_v.filter(|_| checked)
     }
 
     fn terminal_k(&self, at: RunTime) -> f64 {
