@@ -357,13 +357,15 @@ pub enum FindText {
         /// The event.
         event: EventText,
     },
-    /// `{angle: "ac_output[L-N]", at: EVENT}`: the angle of a settled wave at an event, from −180° to 180°, 0° where it rises
-    /// through zero.
+    /// `{angle: "ac_output[L-N]", at: EVENT, near: $angle}`: the angle of a settled wave at an event, 0° where it rises through
+    /// zero, within half a turn of `near`.
     Angle {
         /// The channel of the wave.
         wave: Sp<String>,
         /// The event.
         at: EventText,
+        /// The angle that is expected; 0° where absent.
+        near: Option<Formula>,
     },
     /// `{swept: name, when: {other: {falls_through: …}}, way: there | back}`: the swept reading's value where another
     /// reading of the last sweep crosses a level; the answer is an interval between two points.

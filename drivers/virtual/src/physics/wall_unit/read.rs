@@ -125,8 +125,8 @@ impl Item for WallUnit {
         self.perform(at, action);
     }
 
-    fn pilot_load_at_angle(&mut self, at: RunTime, state: PilotState, angle: f64) {
-        self.perform_at_angle(at, state, angle);
+    fn pilot_load_at_angle(&mut self, at: RunTime, action: Action, angle: f64) {
+        self.perform_at_angle(at, action, angle);
     }
 
     fn station(&self) -> &Station {
