@@ -54,9 +54,10 @@ pub(crate) fn breaks(step: &str, changes: Changes<'_>) -> bool {
 
 fn poles_are_open(changes: Changes<'_>) -> bool {
     let mut rig = Rig::new(changes);
-    [Pole::L, Pole::N]
-        .iter()
-        .all(|&pole| rig.world.resistance(DeadPath::Pole(pole), rig.now).is_none())
+    [Pole::L, Pole::N].iter().all(|&pole| {
+        let path = rig.world.resistance(DeadPath::Pole(pole), rig.now);
+        path.is_none_or(|ohm| ohm >= 1e6)
+    })
 }
 
 /// 150 Ω, and 480 Ω with the release pressed, each within 10 %.
