@@ -41,6 +41,9 @@ pub struct Heading {
     pub cautions: Vec<CautionText>,
     /// The steps in order, with what they judge.
     pub steps: Vec<StepHead>,
+    /// Steps that take an earlier look at the bench once more.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub closings: Vec<Closing>,
     /// What this run does not cover, and why.
     pub not_tested: Vec<NotTested>,
 }
@@ -160,6 +163,15 @@ pub struct StepHead {
     pub fail_means: Option<String>,
     /// What to look at next.
     pub look_next: Vec<String>,
+}
+
+/// A step that takes an earlier look at the bench once more. Where it is not met now, nothing in between counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Closing {
+    /// Number of the step.
+    pub step: u32,
+    /// Number of the earlier look.
+    pub since: u32,
 }
 
 /// Something that this run does not cover.

@@ -8,6 +8,7 @@ use crate::heading::LimitPlate;
 use crate::judge::{self, Ruling};
 use crate::record::Record;
 use crate::rollup;
+use crate::void;
 use crate::words::{DecisionRule, Verdict};
 use pilotage_core::expr::Value;
 use pilotage_core::{Datum, Expr, Measured, NoValue, format};
@@ -239,11 +240,12 @@ impl Again<'_> {
     }
 
     fn run_ended(&mut self, seq: u64, verdict: Verdict, exit_code: u8, codes: &[u8]) {
-        let is = rollup::run_verdict(&self.steps, self.stop);
+        let counted = void::counted(&self.record.heading().closings, &self.steps);
+        let is = rollup::run_verdict(&counted, self.stop);
         self.differs(seq, "run", verdict.to_string(), is.to_string());
         let is = rollup::exit_code(codes).to_string();
         self.differs(seq, "exit code of all codes that applied", exit_code.to_string(), is);
-        let missing: Vec<u8> = rollup::codes(&self.steps, self.stop, true)
+        let missing: Vec<u8> = rollup::codes(&counted, self.stop, true)
             .into_iter()
             .filter(|code| *code != 0 && !codes.contains(code))
             .collect();

@@ -77,6 +77,8 @@ pub struct StepText {
     pub title: Sp<String>,
     /// `id` of the catalogue.
     pub id: Sp<String>,
+    /// `closes`: id of an earlier look at the bench that this step takes once more.
+    pub closes: Option<Sp<String>>,
     /// `only_if`: a condition over nameplate values; where false the step does not apply (`JUnit`: skipped).
     pub only_if: Option<Formula>,
     /// `needs`: reading names with the largest expanded uncertainty that lets the limit be judged.

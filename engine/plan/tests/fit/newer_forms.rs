@@ -65,7 +65,7 @@ fn captured(level: &str) -> Files {
     let angle = FindText::Angle {
         wave: sp(wave),
         at: event("pilot", SignalPart::High, true, "7.5 V"),
-        near: Some(formula("170 °")),
+        near: Some(f("170 °")),
     };
     acts.push(find("angle_met", angle));
     Files::new(vec![step("WU-19", acts)])
