@@ -9,6 +9,7 @@ use crate::rehearsal::{Rehearsal, rehearse};
 use crate::wiring::interrupt;
 use crate::wiring::setup::{Given, setup, severity};
 use crate::wiring::traffic::Wishes;
+use pilotage_evidence::outcome::outcomes;
 use pilotage_evidence::{Event, Verdict};
 use pilotage_plan::files::defect::DefectFile;
 use pilotage_virtual::physics::ItemSort;
@@ -181,19 +182,17 @@ fn summary(events: &Events, exit_code: u8) -> Result {
                     .iter()
                     .map(|head| (head.number, head.id.clone()))
                     .collect();
+                for outcome in outcomes(heading, &events.0) {
+                    let known = result.steps.entry(outcome.head.id).or_insert(outcome.verdict);
+                    // Several steps may have one id: the worst of them counts.
+                    *known = pilotage_evidence::rollup::run_verdict(&[*known, outcome.verdict], None);
+                }
             }
             Event::Judged(judgement) => {
                 *result.judgements.entry(judgement.verdict).or_insert(0) += 1;
                 if judgement.verdict != Verdict::Pass {
                     let id = ids.get(&judgement.step).cloned().unwrap_or_default();
                     result.not_passed.push((id, judgement.name.clone(), judgement.verdict));
-                }
-            }
-            Event::StepEnded { step, verdict, .. } => {
-                if let Some(id) = ids.get(step) {
-                    let known = result.steps.entry(id.clone()).or_insert(*verdict);
-                    // Several steps may have one id: the worst of them counts.
-                    *known = pilotage_evidence::rollup::run_verdict(&[*known, *verdict], None);
                 }
             }
             _ => {}

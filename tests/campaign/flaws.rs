@@ -10,8 +10,10 @@ use crate::size;
 use pilotage::args::SeverityWord;
 use pilotage::fitting::all_defects;
 use pilotage::wiring::setup::{Given, setup};
-use pilotage_evidence::{Event, Side, Verdict};
-use std::collections::BTreeMap;
+use pilotage_evidence::document::{self, Row};
+use pilotage_evidence::record::JournalWriter;
+use pilotage_evidence::rejudge::rejudge;
+use pilotage_evidence::{Event, Record, Side, Verdict};
 
 /// What becomes of a flaw on a healthy item.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,7 +26,7 @@ enum Found {
     Blamed,
 }
 
-const FLAWS: [(&str, f64, Found); 13] = [
+const FLAWS: [(&str, f64, Found); 20] = [
     ("meter_exchanged", 1.0, Found::Bench(5)),
     // Within what the meter states.
     ("meter_offset", 0.02, Found::Unseen),
@@ -39,6 +41,15 @@ const FLAWS: [(&str, f64, Found); 13] = [
     // BC-05: capture instrument and meter on the reference.
     ("scope_probe", 0.1, Found::Bench(5)),
     ("scope_probe", 10.0, Found::Bench(5)),
+    ("scope_probe_pilot", 0.1, Found::Bench(5)),
+    ("scope_probe_pilot", 0.96, Found::Bench(5)),
+    // BC-07: the leads of the bench's diode exchanged (B01), the diode open, the relay that shorts it dead.
+    ("bench_diode_reversed", 1.0, Found::Bench(5)),
+    ("bench_diode_broken", 1.0, Found::Bench(5)),
+    ("bench_diode_never_shorted", 1.0, Found::Bench(5)),
+    // BC-13 and WU-40: a load that draws less than it is set to (B22).
+    ("load_fold", 20.0, Found::Bench(5)),
+    ("load_fold", 31.0, Found::Bench(5)),
     // BC-15: one common edge on all channels. What is shorter than the edge of the record, and what is longer.
     ("scope_skew", 0.002, Found::Bench(5)),
     ("scope_skew", 0.2, Found::Bench(5)),
@@ -64,12 +75,15 @@ fn a_bad_bench_is_not_a_bad_item() {
             defect: &welded,
             severity: SeverityWord::Plain,
         });
-        let item = setup(&fitted.item, given, 1).unwrap();
-        let plot = Plot {
+        let mut item = setup(&fitted.item, given, 1).unwrap();
+        let mut plot = Plot {
             seed: 1,
-            flaws: BTreeMap::from([(name.to_owned(), value)]),
             ..Plot::default()
         };
+        // What is wired beside the instruments is of the world.
+        let of_world = name.starts_with("bench_");
+        let flaws = if of_world { &mut item.amounts } else { &mut plot.flaws };
+        flaws.insert(name.to_owned(), value);
         let story = run(fitted, &fitted.program, &item, &plot);
         let mut wrong = contradictions(&story);
         let code = story.outcome.as_ref().map_or(255, |outcome| outcome.exit_code);
@@ -109,4 +123,49 @@ fn a_bad_bench_is_not_a_bad_item() {
     .flatten()
     .collect();
     assert!(bad.is_empty(), "{} of {cases}:\n{}", bad.len(), bad.join("\n"));
+}
+
+/// An instrument that drifts after the check at the start (B07) is found by the check at the end, and nothing that was read in
+/// between counts: neither what blames the item nor what praises it.
+#[test]
+fn an_instrument_that_drifts_during_the_run_takes_every_verdict_with_it() {
+    let fitted = shipped("wall_unit/quick_check");
+    let item = setup(&fitted.item, None, 1).unwrap();
+    for (drift, blamed) in [(0.08, true), (0.04, false)] {
+        let plot = Plot {
+            seed: 1,
+            flaws: [("scope_drift", drift), ("drift_after", 30.0)]
+                .map(|(name, value)| (name.to_owned(), value))
+                .into(),
+            ..Plot::default()
+        };
+        let story = run(&fitted, &fitted.program, &item, &plot);
+        assert_eq!(contradictions(&story), Vec::<String>::new());
+        let outcome = story.outcome.as_ref().unwrap();
+        assert_eq!((outcome.verdict, outcome.exit_code), (Verdict::Error, 5));
+        assert!(!outcome.codes.contains(&1), "{:?}", outcome.codes);
+        let mut writer = JournalWriter::new(Vec::new(), "journal.txt");
+        for (at, event) in story.events() {
+            writer.append(at, event.clone()).unwrap();
+        }
+        let record = Record::from_bytes(&writer.into_sink().unwrap(), "journal.txt").unwrap();
+        assert_eq!(rejudge(&record), Vec::new());
+        let journalled = story
+            .events()
+            .any(|(_, event)| matches!(event, Event::StepEnded { verdict, .. } if *verdict == Verdict::Fail));
+        assert_eq!(journalled, blamed, "what the step came to stays in the journal");
+        let document = document::build(&record, &[]);
+        assert_eq!(
+            (document.side.side, document.counts.get(&Verdict::Fail)),
+            (Side::Bench, None)
+        );
+        let first = document.steps.iter().position(|step| step.id == "BC-05").unwrap();
+        let last = document.steps.iter().rposition(|step| step.id == "BC-05").unwrap();
+        for step in &document.steps[first + 1..last] {
+            assert_eq!(step.verdict, Verdict::Inconclusive, "{}", step.id);
+            assert!(step.rows.iter().all(|row| row.verdict == Verdict::Inconclusive));
+            let says = |row: &Row| row.marks.iter().any(|mark| mark.starts_with("void: BC-05"));
+            assert!(step.rows.iter().all(says), "{}", step.id);
+        }
+    }
 }

@@ -263,6 +263,7 @@ fn heading() -> Heading {
         basis: Vec::new(),
         cautions: Vec::new(),
         steps: (0..STEPS).map(head).collect(),
+        closings: Vec::new(),
         not_tested: Vec::new(),
     }
 }

@@ -41,6 +41,9 @@ pub struct Heading {
     pub cautions: Vec<CautionText>,
     /// The steps in order, with what they judge.
     pub steps: Vec<StepHead>,
+    /// Steps that take an earlier look at the bench once more.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub closings: Vec<Closing>,
     /// What this run does not cover, and why.
     pub not_tested: Vec<NotTested>,
 }
@@ -167,6 +170,15 @@ pub struct StepHead {
     pub look_next: Vec<String>,
 }
 
+/// A step that takes an earlier look at the bench once more. Where it is not met now, nothing in between counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Closing {
+    /// Number of the step.
+    pub step: u32,
+    /// Number of the earlier look.
+    pub since: u32,
+}
+
 /// Something that this run does not cover.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct NotTested {
@@ -205,6 +217,16 @@ pub struct LimitPlate {
     pub tolerance: Tolerance,
     /// The unit to print in.
     pub unit: String,
+}
+
+/// Keys of limits that are demands on the bench begin so.
+const OF_THE_BENCH: &str = "bench.";
+
+impl LimitPlate {
+    /// Whether it is a demand on the bench: a bad bench is not a bad item, in whichever step it shows.
+    pub fn is_of_the_bench(&self) -> bool {
+        self.key.starts_with(OF_THE_BENCH)
+    }
 }
 
 /// Names and values that hold for the whole run (nameplate values, constants), for re-evaluation from the record.

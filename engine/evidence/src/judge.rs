@@ -26,6 +26,8 @@ pub const CLAIMED_INCONCLUSIVE: &str = "inconclusive by the sequence";
 pub const NOT_DECIDABLE: &str = "not decidable on this bench";
 /// Mark where a value with an uncertainty stands against choices.
 pub const CHOICE_NEEDS_EXACT: &str = "a choice needs an exact value";
+/// Mark where a demand on the bench is not met: that is the bench's error and never a fail of the item.
+pub const OF_THE_BENCH: &str = "a demand on the bench";
 /// Name of the constant of a reading without a value that says how long its event was waited for.
 pub const WAITED: &str = "waited";
 
@@ -154,6 +156,17 @@ impl Ruling {
         if self.verdict == Verdict::Fail {
             self.verdict = Verdict::Inconclusive;
             self.marks.push(CLAIMED_INCONCLUSIVE.to_owned());
+        }
+        self
+    }
+
+    /// What is demanded of the bench and not met is an error of the bench, and says so; it never reads as a fail of the item.
+    /// An overload where the bench should show a number is not met either.
+    #[must_use]
+    pub fn of_the_bench(mut self, reading: &Reading) -> Self {
+        if self.verdict == Verdict::Fail || reading.no_value == Some(NoValue::Overload) {
+            self.verdict = Verdict::Error;
+            self.marks.push(OF_THE_BENCH.to_owned());
         }
         self
     }

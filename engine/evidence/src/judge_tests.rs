@@ -319,6 +319,24 @@ fn a_claim_turns_a_fail_into_inconclusive_and_nothing_else() {
 }
 
 #[test]
+fn a_demand_on_the_bench_that_is_not_met_is_no_fail_of_the_item() {
+    let mut limit = plate(Tolerance::AtMost(seconds(3.0)), SourceStatus::CommonPractice);
+    assert!(!limit.is_of_the_bench());
+    "bench.skew".clone_into(&mut limit.key);
+    assert!(limit.is_of_the_bench());
+    let mut overloaded = absent(None);
+    overloaded.no_value = Some(NoValue::Overload);
+    for reading in [absent(Some(4.0)), overloaded] {
+        let missed = judge_reading(&reading, &limit, SIMPLE).of_the_bench(&reading);
+        assert_eq!(missed.verdict, Error);
+        assert!(missed.marks.contains(&OF_THE_BENCH.to_owned()));
+    }
+    let unknown = absent(Some(2.0));
+    let open = judge_reading(&unknown, &limit, SIMPLE);
+    assert_eq!(open.clone().of_the_bench(&unknown), open, "neither met nor missed");
+}
+
+#[test]
 fn a_limit_from_memory_judges_and_says_so() {
     let limit = plate(between(8.0, 9.0), SourceStatus::FromMemory);
     let ruling = judge_limit(Ok(&reading(8.5, Some(0.0))), &limit, SIMPLE);

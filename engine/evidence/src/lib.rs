@@ -14,6 +14,7 @@
 //! | [`rejudge`] | everything worked out again from a record alone |
 //! | [`rollup`] | from judgements to a step, a run, an exit code |
 //! | [`sides`] | on which side the fault lies |
+//! | [`void`] | readings that count no more, because the bench was not the same at the end |
 
 pub mod beside;
 pub mod document;
@@ -26,6 +27,7 @@ pub mod record;
 pub mod rejudge;
 pub mod rollup;
 pub mod sides;
+pub mod void;
 mod wording;
 pub mod words;
 

@@ -2,6 +2,7 @@
 
 use crate::event::{Event, Stamped};
 use crate::heading::{Heading, StepHead};
+use crate::void;
 use crate::words::{Side, Verdict};
 
 /// What one step came to.
@@ -15,6 +16,8 @@ pub struct Outcome {
     pub because: Option<String>,
     /// Side that the sequence claims for it.
     pub side: Option<Side>,
+    /// Why nothing that it read counts any more, where that is so.
+    pub void: Option<String>,
     /// Sequence number, verdict and title of each judgement.
     pub judgements: Vec<Judged>,
     /// Sequence numbers of its troubles, each with how to mend it.
@@ -67,7 +70,26 @@ pub fn outcomes(heading: &Heading, events: &[Stamped]) -> Vec<Outcome> {
             _ => note(&mut all, current, stamped),
         }
     }
+    take_away(&mut all, heading);
     all
+}
+
+/// What counts no more is inconclusive, and that is the bench's.
+fn take_away(all: &mut [Outcome], heading: &Heading) {
+    let verdicts: Vec<Verdict> = all.iter().map(|outcome| outcome.verdict).collect();
+    for (step, closing) in void::voided(&heading.closings, &verdicts) {
+        let Some(outcome) = all.get_mut(step as usize) else {
+            continue;
+        };
+        let words = void::words(heading, closing);
+        outcome.verdict = Verdict::Inconclusive;
+        outcome.because = Some(words.clone());
+        outcome.side = Some(Side::Bench);
+        outcome.void = Some(words);
+        for judged in &mut outcome.judgements {
+            judged.verdict = void::of_row(judged.verdict);
+        }
+    }
 }
 
 fn untouched(head: &StepHead) -> Outcome {
@@ -76,6 +98,7 @@ fn untouched(head: &StepHead) -> Outcome {
         verdict: Verdict::NotRun,
         because: None,
         side: None,
+        void: None,
         judgements: Vec::new(),
         troubles: Vec::new(),
     }

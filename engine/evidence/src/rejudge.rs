@@ -8,6 +8,7 @@ use crate::heading::LimitPlate;
 use crate::judge::{self, Ruling};
 use crate::record::Record;
 use crate::rollup;
+use crate::void;
 use crate::words::{DecisionRule, Verdict};
 use pilotage_core::expr::Value;
 use pilotage_core::{Datum, Expr, Measured, NoValue, format};
@@ -138,7 +139,7 @@ impl Again<'_> {
             return self.differs(seq, what, judgement.verdict.to_string(), is);
         };
         let ruling = judge::judge_reading(reading, &judgement.limit, self.rule());
-        let ruling = as_claimed(ruling, judgement);
+        let ruling = as_claimed(ruling, judgement, reading);
         self.step.was.push(judgement.verdict);
         self.step.is.push(ruling.verdict);
         self.differs(seq, what, recorded_text(judgement), ruling_text(&ruling, judgement));
@@ -239,11 +240,12 @@ impl Again<'_> {
     }
 
     fn run_ended(&mut self, seq: u64, verdict: Verdict, exit_code: u8, codes: &[u8]) {
-        let is = rollup::run_verdict(&self.steps, self.stop);
+        let counted = void::counted(&self.record.heading().closings, &self.steps);
+        let is = rollup::run_verdict(&counted, self.stop);
         self.differs(seq, "run", verdict.to_string(), is.to_string());
         let is = rollup::exit_code(codes).to_string();
         self.differs(seq, "exit code of all codes that applied", exit_code.to_string(), is);
-        let missing: Vec<u8> = rollup::codes(&self.steps, self.stop, true)
+        let missing: Vec<u8> = rollup::codes(&counted, self.stop, true)
             .into_iter()
             .filter(|code| *code != 0 && !codes.contains(code))
             .collect();
@@ -270,10 +272,15 @@ fn badness(verdict: Verdict) -> u8 {
 }
 
 /// What the sequence or the bench claims beside the reading can only take a verdict away, never give one.
-fn as_claimed(ruling: Ruling, judgement: &Judgement) -> Ruling {
+fn as_claimed(ruling: Ruling, judgement: &Judgement, reading: &Reading) -> Ruling {
     let has = |mark: &str| judgement.marks.iter().any(|own| own == mark);
     let ruling = if has(judge::CLAIMED_INCONCLUSIVE) {
         ruling.claimed_inconclusive()
+    } else {
+        ruling
+    };
+    let ruling = if has(judge::OF_THE_BENCH) {
+        ruling.of_the_bench(reading)
     } else {
         ruling
     };

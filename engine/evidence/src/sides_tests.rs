@@ -18,6 +18,7 @@ fn outcome(number: u32, id: &str, verdict: Verdict) -> Outcome {
         verdict,
         because: None,
         side: None,
+        void: None,
         judgements: vec![Judged {
             seq: u64::from(number) * 10 + 7,
             verdict,

@@ -106,6 +106,24 @@ fn a_mark_may_be_added_and_not_removed() {
 }
 
 #[test]
+fn a_demand_on_the_bench_comes_out_as_an_error_again() {
+    let of_bench = forge_judgement("r_path", |judgement| {
+        judgement.verdict = Verdict::Error;
+        judgement.marks.push("a demand on the bench".to_owned());
+    });
+    assert!(
+        of_bench.iter().all(|difference| !difference.what.starts_with("r_path")),
+        "{of_bench:?}"
+    );
+    // Met, it is a pass, and nothing makes an error of that.
+    let met = forge_judgement("v_high", |judgement| {
+        judgement.verdict = Verdict::Error;
+        judgement.marks.push("a demand on the bench".to_owned());
+    });
+    assert!(met.iter().any(|difference| difference.what.starts_with("v_high")));
+}
+
+#[test]
 fn a_claim_can_take_a_verdict_away_and_never_give_one() {
     let taken = forge_judgement("r_path", |judgement| {
         judgement.verdict = Verdict::Inconclusive;

@@ -221,8 +221,8 @@ pub enum Find {
     Level(String, LevelTake),
     /// How often an event comes.
     Count(CaptureEvent),
-    /// Angle of the wave of a channel at an event.
-    Angle(String, CaptureEvent),
+    /// Angle of the wave of a channel at an event, within half a turn of the angle that is expected.
+    Angle(String, CaptureEvent, Quantity),
     /// The swept reading's value where another reading crosses a level.
     Swept {
         /// Reading whose value is wanted.

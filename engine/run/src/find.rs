@@ -6,6 +6,7 @@ use crate::power;
 use crate::runner::{LastCapture, Named, Runner};
 use crate::sweep::{Crossing, Found};
 use crate::values::missing;
+use crate::wording;
 use crate::world::{Bench, Clock, Journal, People};
 use pilotage_core::power::USUAL_MAINS_HZ;
 use pilotage_core::pulse::{Estimate, Lack, PulseParameters};
@@ -110,7 +111,11 @@ fn analysis(find: &Find) -> String {
         Find::Pulse(channel, take) => format!("{} of the pulse at {channel}", take.word()),
         Find::Level(channel, take) => format!("{} of the level at {channel}", take.word()),
         Find::Count(event) => format!("how often {}", event_words(event)),
-        Find::Angle(wave, event) => format!("angle of the mains at {wave} where {}", event_words(event)),
+        Find::Angle(wave, event, near) => format!(
+            "angle of the mains at {wave} where {}, within half a turn of {}",
+            event_words(event),
+            wording::quantity(*near, "°")
+        ),
         Find::Power(find) => power::words(find),
         Find::Swept { of, crossing, back, .. } => {
             let way = if *back { "on the way back" } else { "on the way there" };
@@ -148,7 +153,7 @@ impl<'c> Look<'c> {
             Find::Pulse(channel, take) => self.samples(channel)?.pulse(*take),
             Find::Level(channel, take) => self.samples(channel)?.level(*take),
             Find::Count(event) => self.count(event),
-            Find::Angle(wave, event) => self.angle(wave, event),
+            Find::Angle(wave, event, near) => self.angle(wave, event, near.si()),
             Find::Power(find) => self.power(find),
             Find::Swept { .. } => Err(missing("a sweep is no capture")),
         }
@@ -200,7 +205,7 @@ impl<'c> Look<'c> {
     }
 
     /// The angle that the wave has, or would have if it still stood, when the event comes.
-    fn angle(&self, wave: &str, event: &CaptureEvent) -> Datum {
+    fn angle(&self, wave: &str, event: &CaptureEvent, near: f64) -> Datum {
         let (event_s, term, event_samples) = self.event(event)?;
         let samples = self.samples(wave)?;
         let wave = samples.signal.wave()?;
@@ -208,7 +213,8 @@ impl<'c> Look<'c> {
         let at = (event_s + skew_s) / samples.channel.interval_s;
         let turned = wave.turn() / samples.channel.interval_s * term.standard;
         let term = Contribution::normal(term.source, turned);
-        measured(wave.angle_at(at), Dimension::NONE, Uncertainty::Known(vec![term]))
+        let angle = within_half_a_turn(wave.angle_at(at), near);
+        measured(angle, Dimension::NONE, Uncertainty::Known(vec![term]))
     }
 
     /// From the first event to the end of the capture, where only the second event did not come although it could have: a
@@ -366,5 +372,36 @@ fn part(part: SignalPart) -> Part {
         SignalPart::Envelope => Part::Envelope,
         SignalPart::Contact => Part::Contact,
         SignalPart::Duty => Part::Duty,
+    }
+}
+
+/// The same angle, counted so that it lies within half a turn of the one that is expected.
+fn within_half_a_turn(angle: f64, near: f64) -> f64 {
+    use std::f64::consts::{PI, TAU};
+    near + (angle - near + PI).rem_euclid(TAU) - PI
+}
+
+#[cfg(test)]
+mod tests {
+    use super::within_half_a_turn;
+
+    #[test]
+    fn an_angle_is_counted_towards_the_one_that_is_expected() {
+        // Found from −180° to 180°, expected, counted.
+        for (found, near, wanted) in [
+            (3.0, 0.0, 3.0),
+            (-3.0, 0.0, -3.0),
+            (-178.0, 170.0, 182.0),
+            (175.0, 170.0, 175.0),
+            (-20.0, 340.0, 340.0),
+            (2.0, 360.0, 362.0),
+            (-90.0, 90.0, -90.0),
+        ] {
+            let counted = within_half_a_turn(f64::to_radians(found), f64::to_radians(near));
+            assert!(
+                (counted.to_degrees() - wanted).abs() < 1e-9,
+                "{found} near {near}: {counted}"
+            );
+        }
     }
 }

@@ -13,9 +13,6 @@ use pilotage_evidence::judge::{COVERAGE_FACTOR, judge_reading};
 use pilotage_evidence::{Event, Ruling, Side, SourceStatus, Verdict};
 use pilotage_plan::program::{JudgeSpec, LateBounds};
 
-/// Keys of limits that are demands on the bench begin so.
-const OF_THE_BENCH: &str = "bench.";
-
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     /// Judges each reading of the act. `needs` are the largest expanded uncertainties that let a limit be judged.
     pub(crate) fn judge_all(&mut self, specs: &[JudgeSpec]) -> Result<(), Halt> {
@@ -138,17 +135,23 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 
     /// Journals a ruling; the step takes its verdict.
     pub(crate) fn put_ruling(&mut self, known: &Known, ruling: Ruling, limit: &LimitPlate) -> Result<Verdict, Halt> {
+        let ruling = if self.looks_at_the_bench(limit) {
+            ruling.of_the_bench(&known.reading)
+        } else {
+            ruling
+        };
         let judgement = ruling.of(&known.reading, known.seq, limit);
         let verdict = judgement.verdict;
         let why = why_not(known, &judgement);
         self.log.put(Event::Judged(Box::new(judgement)))?;
-        // A demand on the bench that is not met is a bad bench, in whichever step it stands.
-        let noted = match verdict {
-            Verdict::Fail if limit.key.starts_with(OF_THE_BENCH) => Verdict::Error,
-            other => other,
-        };
-        self.note(noted, why, side_of(&known.datum(), noted));
+        self.note(verdict, why, side_of(&known.datum(), verdict));
         Ok(verdict)
+    }
+
+    /// A demand on the bench stands in any step; in a step that looks at the bench every limit is one.
+    fn looks_at_the_bench(&self, limit: &LimitPlate) -> bool {
+        let by_step = self.step.as_ref().and_then(|step| step.fail_side);
+        limit.is_of_the_bench() || by_step == Some(Side::Bench)
     }
 }
 

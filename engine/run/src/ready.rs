@@ -37,6 +37,10 @@ pub(crate) fn heading(program: &Program, options: &crate::Options) -> Heading {
         ..step
     }));
     heading.steps = steps;
+    for closing in &mut heading.closings {
+        closing.step += OWN_STEPS;
+        closing.since += OWN_STEPS;
+    }
     if let StopProof::Fresh { said, .. } = &options.stop_proof {
         heading
             .bench

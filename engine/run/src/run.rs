@@ -128,8 +128,10 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         } else {
             stop
         };
-        let verdict = rollup::run_verdict(&self.ended, stop);
-        let mut codes = rollup::codes(&self.ended, stop, by_hand.is_none());
+        let heading = ready::heading(self.program, self.options);
+        let counted = pilotage_evidence::void::counted(&heading.closings, &self.ended);
+        let verdict = rollup::run_verdict(&counted, stop);
+        let mut codes = rollup::codes(&counted, stop, by_hand.is_none());
         if self.log.has_failed() {
             codes = with_code(&codes, 5);
         }

@@ -145,8 +145,16 @@ impl Progress {
         let verdict = pilotage_evidence::rollup::step_verdict(&all);
         let deciding = || self.notes.iter().filter(|note| note.verdict == verdict);
         let side = deciding().find_map(|note| note.side);
-        let claimed = (verdict == Verdict::Fail).then_some(self.fail_side).flatten();
-        (verdict, self.words(verdict), side.or(claimed))
+        (verdict, self.words(verdict), side.or(self.claimed(verdict)))
+    }
+
+    /// Where a look at the bench decides nothing, that is the bench's too.
+    fn claimed(&self, verdict: Verdict) -> Option<Side> {
+        match verdict {
+            Verdict::Fail => self.fail_side,
+            Verdict::Inconclusive => self.fail_side.filter(|side| *side == Side::Bench),
+            Verdict::Pass | Verdict::Error | Verdict::NotRun => None,
+        }
     }
 
     fn words(&self, verdict: Verdict) -> Option<String> {
@@ -389,5 +397,16 @@ mod tests {
         let why = Some("2740 Ω instead of 882 Ω".to_owned());
         assert_eq!(ended(Side::Bench), (Verdict::Error, why.clone(), Some(Side::Bench)));
         assert_eq!(ended(Side::WallUnit), (Verdict::Fail, why, Some(Side::WallUnit)));
+    }
+
+    #[test]
+    fn a_look_at_the_bench_that_decides_nothing_is_the_benchs() {
+        let ended = |side| {
+            let mut step = Progress::new(0, Some(side));
+            step.note(Verdict::Inconclusive, None, None);
+            step.conclude()
+        };
+        assert_eq!(ended(Side::Bench), (Verdict::Inconclusive, None, Some(Side::Bench)));
+        assert_eq!(ended(Side::WallUnit), (Verdict::Inconclusive, None, None));
     }
 }

@@ -77,6 +77,10 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         side: Option<Side>,
     ) -> Result<(), Halt> {
         self.ended.push(verdict);
+        let because = match self.voided_by(step, verdict) {
+            Some(void) => Some(because.map_or_else(|| void.clone(), |because| format!("{because}; {void}"))),
+            None => because,
+        };
         self.log
             .put(Event::StepEnded {
                 step,
@@ -85,6 +89,14 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                 side,
             })
             .map(drop)
+    }
+
+    /// What it means that a look at the bench is not met any more.
+    fn voided_by(&self, step: u32, verdict: Verdict) -> Option<String> {
+        let closings = &self.program.heading.closings;
+        let closing = closings.iter().find(|closing| closing.step + OWN_STEPS == step)?;
+        let since = self.program.heading.steps.get(closing.since as usize)?;
+        (verdict == Verdict::Error).then(|| format!("no verdict since {} {} counts", since.id, since.title))
     }
 
     /// After a stop: the step that ran takes what stopped it as one more verdict, the others were not run.

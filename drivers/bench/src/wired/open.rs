@@ -6,7 +6,7 @@ use crate::interpret::{Orders, Problem, Tables};
 use crate::link::{Link, Now};
 use crate::scpi::{Entry, Line, Refused, Reply};
 use crate::trouble::{About, after};
-use pilotage_evidence::event::Exchange;
+use pilotage_evidence::event::{Exchange, Trouble};
 use pilotage_plan::files::bench::BenchFile;
 use pilotage_plan::files::driver::DriverFile;
 use pilotage_plan::program::Program;
@@ -37,23 +37,34 @@ pub(super) struct Instrument {
 /// What an instrument was sent since its error queue was last looked at.
 #[derive(Default)]
 pub(super) struct Asked {
-    /// Queries of an act, the last few: an error in the queue is most likely of one of them.
-    pub(super) in_act: Vec<Line>,
-    /// Anything at all.
+    /// The last few different messages: an error in the queue came of one of them, and of which of them it does not say.
+    pub(super) since: Vec<Line>,
+    /// Whether the act that goes on asked something, so that the queue is looked at when it ends.
+    pub(super) in_act: bool,
+    /// Anything at all since a step last ended.
     pub(super) used: bool,
+    /// What a look behind the last query of an act found: every answer of that act is in doubt.
+    pub(super) found: Option<Box<Trouble>>,
 }
 
 impl Asked {
     const KEPT: usize = 4;
 
     fn add(&mut self, line: &Line) {
-        if self.in_act.last() == Some(line) {
+        self.used = true;
+        if self.since.contains(line) {
             return;
         }
-        if self.in_act.len() == Self::KEPT {
-            self.in_act.remove(0);
+        if self.since.len() == Self::KEPT {
+            self.since.remove(0);
         }
-        self.in_act.push(line.clone());
+        self.since.push(line.clone());
+    }
+
+    /// The queue was looked at; what was sent until then is given back.
+    pub(super) fn looked(&mut self) -> Vec<Line> {
+        self.in_act = false;
+        std::mem::take(&mut self.since)
     }
 }
 
@@ -156,7 +167,7 @@ pub(super) fn unserved(problem: &Problem) -> BenchError {
 pub(super) struct Talk<'a> {
     pub(super) table: &'a InstrumentTable,
     handle: &'a Handle,
-    asked: &'a RefCell<Asked>,
+    pub(super) asked: &'a RefCell<Asked>,
     pub(super) lane: Lane,
     pub(super) exchanges: Vec<Exchange>,
 }
@@ -176,7 +187,7 @@ impl<'a> Talk<'a> {
     /// second, and make safe waits for nothing: their queues are looked at when the step ends.
     pub(super) async fn ask(&mut self, line: &Line, deadline: Option<Duration>) -> Result<Done, BenchError> {
         if self.lane == Lane::Work {
-            self.asked.borrow_mut().add(line);
+            self.asked.borrow_mut().in_act = true;
         }
         self.send(Message::query(line, deadline.unwrap_or(self.table.deadline)))
             .await
@@ -184,7 +195,7 @@ impl<'a> Talk<'a> {
 
     /// Sends a message that asks for errors itself, or whose reply tells enough.
     pub(super) async fn send(&mut self, message: Message) -> Result<Done, BenchError> {
-        self.asked.borrow_mut().used = true;
+        self.asked.borrow_mut().add(&message.line);
         self.send_only(message).await
     }
 
@@ -226,13 +237,26 @@ impl<'a> Talk<'a> {
                 Err(entry)
             })
         })?;
+        let sent = self.asked.borrow_mut().looked();
         match value {
-            Ok(value) => {
-                self.asked.borrow_mut().in_act.clear();
-                Ok((value, done))
+            Ok(value) => Ok((value, done)),
+            Err(entry) => {
+                let error = self.found(line, &done, &sent, &[entry]);
+                self.asked.borrow_mut().found = Some(error.trouble.clone());
+                Err(error)
             }
-            Err(entry) => Err(self.fail(line, &done, |about| about.entries(&[], &[entry]))),
         }
+    }
+
+    /// What the queue held, looked at with `line` or behind it. Alone, that message caused it; else it is one of all that
+    /// were sent since the queue was looked at before.
+    pub(super) fn found(&mut self, line: &Line, done: &Done, sent: &[Line], entries: &[Entry]) -> BenchError {
+        let several = if sent.len() > 1 || sent.first().is_some_and(|sent| sent != line) {
+            sent
+        } else {
+            &[]
+        };
+        self.fail(line, done, |about| about.entries(several, entries))
     }
 
     /// Interprets a reply. A reply that is refused may belong to another question, so the link is made sure before the next.

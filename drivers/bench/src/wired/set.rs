@@ -66,7 +66,11 @@ impl Talk<'_> {
             return error;
         };
         match self.entry(query, &done) {
-            Ok(entry) if !entry.is_none() => self.fail(message, &done, |about| about.entries(&[], &[entry])),
+            Ok(entry) if !entry.is_none() => {
+                let mut sent = self.asked.borrow_mut().looked();
+                sent.retain(|line| line != query);
+                self.found(message, &done, &sent, &[entry])
+            }
             Ok(_) => crate::trouble::after(
                 std::mem::take(&mut self.exchanges),
                 BenchError {

@@ -36,7 +36,7 @@ impl<C> Wired<C> {
         if due.is_empty() {
             return Ok(Vec::new());
         }
-        let drained = join_all(due.into_iter().map(|(instrument, asked)| drain(instrument, asked))).await;
+        let drained = join_all(due.into_iter().map(|(instrument, sent)| drain(instrument, sent))).await;
         let mut exchanges = Vec::new();
         let mut failed: Option<BenchError> = None;
         for result in drained {
@@ -58,10 +58,10 @@ impl Instrument {
     fn due(&self, queues: Queues) -> Option<Vec<Line>> {
         let mut asked = self.asked.borrow_mut();
         let due = match queues {
-            Queues::OfAct => !asked.in_act.is_empty(),
+            Queues::OfAct => asked.in_act,
             Queues::OfStep => std::mem::take(&mut asked.used),
         };
-        due.then(|| std::mem::take(&mut asked.in_act))
+        due.then(|| asked.looked())
     }
 }
 
@@ -87,8 +87,8 @@ async fn identify(name: &str, instrument: &Instrument) -> Result<Identity, Bench
     })
 }
 
-/// Empties a queue; what was in it came of one of the queries that were `asked`, where any are known.
-async fn drain(instrument: &Instrument, asked: Vec<Line>) -> Result<Vec<Exchange>, BenchError> {
+/// Empties a queue; what was in it came of one of the messages that were sent.
+async fn drain(instrument: &Instrument, sent: Vec<Line>) -> Result<Vec<Exchange>, BenchError> {
     let mut talk = Talk::new(instrument, Lane::Work);
     let query = &talk.table.errors;
     let mut entries = Vec::new();
@@ -103,7 +103,7 @@ async fn drain(instrument: &Instrument, asked: Vec<Line>) -> Result<Vec<Exchange
             entries.push(entry);
         }
         if last || entries.len() == MOST_ENTRIES {
-            return Err(talk.fail(query, &done, |about| about.entries(&asked, &entries)));
+            return Err(talk.found(query, &done, &sent, &entries));
         }
     }
 }
@@ -144,9 +144,10 @@ impl Talk<'_> {
     /// Refuses a command whose error query answers anything but 0.
     pub(super) fn no_error(&mut self, line: &Line, done: &Done) -> Result<(), BenchError> {
         let entry = self.entry(line, done)?;
+        let sent = self.asked.borrow_mut().looked();
         if entry.is_none() {
             return Ok(());
         }
-        Err(self.fail(line, done, |about| about.entries(&[], &[entry])))
+        Err(self.found(line, done, &sent, &[entry]))
     }
 }

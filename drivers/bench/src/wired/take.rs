@@ -7,6 +7,7 @@ use crate::interpret::values::{answers, datum};
 use crate::scpi::reply::one_number;
 use futures_util::future::join_all;
 use pilotage_core::{NoValue, RunTime};
+use pilotage_evidence::event::Trouble;
 use pilotage_plan::program::ReadSpec;
 use pilotage_run::world::{Answer, BenchError, Lane};
 
@@ -17,7 +18,21 @@ impl<C> Wired<C> {
         let instruments: Vec<_> = what.iter().map(serving).collect();
         let last = |place: usize| !instruments[place + 1..].contains(&instruments[place]);
         let reads = what.iter().enumerate();
-        join_all(reads.map(|(place, spec)| self.take(spec, Lane::Work, last(place)))).await
+        let mut answers = join_all(reads.map(|(place, spec)| self.take(spec, Lane::Work, last(place)))).await;
+        for name in instruments.iter().flatten() {
+            let found = self
+                .instruments
+                .get(*name)
+                .and_then(|one| one.asked.borrow_mut().found.take());
+            let own = answers
+                .iter_mut()
+                .zip(&instruments)
+                .filter(|(_, by)| **by == Some(*name));
+            if let Some(trouble) = found {
+                own.for_each(|(answer, _)| doubt(answer, &trouble));
+            }
+        }
+        answers
     }
 
     /// Reads one point; `last` where nothing else will be asked in this act.
@@ -49,6 +64,16 @@ impl<C> Wired<C> {
                 "use `capture` and `find`",
             ))),
         }
+    }
+}
+
+/// An answer with an error behind it is none: the queue does not say which query of the act it came of.
+fn doubt(answer: &mut Result<Answer, BenchError>, trouble: &Trouble) {
+    if let Ok(given) = answer {
+        *answer = Err(BenchError {
+            trouble: Box::new(trouble.clone()),
+            exchanges: std::mem::take(&mut given.exchanges),
+        });
     }
 }
 

@@ -66,7 +66,7 @@ fn mains_bench(world: &SharedWorld, seed: u64, (flaws, healthy): (&Flaws, &Flaws
             Capture::new(noise("scope"), &MAINS, flaws, inputs.clone()),
             world,
         ),
-        named("load", "L-0001", Load::new(noise("load")), world),
+        named("load", "L-0001", Load::new(noise("load"), &flaws), world),
         named("supply", "S-0001", Source::new(noise("supply")), world),
         named("pilot_box", "R-0001", RelayBox::new(noise("pilot_box"), inputs), world),
         named("guard", "G-0001", Guard::new(flaws), world),

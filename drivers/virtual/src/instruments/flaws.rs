@@ -52,6 +52,30 @@ const FLAWS: &[Flaw] = &[
         "what the mains channels show of a volt: 0.1 or 10 for a wrong probe setting",
     ),
     flaw(
+        "scope_probe_pilot",
+        "1",
+        1.0,
+        "what the pilot's channel shows of a volt",
+    ),
+    flaw(
+        "scope_drift",
+        "1",
+        0.0,
+        "what every channel shows more of a volt once it has drifted, at `drift_after`",
+    ),
+    flaw(
+        "drift_after",
+        "s",
+        0.0,
+        "when the drift comes, counted from the start of the bench",
+    ),
+    flaw(
+        "load_fold",
+        "A",
+        40.0,
+        "the most that the load draws, whatever it is set to",
+    ),
+    flaw(
         "scope_skew",
         "s",
         0.0,
@@ -64,6 +88,9 @@ const FLAWS: &[Flaw] = &[
         "1: the guard's input for the enclosure always says closed",
     ),
 ];
+
+/// Flaws that go both ways.
+const MAY_BE_NEGATIVE: [&str; 2] = ["meter_offset", "scope_drift"];
 
 const fn flaw(name: &'static str, unit: &'static str, healthy: f64, meaning: &'static str) -> Flaw {
     Flaw {
@@ -86,7 +113,7 @@ pub enum UnknownFlaw {
         known: String,
     },
     /// Not finite, or negative where that has no meaning.
-    #[error("the flaw `{name}` cannot be {value}: give a finite number, not below 0 but for an offset")]
+    #[error("the flaw `{name}` cannot be {value}: give a finite number, not below 0 but for an offset or a drift")]
     Value {
         /// As written.
         name: String,
@@ -110,7 +137,7 @@ impl Flaws {
                 .iter()
                 .find(|flaw| flaw.name == name)
                 .ok_or_else(|| unknown(name))?;
-            if !value.is_finite() || (value < 0.0 && known.name != "meter_offset") {
+            if !value.is_finite() || (value < 0.0 && !MAY_BE_NEGATIVE.contains(&known.name)) {
                 return Err(UnknownFlaw::Value {
                     name: name.clone(),
                     value,

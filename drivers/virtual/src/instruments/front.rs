@@ -126,6 +126,8 @@ pub(super) struct Front {
     skews: [Duration; COUNT],
     /// What each channel shows of a volt or ampere.
     probes: [f64; COUNT],
+    /// What it shows more of a volt or ampere, and from when on, s.
+    drift: (f64, f64),
     /// Where the inputs are led.
     inputs: Inputs,
 }
@@ -142,7 +144,8 @@ impl Front {
             noise,
             channels,
             skews,
-            probes: [1.0, mains, mains, 1.0],
+            probes: [flaws.get("scope_probe_pilot"), mains, mains, 1.0],
+            drift: (flaws.get("scope_drift"), flaws.get("drift_after")),
             inputs,
         }
     }
@@ -160,6 +163,13 @@ impl Front {
     /// Relative error of the time base.
     pub(super) fn time_error(&self) -> f64 {
         self.noise.property("time base") * TIME_BASE * 0.95
+    }
+
+    /// What a channel shows of a volt or ampere in a record that began at `start`.
+    fn shows(&self, index: Index, start: RunTime) -> f64 {
+        let (drift, after_s) = self.drift;
+        let drifted = if start.seconds() >= after_s { 1.0 + drift } else { 1.0 };
+        self.probes[index] * drifted
     }
 
     /// What a channel sees of the reference. The sensor of the current has no part in it.
@@ -188,7 +198,7 @@ impl Front {
                 (channel.node, 1.0)
             };
             world.samples(node, start_at, run.interval_s, end - start, &mut truth);
-            let gain = gain * self.probes[index];
+            let gain = gain * self.shows(index, run.start);
             truth[*start..].iter_mut().for_each(|value| *value *= gain);
         }
         channel.convert(&truth, &self.noise, run.readings[index], first as u64)

@@ -2,6 +2,7 @@
 
 use super::accuracy::Accuracy;
 use super::common::tree;
+use super::flaws::Flaws;
 use super::frame::{Model, Span};
 use super::noise::Noise;
 use super::reply::Answer;
@@ -57,14 +58,17 @@ pub(crate) enum Order {
 /// The model.
 pub(crate) struct Load {
     noise: Noise,
+    /// More than this it does not draw.
+    most_a: f64,
     current_a: f64,
     on: bool,
 }
 
 impl Load {
-    pub(crate) fn new(noise: Noise) -> Self {
+    pub(crate) fn new(noise: Noise, flaws: &Flaws) -> Self {
         Self {
             noise,
+            most_a: flaws.get("load_fold"),
             current_a: 0.0,
             on: false,
         }
@@ -74,6 +78,7 @@ impl Load {
         self.current_a = current_a;
         let gain = 1.0 + self.noise.property("set gain") * SET_ERROR.0;
         let offset = self.noise.property("set offset") * SET_ERROR.1;
+        let current_a = current_a.min(self.most_a);
         // At zero the load blocks: there is nothing to regulate.
         let flows = if current_a > 0.0 {
             (current_a * gain + offset).max(0.0)

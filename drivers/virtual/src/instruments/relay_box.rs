@@ -149,9 +149,9 @@ impl RelayBox {
     }
 
     /// The angle is good for one change; without mains there is nothing to wait for, and the change comes at once.
-    fn at_angle(&mut self, state: PilotState, degrees: f64, now: RunTime, world: &mut World) {
+    fn at_angle(&mut self, action: Action, degrees: f64, now: RunTime, world: &mut World) {
         let met = degrees + self.noise.next_reading().triangular(0) * ANGLE_JITTER;
-        world.pilot_load_at_angle(now, state, met.to_radians());
+        world.pilot_load_at_angle(now, action, met.to_radians());
     }
 
     fn answer(&self, order: Order) -> Answer {
@@ -207,7 +207,7 @@ impl Model for RelayBox {
 
     fn settles(&self, order: &Order) -> Duration {
         match order {
-            Order::SetPilot(_) if self.angle_deg.is_some() => LONGEST_PERIOD + SETTLE,
+            Order::SetPilot(_) | Order::SetResistance(_) if self.angle_deg.is_some() => LONGEST_PERIOD + SETTLE,
             Order::LeadInputs(_)
             | Order::SetPilot(_)
             | Order::SetResistance(_)
@@ -222,12 +222,13 @@ impl Model for RelayBox {
         if let Order::LeadInputs(to_reference) = order {
             self.inputs.lead(to_reference, span.now);
         }
-        let armed = matches!(order, Order::SetPilot(_))
-            .then(|| self.angle_deg.take())
-            .flatten();
-        match (self.set(order)?, armed) {
-            (Some(Action::PilotLoad(state)), Some(degrees)) => self.at_angle(state, degrees, span.now, world),
-            (Some(action), _) => world.act(span.now, action),
+        // An order that is refused leaves the angle armed: nothing has changed on the pilot.
+        let action = self.set(order)?;
+        let changes_load = matches!(order, Order::SetPilot(_) | Order::SetResistance(_));
+        let armed = if changes_load { self.angle_deg.take() } else { None };
+        match (action, armed) {
+            (Some(action), Some(degrees)) => self.at_angle(action, degrees, span.now, world),
+            (Some(action), None) => world.act(span.now, action),
             (None, _) => {}
         }
         Ok(self.answer(order))

@@ -21,6 +21,9 @@ pub(super) struct PilotParts {
     tick_s: f64,
     seed: u64,
     diode: Diode,
+    leads: DiodeLeads,
+    /// The relay that shorts the diode does so.
+    shorts: bool,
     resistors: [f64; 4],
     r_relay: f64,
 }
@@ -57,6 +60,26 @@ const COPPER_COLD_K: f64 = 293.15;
 /// Growth of copper's resistance with its temperature (IEC 60228), 1/K.
 const COPPER_PER_K: f64 = 0.003_93;
 
+/// How the bench's diode is wired.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum DiodeLeads {
+    Right,
+    Exchanged,
+    Broken,
+}
+
+impl DiodeLeads {
+    fn new(values: &Values) -> Self {
+        if values.yes("bench_diode_broken") {
+            Self::Broken
+        } else if values.yes("bench_diode_reversed") {
+            Self::Exchanged
+        } else {
+            Self::Right
+        }
+    }
+}
+
 impl PilotParts {
     pub(super) fn new(values: &Values, setup: &Setup) -> Self {
         let tethered = setup.words.get("cable").is_none_or(|word| word != "socket");
@@ -83,14 +106,21 @@ impl PilotParts {
                     + values.get("bench_diode_tc") * (values.get("ambient") - COLD_K),
                 slope_v: values.get("bench_diode_slope"),
             },
+            leads: DiodeLeads::new(values),
+            shorts: !values.yes("bench_diode_never_shorted"),
             resistors: ["bench_r_b", "bench_r_c", "bench_r_d", "bench_r_e"].map(|name| values.get(name)),
             r_relay: values.get("bench_r_relay"),
         }
     }
 
-    /// The bench's diode at a current, V.
-    pub(super) fn diode_v(&self, amps: f64) -> f64 {
-        self.diode.at_5_ma_v + self.diode.slope_v * libm::log(amps / 5e-3)
+    /// Across the bench's diode at a current, V; `None` where it does not flow.
+    pub(super) fn diode_drop(&self, switches: &PilotSwitches, amps: f64) -> Option<f64> {
+        let drop_v = self.diode.at_5_ma_v + self.diode.slope_v * libm::log(amps / 5e-3);
+        match self.leads {
+            _ if switches.shorted => Some(amps * self.r_relay),
+            DiodeLeads::Right => Some(drop_v),
+            DiodeLeads::Exchanged | DiodeLeads::Broken => None,
+        }
     }
 
     /// The bench's resistor of a state, Ω.
@@ -118,7 +148,11 @@ impl PilotParts {
             (PilotState::B | PilotState::C | PilotState::D | PilotState::Ladder, Some(ohm)) if switches.shorted => {
                 Load::Resistor(ohm)
             }
-            (PilotState::B | PilotState::C | PilotState::D | PilotState::Ladder, Some(ohm)) => Load::Diode(ohm),
+            (PilotState::B | PilotState::C | PilotState::D | PilotState::Ladder, Some(ohm)) => match self.leads {
+                DiodeLeads::Right => Load::Diode(ohm),
+                DiodeLeads::Exchanged => Load::Reversed(ohm),
+                DiodeLeads::Broken => Load::None,
+            },
             _ => Load::None,
         };
         let source = (self.r_source, self.rails_v.0);
@@ -198,7 +232,7 @@ impl PilotSwitches {
                 self.state = PilotState::A;
                 self.chosen_ohm = None;
             }
-            Action::PilotDiode { shorted } => self.shorted = shorted,
+            Action::PilotDiode { shorted } => self.shorted = shorted && parts.shorts,
             Action::PilotCapacitance(farad) => self.added_f = farad.max(0.0),
             _ => {}
         }

@@ -60,6 +60,8 @@ pub(super) struct Heat {
 
 /// No metal of a terminal stays in place above this rise, K.
 const MOLTEN: f64 = 1000.0;
+/// Exponents above this are taken as this: what has grown e^200 times is molten, and sums of such numbers stay finite.
+const LARGEST_EXPONENT: f64 = 200.0;
 /// Eigenvalues nearer to each other than this are parted, relative.
 const HAIR: f64 = 1e-7;
 
@@ -104,14 +106,24 @@ impl Foster {
             [0.0, 0.0, (cable - 1.0 / r[2]) / c[2]],
         ];
         let nodes = eigenvalues(&a);
-        let free = apply(&a, nodes, nodes.map(|node| libm::exp(node * elapsed_s)), rise.0);
+        let free = apply(
+            &a,
+            nodes,
+            nodes.map(|node| libm::exp(exponent(node, elapsed_s))),
+            rise.0,
+        );
         let source = [
             power.contact.cold_w / c[0],
             power.contact.cold_w / c[1],
             power.cable.cold_w / c[2],
         ];
         let forced = apply(&a, nodes, nodes.map(|node| grown(node, elapsed_s)), source);
-        Rise(std::array::from_fn(|k| (free[k] + forced[k]).min(MOLTEN)))
+        let mut all: Vector = std::array::from_fn(|k| (free[k] + forced[k]).min(MOLTEN));
+        // The cable depends on no other node, so their running away does not blur it.
+        let own = a[2][2];
+        let cable_k = rise.0[2] * libm::exp(exponent(own, elapsed_s)) + source[2] * grown(own, elapsed_s);
+        all[2] = cable_k.min(MOLTEN);
+        Rise(all)
     }
 
     /// Rise of the terminal when nothing changes any more; infinite where the contact runs away.
@@ -161,12 +173,17 @@ fn without(a: &Matrix, lambda: f64, x: Vector) -> Vector {
     std::array::from_fn(|k| a[k][0] * x[0] + a[k][1] * x[1] + a[k][2] * x[2] - lambda * x[k])
 }
 
+/// λ·t, as far as it makes a difference.
+fn exponent(lambda: f64, elapsed_s: f64) -> f64 {
+    (lambda * elapsed_s).min(LARGEST_EXPONENT)
+}
+
 /// ∫e^(λs) ds from 0 to t.
 fn grown(lambda: f64, elapsed_s: f64) -> f64 {
     if lambda == 0.0 {
         elapsed_s
     } else {
-        libm::expm1(lambda * elapsed_s) / lambda
+        libm::expm1(exponent(lambda, elapsed_s)) / lambda
     }
 }
 

@@ -94,6 +94,29 @@ fn a_contact_runs_away_where_the_loop_gain_reaches_one() {
     assert!(FOSTER.advance(Rise::default(), above, 1e6).contact_k() > 1000.0);
 }
 
+#[test]
+fn what_runs_away_for_days_melts_and_leaves_the_cable_as_it_is() {
+    // The contact doubles in some minutes: e^(λt) is beyond every number long before 10⁷ s. The cable settles at
+    // 14.7 W / (1 K/W − 0.058 W/K).
+    let away = power(25.0, 3.0);
+    let settled_k = 14.7 / (1.0 - 0.058);
+    for elapsed_s in [1e4, 1e5, 1e6, 1e7] {
+        let late = FOSTER.advance(Rise([3.0, 1.0, 0.5]), away, elapsed_s);
+        assert!(late.0[0] >= MOLTEN && late.0[1] >= MOLTEN, "{elapsed_s} s: {late:?}");
+        let left = libm::exp(-(1.0 - 0.058) / 450.0 * elapsed_s);
+        let expected = settled_k + (0.5 - settled_k) * left;
+        assert!((late.cable_k() - expected).abs() < 1e-6, "{elapsed_s} s: {late:?}");
+        let later = FOSTER.advance(late, away, elapsed_s);
+        assert!(
+            later.0[0] >= MOLTEN && later.0[1] >= MOLTEN,
+            "and it stays so: {later:?}"
+        );
+        // Switched off it cools again, and all stays finite.
+        let cold = FOSTER.advance(late, Power::default(), 1e5);
+        assert!(cold.0.iter().all(|k| k.abs() < 1e-9), "{cold:?}");
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 48, ..ProptestConfig::default() })]
 

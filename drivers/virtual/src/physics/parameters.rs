@@ -224,6 +224,8 @@ static WALL_UNIT: &[Parameter] = &[
     t("r_th_terminal", "K/W", 5.0, (3.0, 7.0), 0.0, "thermal resistance of the terminal's node"),
     p("tau_terminal", "s", 900.0, 1e-3, "thermal time constant of the terminal's node"),
     t("r_th_cable", "K/W", 1.0, (0.6, 1.4), 0.0, "thermal resistance of the cable's node, for the loss of one conductor"),
+    // 1.72e-8 is what the limit of the contact path reckons with; IEC 60228 (from memory) allows a flexible conductor 1.98e-8.
+    t("rho_cable", "Ω·m", 17.2e-9, (16.6e-9, 19.8e-9), 1e-9, "resistivity of the cable's copper at 20 °C, by its nominal area"),
     p("tau_cable", "s", 450.0, 1e-3, "thermal time constant of the cable's node"),
     p("k_T", "1", 1.0, 0.0, "1: the signalled current falls when hot; 0: it does not"),
     p("t_derate_low", "K", 343.15, 0.0, "sensed temperature at which the signalled current begins to fall"),
@@ -238,6 +240,9 @@ static WALL_UNIT: &[Parameter] = &[
     p("bench_diode_v", "V", 0.7, 0.0, "forward voltage of the bench's diode at 5 mA and 25 °C"),
     p("bench_diode_slope", "V", 0.026, 0.0, "growth of that voltage with the natural logarithm of the current"),
     p("bench_diode_tc", "V/K", -0.002, ANY, "growth of that voltage with the ambient temperature"),
+    p("bench_diode_reversed", "1", 0.0, 0.0, "1: the leads of the bench's diode are exchanged"),
+    p("bench_diode_broken", "1", 0.0, 0.0, "1: the bench's diode is open"),
+    p("bench_diode_never_shorted", "1", 0.0, 0.0, "1: the relay that shorts the bench's diode does not close"),
     p("bench_burden", "Ω", 100e3, 1.0, "the burden on each output pair"),
     p("bench_r_meter", "Ω", 10e6, 1.0, "what the bench's inputs always put on each output pair"),
 ];

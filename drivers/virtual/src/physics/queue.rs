@@ -1,6 +1,6 @@
 //! What is going to happen, in order of time and, at equal times, of planning.
 
-use super::api::{PilotState, Pole};
+use super::api::{Action, Pole};
 
 /// Something that happens by itself.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -8,7 +8,7 @@ pub(super) enum Event {
     /// The bench's supply contactor opens.
     Guard,
     /// The bench puts another load on the pilot, at the angle of the mains that it waited for.
-    PilotLoad(PilotState),
+    PilotLoad(Action),
     /// The item's electronics run out of energy.
     PowerDown,
     /// The item's electronics begin to work.

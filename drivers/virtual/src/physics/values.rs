@@ -30,9 +30,9 @@ impl Values {
         if set > 0.0 { set } else { self.get("rated_current") }
     }
 
-    /// Copper of one conductor of the cable at 20 °C, Ω (17.2 mΩ·mm²/m).
+    /// Copper of one conductor of the cable at 20 °C, Ω.
     pub(super) fn r_cable(&self) -> f64 {
-        17.2e-9 * self.get("cable_length") / self.get("cable_area")
+        self.get("rho_cable") * self.get("cable_length") / self.get("cable_area")
     }
 
     /// Proximity resistor that codes the rated current (IEC 61851-1 Annex B), Ω.

@@ -1,6 +1,6 @@
 //! The world: one item on one bench. What instruments and persons do and read goes through here, whatever the item is.
 
-use super::api::{Action, DeadPath, Fixture, Inputs, ItemSort, Node, PilotState, Setup, Truth, UnknownParameter};
+use super::api::{Action, DeadPath, Fixture, Inputs, ItemSort, Node, Setup, Truth, UnknownParameter};
 use super::contacts::Contacts;
 use super::station::Station;
 use super::wall_unit::WallUnit;
@@ -15,8 +15,8 @@ pub(super) trait Item: Debug + Send {
     /// Advances, then acts.
     fn act(&mut self, at: RunTime, action: Action);
     /// The same at an angle of the supply; an item without mains has none to wait for.
-    fn pilot_load_at_angle(&mut self, at: RunTime, state: PilotState, _angle: f64) {
-        self.act(at, Action::PilotLoad(state));
+    fn pilot_load_at_angle(&mut self, at: RunTime, action: Action, _angle: f64) {
+        self.act(at, action);
     }
     /// What every bench has.
     fn station(&self) -> &Station;
@@ -80,10 +80,10 @@ impl World {
         self.item.act(at, action);
     }
 
-    /// Puts another load on the pilot when the supply next has this angle, in radians after its rise through zero; at once
+    /// Puts another load on the pilot, a state or the ladder, when the supply next has this angle, in radians after its rise through zero; at once
     /// where there is no supply to wait for.
-    pub fn pilot_load_at_angle(&mut self, at: RunTime, state: PilotState, angle: f64) {
-        self.item.pilot_load_at_angle(at, state, angle);
+    pub fn pilot_load_at_angle(&mut self, at: RunTime, action: Action, angle: f64) {
+        self.item.pilot_load_at_angle(at, action, angle);
     }
 
     /// The bench's digital inputs.
@@ -169,8 +169,8 @@ impl World {
         self.item.fixture()
     }
 
-    /// V across the bench's own diode at this current, or `None` while the item and not the meter is on it. Shorted, it drops
-    /// nothing.
+    /// V across the bench's own diode at this current, or `None` while the item and not the meter is on it, and where
+    /// the current does not flow. Shorted, it drops what its relay does.
     pub fn diode_drop(&mut self, amps: f64, at: RunTime) -> Option<f64> {
         self.item.advance(at.seconds());
         self.item.diode_drop(amps)

@@ -346,7 +346,7 @@ fn the_pilot_changes_at_an_angle_once_and_without_mains_at_once() {
     desk.tell("supply", "VOLT 230;OUTP ON");
     desk.wait(Duration::from_secs(4));
     let mut edge = |angle: &str, state: &str| {
-        desk.tell("pilot_box", &format!("ROUT:PIL:ANGL {angle};:ROUT:PIL {state}"));
+        desk.tell("pilot_box", &format!("ROUT:PIL:ANGL {angle};:ROUT:PIL{state}"));
         desk.wait(Duration::from_millis(50));
         let mut world = desk.world.lock().unwrap();
         let before = desk.now.seconds() - 0.15;
@@ -361,8 +361,22 @@ fn the_pilot_changes_at_an_angle_once_and_without_mains_at_once() {
         changes.map(|at| mains[at])
     };
     let peak = 230.0 * 2f64.sqrt();
-    let at_90 = edge("90", "B").expect("it changes");
+    let at_90 = edge("90", " B").expect("it changes");
     assert!(at_90 > 0.99 * peak, "{at_90}");
-    let at_0 = edge("0", "A").expect("it changes");
+    let at_0 = edge("0", " A").expect("it changes");
     assert!(at_0.abs() < 0.06 * peak, "{at_0}");
+    // The ladder changes the load as a state does, and the box takes its whole circle of angles.
+    let at_270 = edge("270", ":RES 2740").expect("it changes");
+    assert!(at_270 < -0.99 * peak, "{at_270}");
+    let at_330 = edge("330", " A").expect("it changes");
+    assert!((at_330 / peak + 0.5).abs() < 0.05, "{at_330}");
+    let mut desk = Desk::new(1);
+    desk.tell("pilot_box", "ROUT:PIL:ANGL 90");
+    desk.wrong("pilot_box", b"ROUT:PIL:RES 5", -222);
+    assert!(
+        (desk.number("pilot_box", "ROUT:PIL:ANGL?") - 90.0).abs() < 1e-9,
+        "5 Ω was refused"
+    );
+    desk.tell("pilot_box", "ROUT:PIL:RES 2740");
+    assert_eq!(desk.number("pilot_box", "ROUT:PIL:ANGL?"), 0.0, "good for one change");
 }

@@ -83,6 +83,37 @@ fn a_wrong_probe_and_captures_apart_show_in_the_samples() {
 }
 
 #[test]
+fn a_wrong_probe_at_the_pilot_and_a_drift_show_in_the_levels() {
+    let high = |flaws: &[(&str, f64)], wait_s: u64| {
+        let mut desk = on(flaws);
+        desk.wait(Duration::from_secs(wait_s));
+        desk.number("scope", "MEAS:HIGH? (@1)")
+    };
+    let healthy = high(&[], 0);
+    assert!((high(&[("scope_probe_pilot", 0.1)], 0) / healthy - 0.1).abs() < 0.005);
+    let drifts = [("scope_drift", -0.2), ("drift_after", 60.0)];
+    assert!((high(&drifts, 0) / healthy - 1.0).abs() < 0.005, "not yet");
+    assert!((high(&drifts, 60) / healthy - 0.8).abs() < 0.005);
+}
+
+#[test]
+fn a_load_that_folds_back_draws_no_more() {
+    let draws = |flaws: &[(&str, f64)], set_a: f64| {
+        let mut desk = on(flaws);
+        desk.tell("pilot_box", "ROUT:PIL B");
+        desk.wait(Duration::from_secs(4));
+        desk.tell("pilot_box", "ROUT:PIL C");
+        desk.wait(Duration::from_secs(4));
+        desk.tell("load", &format!("CURR {set_a};:INP ON"));
+        desk.wait(Duration::from_secs(1));
+        desk.number("load", "MEAS:CURR?")
+    };
+    assert!((draws(&[], 32.0) - 32.0).abs() < 0.2);
+    assert!((draws(&[("load_fold", 20.0)], 32.0) - 20.0).abs() < 0.2);
+    assert!((draws(&[("load_fold", 20.0)], 16.0) - 16.0).abs() < 0.2);
+}
+
+#[test]
 fn a_stuck_guard_says_closed() {
     let mut desk = on(&[("guard_stuck", 1.0)]);
     desk.world

@@ -84,6 +84,23 @@ fn shorted_diode_pulls_both_halves_alike() {
 }
 
 #[test]
+fn exchanged_leads_of_the_diode_load_the_other_half() {
+    // Both rails are 12 V from zero, so what the high half was is what the low half becomes.
+    let runs = [("pwm_in_a", 1.0)];
+    let (high_v, low_v) = levels(&runs, PilotState::B);
+    for state in [PilotState::B, PilotState::C, PilotState::D] {
+        let (loaded_v, _) = levels(&runs, state);
+        let (high, low) = levels(&[runs[0], ("bench_diode_reversed", 1.0)], state);
+        close(high, 12.0, 0.0005);
+        close(low, -loaded_v, 0.0005);
+    }
+    assert!(high_v < 9.0 && low_v < -11.9, "{high_v} {low_v}");
+    let (high, low) = levels(&[runs[0], ("bench_diode_broken", 1.0)], PilotState::C);
+    close(high, 12.0, 0.0005);
+    close(low, -12.0, 0.0005);
+}
+
+#[test]
 fn leak_shrinks_both_levels() {
     for (ohm, b, c, low) in [(10e3, 8.366, 5.726, -10.91), (20e3, 8.661, 5.858, -11.43)] {
         let leak = [("r_cp_leak", ohm)];

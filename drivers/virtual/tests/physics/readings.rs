@@ -54,9 +54,10 @@ pub(crate) fn breaks(step: &str, changes: Changes<'_>) -> bool {
 
 fn poles_are_open(changes: Changes<'_>) -> bool {
     let mut rig = Rig::new(changes);
-    [Pole::L, Pole::N]
-        .iter()
-        .all(|&pole| rig.world.resistance(DeadPath::Pole(pole), rig.now).is_none())
+    [Pole::L, Pole::N].iter().all(|&pole| {
+        let path = rig.world.resistance(DeadPath::Pole(pole), rig.now);
+        path.is_none_or(|ohm| ohm >= 1e6)
+    })
 }
 
 /// 150 Ω, and 480 Ω with the release pressed, each within 10 %.
@@ -188,25 +189,31 @@ fn edges_are_quick(changes: Changes<'_>) -> bool {
 
 fn closes_in_time(changes: Changes<'_>) -> bool {
     let mut rig = Rig::offering(changes);
-    (0..60).all(|_| {
+    (0..60).all(|number| {
         rig.load(PilotState::C);
+        let bounces = number == 0 && bounce_s(&mut rig) > 0.02;
         rig.wait(3.0);
-        let closes = rig.is_closed() && longest_drop_s(&mut rig, 3.0) <= 0.01;
+        let closes = rig.is_closed() && !bounces;
         rig.load(PilotState::B);
         rig.wait(2.0);
         closes
     })
 }
 
-/// The longest time without voltage at the outlet after it first came, over the last `span_s`. Ghost volts stay below 100 V.
-fn longest_drop_s(rig: &mut Rig, span_s: f64) -> f64 {
-    let values = rig.past(Node::Out(Pair::LN), span_s, 5e-4);
-    let live = values.iter().skip_while(|v| v.abs() <= 100.0);
-    let (longest, _) = live.fold((0_u32, 0_u32), |(longest, run), v| {
-        let run = if v.abs() > 100.0 { 0 } else { run + 1 };
-        (longest.max(run), run)
-    });
-    f64::from(longest) * 5e-4
+/// From the first moment at which both poles touch to the last at which they begin to, within 400 ms.
+fn bounce_s(rig: &mut Rig) -> f64 {
+    const STEP_S: f64 = 2e-4;
+    let touches: Vec<bool> = (0..2000)
+        .map(|_| {
+            rig.wait(STEP_S);
+            let truth = rig.truth();
+            truth.pole_l && truth.pole_n
+        })
+        .collect();
+    let begins = |k: &usize| touches[*k] && (*k == 0 || !touches[*k - 1]);
+    let mut all = (0..touches.len()).filter(begins);
+    let Some(first) = all.next() else { return 0.0 };
+    (all.last().unwrap_or(first) - first) as f64 * STEP_S
 }
 
 fn outlet_is_right(changes: Changes<'_>) -> bool {

@@ -154,10 +154,9 @@ fn on_curve(point: pilot::OnCurve, dimension: Dimension, of: &Measured) -> Datum
 /// What is not known of the diode: one source in every call, so that `diode_drop(a) - diode_drop(b)` is free of it.
 fn with_diode_spread(mut drop: Measured) -> Measured {
     if let Uncertainty::Known(terms) = &mut drop.uncertainty {
-        let spread = Contribution::rectangular(
-            "forward drop of the diode, ±0.15 V about its law",
-            pilot::DIODE_SPREAD_V,
-        );
+        let spread_v = pilot::DIODE_SPREAD_V;
+        let source = format!("forward drop of the diode, ±{spread_v} V about its law");
+        let spread = Contribution::rectangular(source, spread_v);
         terms.push(spread);
     }
     drop

@@ -9,6 +9,7 @@ use crate::outcome::{self, Outcome};
 use crate::record::Record;
 use crate::rejudge;
 use crate::sides::{self, SideRule};
+use crate::void;
 use crate::words::{EnergyState, Verdict};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -212,7 +213,9 @@ fn steps(record: &Record, outcomes: &[Outcome]) -> Vec<StepPart> {
                 part.length_s = part.began_s.map(|began| seconds(stamped.at) - began);
             }),
             Event::Judged(judgement) => at_step(&mut parts, judgement.step, |part| {
-                part.rows.push(rows::row(record, stamped.seq, judgement));
+                let mut row = rows::row(record, stamped.seq, judgement);
+                take_away(&mut row, part.void.as_deref());
+                part.rows.push(row);
             }),
             Event::Reading(reading) if !judged.contains(&stamped.seq) => at_step(&mut parts, reading.step, |part| {
                 part.readings.push(rows::reading_row(record, stamped.seq, reading));
@@ -221,6 +224,14 @@ fn steps(record: &Record, outcomes: &[Outcome]) -> Vec<StepPart> {
         }
     }
     parts
+}
+
+/// A row of a step that counts no more says so, and neither passes nor fails.
+fn take_away(row: &mut Row, void: Option<&str>) {
+    if let Some(why) = void {
+        row.verdict = void::of_row(row.verdict);
+        row.marks.push(why.to_owned());
+    }
 }
 
 fn at_step(parts: &mut [StepPart], step: u32, change: impl FnOnce(&mut StepPart)) {
@@ -246,6 +257,7 @@ fn step_part(outcome: &Outcome) -> StepPart {
         verdict: outcome.verdict,
         because: outcome.because.clone(),
         does_not_apply: outcome.does_not_apply(),
+        void: outcome.void.clone(),
         began_s: None,
         length_s: None,
         fail_means,

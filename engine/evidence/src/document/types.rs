@@ -167,6 +167,9 @@ pub struct StepPart {
     pub because: Option<String>,
     /// Whether it was not run because it does not apply to this nameplate: the only thing that is skipped.
     pub does_not_apply: bool,
+    /// Why nothing that it read counts any more, where that is so.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub void: Option<String>,
     /// When it began, in seconds since the start; `None` where it never did.
     pub began_s: Option<f64>,
     /// How long it took, in seconds.

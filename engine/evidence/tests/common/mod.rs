@@ -146,6 +146,7 @@ pub(crate) fn heading(inputs: Vec<pilotage_evidence::heading::InputFile>) -> Hea
             step(2, "WU-26", "state map"),
             step(3, "WU-30", "rating ladder"),
         ],
+        closings: Vec::new(),
         not_tested: vec![NotTested {
             what: "WU-06".to_owned(),
             title: "Capacitance of the pilot".to_owned(),

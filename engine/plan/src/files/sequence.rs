@@ -77,6 +77,8 @@ pub struct StepText {
     pub title: Sp<String>,
     /// `id` of the catalogue.
     pub id: Sp<String>,
+    /// `closes`: id of an earlier look at the bench that this step takes once more.
+    pub closes: Option<Sp<String>>,
     /// `only_if`: a condition over nameplate values; where false the step does not apply (`JUnit`: skipped).
     pub only_if: Option<Formula>,
     /// `needs`: reading names with the largest expanded uncertainty that lets the limit be judged.
@@ -357,13 +359,15 @@ pub enum FindText {
         /// The event.
         event: EventText,
     },
-    /// `{angle: "ac_output[L-N]", at: EVENT}`: the angle of a settled wave at an event, from −180° to 180°, 0° where it rises
-    /// through zero.
+    /// `{angle: "ac_output[L-N]", at: EVENT, near: $angle}`: the angle of a settled wave at an event, 0° where it rises through
+    /// zero, within half a turn of `near`.
     Angle {
         /// The channel of the wave.
         wave: Sp<String>,
         /// The event.
         at: EventText,
+        /// The angle that is expected; 0° where absent.
+        near: Option<Formula>,
     },
     /// `{swept: name, when: {other: {falls_through: …}}, way: there | back}`: the swept reading's value where another
     /// reading of the last sweep crosses a level; the answer is an interval between two points.

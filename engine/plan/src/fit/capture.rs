@@ -11,7 +11,7 @@ use crate::files::sequence::{ActText, EventText, FindText, PulseTake, SignalPart
 use crate::problem::Problem;
 use crate::program::{Act, ActKind, CaptureEvent, CaptureSpec, Find, FindSpec};
 use crate::source::{Formula, Sp, Span};
-use pilotage_core::{Dimension, Unit};
+use pilotage_core::{Dimension, Quantity, Unit};
 use std::collections::BTreeMap;
 use std::time::Duration;
 
@@ -170,9 +170,13 @@ impl Fitter<'_> {
                 Some((Find::Level(channel.value.clone(), *take), dimension, unit))
             }
             FindText::Count { event } => Some((Find::Count(self.event(event)?), Dimension::NONE, String::new())),
-            FindText::Angle { wave, at } => {
+            FindText::Angle { wave, at, near } => {
                 self.channel(wave)?;
-                let find = Find::Angle(wave.value.clone(), self.event(at)?);
+                let near = match near {
+                    Some(near) => self.number(near, Dimension::NONE, "the angle that is expected")?,
+                    None => Quantity::new(0.0, Dimension::NONE).ok()?,
+                };
+                let find = Find::Angle(wave.value.clone(), self.event(at)?, near);
                 Some((find, Dimension::NONE, "°".to_owned()))
             }
             FindText::Power(text) => self.power(text, span),

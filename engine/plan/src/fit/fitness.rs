@@ -349,7 +349,7 @@ fn points(find: &Find) -> Vec<String> {
         Find::Pulse(point, _) | Find::Level(point, _) => vec![point.clone()],
         Find::Between(from, to) => vec![from.channel.clone(), to.channel.clone()],
         Find::Count(event) => vec![event.channel.clone()],
-        Find::Angle(wave, event) => vec![wave.clone(), event.channel.clone()],
+        Find::Angle(wave, event, _) => vec![wave.clone(), event.channel.clone()],
         Find::Power(find) => find.channels().into_iter().cloned().collect(),
         Find::Swept { .. } => Vec::new(),
     };

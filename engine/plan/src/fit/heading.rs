@@ -40,6 +40,7 @@ pub(crate) fn heading(fitter: &Fitter<'_>, walked: &Walked) -> Heading {
             .map(|caution| caution.value.clone())
             .collect(),
         steps: walked.steps.iter().map(|step| step.head.clone()).collect(),
+        closings: walked.closings.clone(),
         not_tested: not_tested(fitter, walked),
     }
 }

@@ -1,12 +1,14 @@
 //! Steps: whether they apply, their passes, and what becomes of those that the bench does not serve.
 
+use super::code;
 use super::fitter::{Fitter, Intended, Situation, StepState};
 use super::names::{Absent, ReadingName};
 use crate::files::sequence::{ActForm, StepText};
+use crate::problem::Problem;
 use crate::program::{Act, Step, with_inner};
 use pilotage_core::Quantity;
 use pilotage_evidence::EnergyState;
-use pilotage_evidence::heading::{NotTested, StepHead};
+use pilotage_evidence::heading::{Closing, NotTested, StepHead};
 use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
@@ -17,16 +19,44 @@ pub(crate) struct Walked {
     pub(crate) steps: Vec<Step>,
     /// Steps that the bench does not serve.
     pub(crate) not_tested: Vec<NotTested>,
+    /// Steps that take an earlier look at the bench once more.
+    pub(crate) closings: Vec<Closing>,
 }
 
 impl Fitter<'_> {
     /// Walks every step.
     pub(crate) fn walk(&mut self) -> Walked {
         let mut walked = Walked::default();
-        for text in &self.request.sequence.steps {
+        let steps = &self.request.sequence.steps;
+        for (place, text) in steps.iter().enumerate() {
+            self.check_closes(text, &steps[..place]);
             self.step(text, &mut walked);
         }
         walked
+    }
+
+    /// What a step takes once more must stand before it.
+    fn check_closes(&mut self, text: &StepText, earlier: &[StepText]) {
+        let Some(closes) = &text.closes else { return };
+        if earlier.iter().any(|step| step.id.value == closes.value) {
+            return;
+        }
+        let known: Vec<&str> = earlier.iter().map(|step| step.id.value.as_str()).collect();
+        let mend = if known.is_empty() {
+            "put the first look at the bench before it".to_owned()
+        } else {
+            format!("write one of: {}", known.join(", "))
+        };
+        self.problems.add(
+            Problem::new(
+                code::UNKNOWN_NAME,
+                &closes.span,
+                format!("no step before this one has the id {}", closes.value),
+            )
+            .expected("the id of an earlier step, which this step takes once more")
+            .got(format!("`{}`", closes.value))
+            .mend(mend),
+        );
     }
 
     fn step(&mut self, text: &StepText, walked: &mut Walked) {
@@ -59,6 +89,7 @@ impl Fitter<'_> {
             None => {
                 self.now = end;
                 self.intended = None;
+                walked.close(text);
                 walked.push(text, acts, needs, None);
             }
             Some(Absent::DoesNotApply(why)) => walked.push(text, Vec::new(), BTreeMap::new(), Some(why)),
@@ -186,6 +217,18 @@ impl Walked {
             title: text.title.value.clone(),
             why,
         });
+    }
+
+    /// Where the earlier look was taken, not left out, the step that comes now closes it.
+    fn close(&mut self, text: &StepText) {
+        let Some(closes) = &text.closes else { return };
+        let looked = |step: &&Step| step.head.id == closes.value && step.skipped.is_none();
+        if let Some(earlier) = self.steps.iter().rev().find(looked) {
+            self.closings.push(Closing {
+                step: u32::try_from(self.steps.len()).unwrap_or(u32::MAX),
+                since: earlier.head.number,
+            });
+        }
     }
 
     fn push(&mut self, text: &StepText, acts: Vec<Act>, needs: BTreeMap<String, Quantity>, skipped: Option<String>) {

@@ -35,6 +35,7 @@ fn find_text(map: &CheckedMap) -> Lower<FindText> {
         return Ok(FindText::Angle {
             wave: map.text("angle")?,
             at: event(map.map("at")?)?,
+            near: map.may_formula("near"),
         });
     }
     if map.has("count") {

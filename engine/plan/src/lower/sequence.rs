@@ -101,6 +101,7 @@ fn step(map: &CheckedMap) -> Lower<StepText> {
     Ok(StepText {
         title: map.text("step")?,
         id: map.text("id")?,
+        closes: map.may_text("closes"),
         only_if: map.may_formula("only_if"),
         needs: entries(map, "needs", need)?,
         for_each: map.may_map("for_each").map(for_each).transpose()?,

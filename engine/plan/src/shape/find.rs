@@ -100,7 +100,7 @@ static FIND_COUNT: Record = Record {
 
 static FIND_ANGLE: Record = Record {
     name: "find_angle",
-    describes: "The angle of an alternating signal at an event, from −180° to 180°: 0° where it rises through zero.",
+    describes: "The angle of an alternating signal at an event: 0° where it rises through zero.",
     keys: &[&[
         Key::need(
             "angle",
@@ -113,6 +113,12 @@ static FIND_ANGLE: Record = Record {
             Shape::Map(&EVENT),
             "{pilot.high: {rises_through: 7.5 V}}",
             "The event.",
+        ),
+        Key::may(
+            "near",
+            Shape::Formula(Want::of(&RATIO)),
+            "$angle",
+            "The angle that is expected: what is found lies within half a turn of it. Without it, from −180° to 180°.",
         ),
     ]],
     rest: None,

@@ -273,6 +273,12 @@ static STEP: Record = Record {
         Key::need("step", Shape::Text, "contactor closes", "The title."),
         Key::need("id", Shape::Form(&STEP_ID), "WU-19", "The id of the catalogue."),
         Key::may(
+            "closes",
+            Shape::Form(&STEP_ID),
+            "BC-05",
+            "The id of an earlier look at the bench that this step takes once more. Where it ends in an error now, no verdict in between counts: each becomes inconclusive, side bench.",
+        ),
+        Key::may(
             "only_if",
             Shape::Formula(Want::TRUTH),
             "$rated_current >= 16 A",

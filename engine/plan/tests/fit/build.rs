@@ -151,6 +151,7 @@ pub(crate) fn step(id: &str, acts: Vec<ActText>) -> StepText {
     StepText {
         title: sp(&format!("step {id}")),
         id: sp(id),
+        closes: None,
         only_if: None,
         needs: Vec::new(),
         for_each: None,

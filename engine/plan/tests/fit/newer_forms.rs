@@ -65,6 +65,7 @@ fn captured(level: &str) -> Files {
     let angle = FindText::Angle {
         wave: sp(wave),
         at: event("pilot", SignalPart::High, true, "7.5 V"),
+        near: Some(f("170 °")),
     };
     acts.push(find("angle_met", angle));
     Files::new(vec![step("WU-19", acts)])
@@ -81,7 +82,9 @@ fn a_contact_is_a_share_and_an_angle_is_in_degrees() {
         panic!("two analyses expected")
     };
     assert!(matches!(&bounces[0].find, Find::Count(event) if (event.level.si() - 0.75).abs() < 1e-12));
-    assert!(matches!(&angle[0].find, Find::Angle(wave, _) if wave == "ac_output[L-N]"));
+    assert!(
+        matches!(&angle[0].find, Find::Angle(wave, _, near) if near.si() == 170f64.to_radians() && wave == "ac_output[L-N]")
+    );
     assert_eq!(angle[0].unit, "°");
     assert_eq!(captured("75 V").codes(), [code::DIMENSION]);
 }

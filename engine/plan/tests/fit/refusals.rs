@@ -412,3 +412,20 @@ fn every_code_has_a_title_and_stands_once() {
         Some("hands at the item while it is not isolated")
     );
 }
+
+#[test]
+fn what_a_step_closes_must_stand_before_it() {
+    let mut steps = dead(vec![hold("1 s")]);
+    steps.push(step("BC-05", vec![hold("1 s")]));
+    steps[0].closes = Some(sp("BC-05"));
+    assert!(mend_of(&Files::new(steps.clone()), code::UNKNOWN_NAME).contains("first look"));
+    steps[0].closes = None;
+    steps[1].closes = Some(sp("WU-01"));
+    assert_eq!(
+        mend_of(&Files::new(steps.clone()), code::UNKNOWN_NAME),
+        "write one of: WU-00"
+    );
+    steps[1].closes = Some(sp("WU-00"));
+    let closing = pilotage_evidence::heading::Closing { step: 1, since: 0 };
+    assert_eq!(Files::new(steps).fit().unwrap().heading.closings, [closing]);
+}

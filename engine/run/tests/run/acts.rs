@@ -192,7 +192,30 @@ fn a_limit_of_the_bench_that_is_not_met_is_an_error_of_the_bench() {
         let ran = run_with(&live_with(acts), |_, _, _| {});
         let (verdict, _, side) = first_step(&ran);
         assert_eq!((verdict, side, ran.outcome.exit_code), wanted, "{key}");
+        assert_eq!(verdicts_journalled(&ran), [verdict], "{key}: journal and step agree");
     }
+}
+
+/// In a step that looks at the bench every limit is a demand on it, whatever its key.
+#[test]
+fn no_reading_of_a_step_that_looks_at_the_bench_reads_as_a_fail() {
+    let acts = vec![
+        ActKind::Read(vec![read("v", OUTPUT, "V")]),
+        judge("v", Tolerance::AtLeast(volts(1e6))),
+    ];
+    let mut program = live_with(acts);
+    program.steps[0].fail_side = Some(Side::Bench);
+    let ran = run_with(&program, |_, _, _| {});
+    assert_eq!((first_step(&ran).0, ran.outcome.exit_code), (Error, 5));
+    assert_eq!(verdicts_journalled(&ran), [Error]);
+}
+
+fn verdicts_journalled(ran: &Ran) -> Vec<pilotage_evidence::Verdict> {
+    let judged = ran.events.iter().filter_map(|(_, event)| match event {
+        Event::Judged(judgement) if judgement.name == "v" => Some(judgement.verdict),
+        _ => None,
+    });
+    judged.collect()
 }
 
 #[test]

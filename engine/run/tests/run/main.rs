@@ -5,6 +5,7 @@ mod acts;
 mod analyses;
 mod bleed;
 mod campaign;
+mod closing;
 mod fakes;
 mod guards;
 mod hand_held;

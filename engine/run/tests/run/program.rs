@@ -302,6 +302,7 @@ fn heading(steps: &[Step]) -> Heading {
             text: "The connector carries mains.".to_owned(),
         }],
         steps: steps.iter().map(|step| step.head.clone()).collect(),
+        closings: Vec::new(),
         not_tested: Vec::new(),
     }
 }

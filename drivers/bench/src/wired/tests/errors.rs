@@ -129,3 +129,49 @@ fn a_reading_with_an_error_behind_it_is_none() {
         assert!(answers[0].as_ref().unwrap_err().trouble.mend.contains("`errors` query"));
     });
 }
+
+#[test]
+fn an_error_behind_several_queries_is_charged_to_all_of_them_and_not_to_the_last() {
+    virtually(async {
+        let mut driver = driver();
+        driver.errors_with_reading = true;
+        let (bench, _) = driven_by(&driver, Desk::answering("SYSTem:ERRor?", b"-221,\"Settings conflict\""));
+        let answers = bench.read_all(&specs(&["ac_output[L-N].voltage", "enclosure"])).await;
+        for answer in &answers {
+            let error = answer.as_ref().unwrap_err();
+            assert_eq!(
+                error.trouble.expected,
+                "an empty error queue after \"MEASure:ECHO? 230\", \"MEASure:ECHO? 1;:SYSTem:ERRor?\""
+            );
+            assert!(!error.exchanges.is_empty(), "what was answered is kept");
+        }
+        // The next act is not charged with it.
+        let answers = bench.read_all(&specs(&["enclosure"])).await;
+        let error = answers[0].as_ref().unwrap_err();
+        assert_eq!(error.trouble.expected, "an empty error queue");
+    });
+}
+
+#[test]
+fn what_a_guard_asked_stands_beside_a_setting_and_at_the_steps_end() {
+    virtually(async {
+        let guarded = ReadSpec {
+            name: "x".to_owned(),
+            point: "enclosure".to_owned(),
+            unit: String::new(),
+        };
+        let (bench, _) = in_memory(Desk::answering("SYSTem:ERRor?", b"-310,\"System error\""));
+        bench.read(&guarded, Lane::Guard).await.unwrap();
+        let error = set(&bench, &word("load", "on")).await.unwrap_err();
+        assert_eq!(
+            (error.trouble.command.as_str(), error.trouble.expected.as_str()),
+            (
+                "INPut ON;:SYSTem:ERRor?",
+                "an empty error queue after \"MEASure:ECHO? 1\", \"INPut ON;:SYSTem:ERRor?\""
+            )
+        );
+        bench.read(&guarded, Lane::Guard).await.unwrap();
+        let error = bench.drain(Queues::OfStep).await.unwrap_err();
+        assert_eq!(error.trouble.expected, "an empty error queue after \"MEASure:ECHO? 1\"");
+    });
+}

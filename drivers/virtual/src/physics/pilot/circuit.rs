@@ -21,9 +21,11 @@ pub(in super::super) enum Load {
     Resistor(f64),
     /// A resistor behind the diode, Ω.
     Diode(f64),
+    /// The same with its leads exchanged: the diode conducts while the pilot is low, Ω.
+    Reversed(f64),
 }
 
-/// Response of the pilot while the diode blocks, or while it conducts.
+/// Response of the pilot on one side of the diode's knee.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Side {
     /// Steady volts of the pilot for each volt of the source.
@@ -37,10 +39,12 @@ pub(super) struct Side {
 /// The whole circuit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(in super::super) struct Circuit {
-    pub(super) blocked: Side,
-    pub(super) conducting: Side,
-    /// Pilot voltage from which the diode conducts; infinite without one.
+    below: Side,
+    above: Side,
+    /// Pilot voltage at which the diode begins to conduct, upwards or downwards; infinite without one.
     pub(super) knee_v: f64,
+    /// Volts of the pilot for each volt of the source while nothing of the load conducts.
+    open_gain: f64,
 }
 
 impl Circuit {
@@ -65,14 +69,20 @@ impl Circuit {
         match load {
             Load::None => Self::without_knee(side(0.0, 0.0)),
             Load::Resistor(ohm) => Self::without_knee(side(1.0 / ohm, 0.0)),
-            Load::Diode(ohm) => {
-                let blocked = side(0.0, 0.0);
+            Load::Diode(ohm) | Load::Reversed(ohm) => {
+                let open = side(0.0, 0.0);
                 let r_thevenin = 1.0 / (source_s + leak_s);
-                let knee_v = diode.forward_v(blocked.gain * v_high, r_thevenin + ohm);
+                let forward_v = diode.forward_v(open.gain * v_high, r_thevenin + ohm);
+                // Reversed, the low rail drives it; it is as far from zero as the high one.
+                let reversed = matches!(load, Load::Reversed(_));
+                let knee_v = if reversed { -forward_v } else { forward_v };
+                let loaded = side(1.0 / ohm, knee_v);
+                let (below, above) = if reversed { (loaded, open) } else { (open, loaded) };
                 Self {
-                    blocked,
-                    conducting: side(1.0 / ohm, knee_v),
+                    below,
+                    above,
                     knee_v,
+                    open_gain: open.gain,
                 }
             }
         }
@@ -80,25 +90,26 @@ impl Circuit {
 
     fn without_knee(side: Side) -> Self {
         Self {
-            blocked: side,
-            conducting: side,
+            below: side,
+            above: side,
             knee_v: f64::INFINITY,
+            open_gain: side.gain,
         }
     }
 
     /// Where the pilot settles when the source stays at `source_v`.
     pub(in super::super) fn level(&self, source_v: f64) -> f64 {
-        let side = self.side_of(self.blocked.gain * source_v > self.knee_v);
+        let side = self.side_of(self.open_gain * source_v > self.knee_v);
         side.gain * source_v + side.offset_v
     }
 
     /// How many volts the settled pilot moves for each volt of the source.
     pub(in super::super) fn gain(&self, source_v: f64) -> f64 {
-        self.side_of(self.blocked.gain * source_v > self.knee_v).gain
+        self.side_of(self.open_gain * source_v > self.knee_v).gain
     }
 
-    pub(super) fn side_of(&self, conducting: bool) -> &Side {
-        if conducting { &self.conducting } else { &self.blocked }
+    pub(super) fn side_of(&self, above: bool) -> &Side {
+        if above { &self.above } else { &self.below }
     }
 }
 

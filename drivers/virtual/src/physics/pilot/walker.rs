@@ -82,7 +82,7 @@ pub(super) struct Walker<'a> {
     time_s: f64,
     pilot_v: f64,
     source_v: f64,
-    conducting: bool,
+    above_knee: bool,
     period: u64,
     high: bool,
     target_v: f64,
@@ -177,7 +177,7 @@ impl<'a> Walker<'a> {
             time_s: segment.start_s,
             pilot_v: segment.pilot_v,
             source_v: segment.source_v,
-            conducting: segment.pilot_v > segment.circuit.knee_v,
+            above_knee: segment.pilot_v > segment.circuit.knee_v,
             period: 0,
             high: false,
             target_v: 0.0,
@@ -201,7 +201,7 @@ impl<'a> Walker<'a> {
                 .segment
                 .circuit
                 .level(self.source_v + self.segment.hum.at(self.time_s));
-            self.conducting = false;
+            self.above_knee = false;
         } else {
             self.period = first;
         }
@@ -249,7 +249,7 @@ impl<'a> Walker<'a> {
 
     fn piece_without_knee(&self) -> Piece {
         let hum = &self.segment.hum;
-        let side = *self.segment.circuit.side_of(self.conducting);
+        let side = *self.segment.circuit.side_of(self.above_knee);
         let gap_v = self.target_v - self.source_v;
         let ramp_end_s = self.time_s + libm::fabs(gap_v) / self.segment.slew;
         let ramps = gap_v != 0.0 && ramp_end_s > self.time_s;
@@ -288,7 +288,7 @@ impl<'a> Walker<'a> {
             piece.base_v
         };
         self.pilot_v = end_v;
-        let crosses = if self.conducting {
+        let crosses = if self.above_knee {
             end_v < knee_v
         } else {
             end_v > knee_v
@@ -302,6 +302,6 @@ impl<'a> Walker<'a> {
             piece.end_s = at_s;
             self.pilot_v = knee_v;
         }
-        self.conducting = !self.conducting;
+        self.above_knee = !self.above_knee;
     }
 }

@@ -2,7 +2,7 @@
 
 use pilotage_core::RunTime;
 
-use super::super::api::{Action, PilotState};
+use super::super::api::Action;
 use super::super::queue::Event;
 use super::WallUnit;
 
@@ -35,15 +35,15 @@ impl WallUnit {
         self.settle();
     }
 
-    /// At once where there is no supply to wait for.
-    pub(super) fn perform_at_angle(&mut self, at: RunTime, state: PilotState, angle: f64) {
+    /// Another load on the pilot; at once where there is no supply to wait for.
+    pub(super) fn perform_at_angle(&mut self, at: RunTime, action: Action, angle: f64) {
         self.advance_to(at);
         if self.source_v() <= 0.0 {
-            return self.perform(at, Action::PilotLoad(state));
+            return self.perform(at, action);
         }
         self.queue.cancel(|event| matches!(event, Event::PilotLoad(_)));
         let moment_s = self.mains.last().next_angle_s(self.now_s, angle);
-        self.queue.plan(moment_s, Event::PilotLoad(state));
+        self.queue.plan(moment_s, Event::PilotLoad(action));
     }
 
     fn switch(&mut self, action: Action) {

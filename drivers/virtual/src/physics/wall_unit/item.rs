@@ -1,6 +1,6 @@
 //! What the item does by itself: power, sampling, decisions, contactor, heat.
 
-use super::super::api::{Action, Generator, Pole};
+use super::super::api::{Generator, Pole};
 use super::super::constants::pe_ohm;
 use super::super::logic::Sensed;
 use super::super::mains;
@@ -18,7 +18,7 @@ impl WallUnit {
     pub(super) fn happen(&mut self, event: Event) {
         match event {
             Event::Guard => self.open_supply(),
-            Event::PilotLoad(state) => self.bench.pilot.act(&self.parts, Action::PilotLoad(state)),
+            Event::PilotLoad(action) => self.bench.pilot.act(&self.parts, action),
             Event::PowerDown => self.power_down(),
             Event::Boot => self.boot(),
             Event::Sample => self.sample(),

@@ -125,8 +125,8 @@ impl Item for WallUnit {
         self.perform(at, action);
     }
 
-    fn pilot_load_at_angle(&mut self, at: RunTime, state: PilotState, angle: f64) {
-        self.perform_at_angle(at, state, angle);
+    fn pilot_load_at_angle(&mut self, at: RunTime, action: Action, angle: f64) {
+        self.perform_at_angle(at, action, angle);
     }
 
     fn station(&self) -> &Station {
@@ -186,12 +186,8 @@ impl Item for WallUnit {
 
     fn diode_drop(&self, amps: f64) -> Option<f64> {
         let checked = self.bench.pilot.state == PilotState::Check;
-        let drop_v = if self.bench.pilot.shorted {
-            0.0
-        } else {
-            self.parts.diode_v(amps)
-        };
-        checked.then_some(drop_v)
+        let drop_v = self.parts.diode_drop(&self.bench.pilot, amps);
+        drop_v.filter(|_| checked)
     }
 
     fn terminal_k(&self, at: RunTime) -> f64 {
