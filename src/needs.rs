@@ -106,7 +106,9 @@ fn unmet(fitted: &Fitted, entry: &Fitness) -> String {
 
 /// Which instrument would decide it; where none can, what else would help.
 fn mend(fitted: &Fitted, entry: &Fitness) -> String {
-    let would = would_decide(&fitted.program, &fitted.bench, &drivers(fitted), entry);
+    let would = would_decide(&fitted.program, &fitted.bench, &drivers(fitted), entry, &|new| {
+        new.decidable
+    });
     if !would.is_empty() {
         return format!("Would do: {}.", would.join(", or "));
     }

@@ -3,6 +3,7 @@
 //! | module | holds |
 //! | --- | --- |
 //! | [`source`] | texts and places in them |
+//! | [`sources`] | what contributions to an uncertainty are called |
 //! | [`problem`] | what can be wrong with a file, with place and mend |
 //! | [`render`] | problems written for people |
 //! | [`tree`] | YAML 1.2 as a tree of values with their places |
@@ -26,6 +27,7 @@ pub mod render;
 pub mod schema;
 pub mod shape;
 pub mod source;
+pub mod sources;
 pub mod tree;
 
 pub use lower::{AnyFile, FileKind, read, read_bytes};
