@@ -13,6 +13,7 @@
 //! | [`kind`] | what is special for each kind of item: points, energy table, make safe, what is proven dead |
 //! | [`energy`] | which orders are quiet and which energise |
 //! | [`fit`](mod@fit) | a sequence fitted to one item and one bench |
+//! | [`points_used`](mod@points_used) | which points a program touches |
 //! | [`program`] | the sequence fitted to one item and one bench: a flat list of acts |
 //! | [`schema`] | JSON Schema of each kind of file, for editors |
 
@@ -21,6 +22,7 @@ pub mod files;
 pub mod fit;
 pub mod kind;
 pub mod lower;
+pub mod points_used;
 pub mod problem;
 pub mod program;
 pub mod render;
@@ -31,4 +33,5 @@ pub mod sources;
 pub mod tree;
 
 pub use lower::{AnyFile, FileKind, read, read_bytes};
+pub use points_used::points_used;
 pub use problem::Problem;
