@@ -135,9 +135,9 @@ fn shipped_benches() -> Vec<(String, BenchFile)> {
     Shelves::all(Shelf::Benches).into_iter().filter_map(read).collect()
 }
 
-/// The shipped benches that serve a point; else what an instrument would have to do.
+/// How shipped benches serve a point; else what an instrument would have to do.
 fn serves(benches: &[(String, BenchFile)], point: &str, shape: &PointShape) -> Vec<String> {
-    let mut found: Vec<String> = Vec::new();
+    let mut ways: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
     for (name, bench) in benches {
         let Some(service) = bench.points.iter().find(|service| service.point.value == point) else {
             continue;
@@ -145,16 +145,16 @@ fn serves(benches: &[(String, BenchFile)], point: &str, shape: &PointShape) -> V
         let driver = bench.instruments.iter().find(|own| own.name.value == service.by.value);
         let driver = driver.map_or("?", |own| own.driver.value.as_str());
         let name = name.trim_start_matches("shipped:benches/").trim_end_matches(".yaml");
-        found.push(format!(
-            "`{point}`: driver `{driver}`, function `{}`, as on the bench `{name}`",
-            service.function.value
-        ));
+        ways.entry((driver, &service.function.value)).or_default().push(name);
     }
-    if found.is_empty() {
-        found.push(format!("`{point}`: {}", wanted(shape)));
+    if ways.is_empty() {
+        return vec![format!("`{point}`: {}", wanted(shape))];
     }
-    found.truncate(2);
-    found
+    let said = ways.into_iter().map(|((driver, function), benches)| {
+        let benches = benches.join("` and `");
+        format!("`{point}`: driver `{driver}`, function `{function}`, as on the bench `{benches}`")
+    });
+    said.collect()
 }
 
 /// What a driver's function would have to do.

@@ -154,7 +154,12 @@ fn besides(title: &str, all: &[Beside], width: usize) -> Vec<String> {
     let mut lines = vec![String::new(), format!("  {title}")];
     for one in all {
         let first = format!("    {}  ", cell(&one.instrument, 16));
-        lines.extend(wrapped(&first, &format!("{}: {}", one.to, one.purpose), width));
+        let purpose = if one.purpose.is_empty() {
+            String::new()
+        } else {
+            format!(": {}", one.purpose)
+        };
+        lines.extend(wrapped(&first, &format!("{}{purpose}", one.to), width));
     }
     lines
 }

@@ -87,7 +87,11 @@ impl<'a> Page<'a> {
             purpose(shape)
         };
         match found {
-            Found::Bench(to) => beside(&mut self.on_bench, service, to, purpose),
+            Found::Bench(to) => {
+                // Of all but the safety chain the place says it.
+                let purpose = if to == SAFETY_CHAIN { purpose } else { String::new() };
+                beside(&mut self.on_bench, service, to, purpose);
+            }
             Found::Part(to) => beside(&mut self.parts, service, to, purpose),
             Found::Between(high, low) => {
                 let ends = vec![(high, Meets::High), (low, Meets::Low)];
@@ -171,7 +175,11 @@ impl<'a> Page<'a> {
         let channel = service.channel.as_ref().map(|channel| channel.value.clone());
         let key: Key = (service.by.value.clone(), channel, met);
         if let Some((_, draft)) = self.drafts.iter_mut().find(|(known, _)| *known == key) {
-            push(&mut draft.purposes, purpose);
+            if shape.set && !purpose.is_empty() {
+                draft.purposes.insert(0, purpose);
+            } else {
+                push(&mut draft.purposes, purpose);
+            }
             draft.drives |= shape.set;
             return;
         }
@@ -286,6 +294,8 @@ impl<'a> Page<'a> {
     }
 }
 
+/// What guards people is named one by one.
+const SAFETY_CHAIN: &str = "safety chain";
 const PLACES: &[&str] = &["ac_input", "plug", "wires", "contacts", "ac_output", "dc_output"];
 const CONDUCTORS: &[&str] = &["L", "L1", "L2", "L3", "N", "plus", "minus", "PE", "CP", "PP"];
 

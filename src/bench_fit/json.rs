@@ -38,7 +38,7 @@ pub fn json(fit: &BenchFit<'_>) -> Value {
         "estimate_s": program.estimate.as_secs_f64(),
         "persons": fit.attendance.iter().map(|asked| json!({
             "step": asked.id, "after_s": asked.after.as_secs_f64(), "prompt": asked.prompt, "times": asked.times,
-            "hands_at_item": asked.hands, "locks_isolator": asked.locks,
+            "hands_at_item": asked.hands, "at_isolator": asked.at_isolator,
         })).collect::<Vec<_>>(),
         "make_safe": {
             "normal": words(&program.make_safe.normal),
@@ -68,6 +68,7 @@ fn limit(fit: &BenchFit<'_>, at: usize, limit: &Fitness) -> Value {
         "pass": limit.pass,
         "decides": limit.decides.key(),
         "expanded_si": si(limit.expanded),
+        "at_least": limit.at_least(),
         "at_best_si": si(limit.at_best),
         "ratio": limit.ratio,
         "window_left": limit.left,

@@ -117,6 +117,7 @@ fn row(limit: &Fitness, columns: Columns) -> String {
     let unit = &limit.limit.unit;
     let expanded = match limit.expanded {
         Some(expanded) if expanded.si() == 0.0 => "exact".to_owned(),
+        Some(expanded) if limit.at_least() => format!("≥ {}", quantity(expanded, unit)),
         Some(expanded) => quantity(expanded, unit),
         None => "?".to_owned(),
     };

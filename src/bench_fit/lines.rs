@@ -114,7 +114,7 @@ fn time(fit: &BenchFit<'_>, width: usize) -> Vec<String> {
             lines.push(format!("  {:>6}  nobody is needed for {}", "", span(free.as_secs())));
         }
         since = asked.after;
-        let what = match (asked.hands, asked.locks) {
+        let what = match (asked.hands, asked.at_isolator) {
             (true, _) => "hands at the item: ",
             (_, true) => "hands at the isolator: ",
             _ => "",

@@ -13,7 +13,7 @@ use pilotage_core::{Contribution, Uncertainty};
 /// √3: from the half width of a rectangular distribution to its standard deviation (JCGM 100, 4.3.7).
 const RECTANGULAR: f64 = 1.732_050_807_568_877_2;
 
-/// One source of uncertainty that is known before the run.
+/// One source of uncertainty that is known before the run. One without size stands for what shows its size only in the run.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Term {
     /// Its name in records. Terms of one name are fully correlated.
@@ -52,7 +52,8 @@ impl Term {
         self.relative * si + self.fixed
     }
 
-    fn is_nothing(&self) -> bool {
+    /// Whether it has no size.
+    pub fn is_nothing(&self) -> bool {
         self.relative == 0.0 && self.fixed == 0.0
     }
 }

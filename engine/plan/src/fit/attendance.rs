@@ -5,7 +5,8 @@ use super::problems::Problems;
 use super::services::Services;
 use crate::files::bench::BenchFile;
 use crate::files::driver::DriverFile;
-use crate::program::{ActKind, Program, Step, with_inner};
+use crate::program::{Act, ActKind, Program, Step, with_inner};
+use pilotage_evidence::EnergyState;
 use std::collections::BTreeMap;
 use std::time::Duration;
 
@@ -26,8 +27,8 @@ pub struct Attendance {
     pub times: u32,
     /// Whether hands are wanted at the item: it is isolated then.
     pub hands: bool,
-    /// Whether the isolator is to be locked.
-    pub locks: bool,
+    /// Whether hands are wanted at the isolator.
+    pub at_isolator: bool,
 }
 
 /// Every time that a person is asked, in order; a question that passes repeat stands once.
@@ -40,7 +41,7 @@ pub fn attendance(program: &Program, bench: &BenchFile, drivers: &BTreeMap<Strin
         let mut own = Vec::new();
         for act in &step.acts {
             for inner in with_inner(std::slice::from_ref(act)) {
-                own.extend(asked(step, &inner.kind, after));
+                own.extend(asked(step, inner, after));
             }
             after += length(act, &services);
         }
@@ -57,10 +58,14 @@ fn add(one: Attendance, found: &mut Vec<Attendance>) {
     }
 }
 
-fn asked(step: &Step, kind: &ActKind, after: Duration) -> Option<Attendance> {
-    let (prompt, hands, locks) = match kind {
-        ActKind::Ask(ask) => (&ask.prompt, ask.hands, false),
-        ActKind::Isolate(isolate) => (&isolate.prompt, false, true),
+/// Before anything is energised from *isolated*, the runner asks for this.
+const UNLOCK: &str = "Close the enclosure, step back and unlock the isolator.";
+
+fn asked(step: &Step, act: &Act, after: Duration) -> Option<Attendance> {
+    let (prompt, hands, at_isolator) = match &act.kind {
+        ActKind::Ask(ask) => (ask.prompt.as_str(), ask.hands, false),
+        ActKind::Isolate(isolate) => (isolate.prompt.as_str(), false, true),
+        ActKind::Energise(_) if act.before == EnergyState::Isolated => (UNLOCK, false, true),
         _ => return None,
     };
     Some(Attendance {
@@ -68,9 +73,9 @@ fn asked(step: &Step, kind: &ActKind, after: Duration) -> Option<Attendance> {
         id: step.head.id.clone(),
         title: step.head.title.clone(),
         after,
-        prompt: prompt.clone(),
+        prompt: prompt.to_owned(),
         times: 1,
         hands,
-        locks,
+        at_isolator,
     })
 }

@@ -250,9 +250,14 @@ impl<'p> Walk<'p> {
         let limits = self.program.dead.limits.clone();
         for (quantity, limit, kind) in [("voltage", &limits.0, "AC"), ("dc_voltage", &limits.1, "DC")] {
             let name = format!("{} dead, {kind}", spec.at);
+            let all = spec.pairs.iter().map(|pair| format!("{}[{pair}].{quantity}", spec.at));
+            let all: Vec<String> = all.collect();
             for pair in &spec.pairs {
                 let point = format!("{}[{pair}].{quantity}", spec.at);
                 self.read(&name, &point, &limit.unit);
+                if let Some(reading) = self.readings.get_mut(&name) {
+                    reading.points = all.clone();
+                }
                 self.limit(Place { step, act, name: &name }, limit);
             }
         }
@@ -389,7 +394,11 @@ impl<'p> Walk<'p> {
                 ..self.origins.get(&contribution.source).cloned().unwrap_or(own)
             }
         };
-        merged.iter().map(term).filter(|term| term.fixed != 0.0).collect()
+        let unsized_before = |term: &Term| self.origins.get(&term.source).is_some_and(Term::is_nothing);
+        let terms = merged.iter().map(term);
+        terms
+            .filter(|term| !term.is_nothing() || unsized_before(term))
+            .collect()
     }
 
     /// The terms of a reading at a value, the largest first.

@@ -1,7 +1,8 @@
 //! What an analysis of a capture will be uncertain by: the channel's promise, and how well the moment of an event is known.
 //!
-//! What scatters from cycle to cycle, and the step of the converter, show only in the capture; so each of these is the least
-//! that will come. Where a moment is better known on a slow edge, it is the most.
+//! A moment on a slow edge is better known than by two samples, and a contact that closes off a zero crossing better than by
+//! one that closes in it: what is said here is then the most that will come. What scatters from cycle to cycle shows only in
+//! the capture: where an analysis rests on many, a term without size says that more will come.
 
 use super::accuracy::{ChannelTerms, Term, of_capture};
 use super::services::Services;
@@ -19,6 +20,9 @@ const PULSE_S: f64 = 0.001;
 const HALF_WINDOW: f64 = 0.25;
 /// A contact is not seen around a zero crossing: 1.3 ms at 50 Hz, half of it to either side of its middle.
 const HALF_CROSSING: f64 = 0.0325;
+
+/// What adds to the rest, and shows its size only in the capture.
+const UNSIZED: &str = "offsets, steps and scatter of the waveform, known only when read";
 
 /// The points that an analysis looks at, and what it will be uncertain by, or why nothing is known.
 type Found = (Vec<String>, Result<Vec<Term>, String>);
@@ -44,9 +48,8 @@ impl Finds<'_, '_> {
             Find::Pulse(point, take) => self.pulse(point, *take),
             Find::Level(point, take) => {
                 let channel = self.channel(point)?;
-                // A difference: the offset cancels.
                 Ok(if *take == LevelTake::Span {
-                    channel.gain
+                    of_a_difference(channel)
                 } else {
                     channel.level()
                 })
@@ -148,7 +151,9 @@ impl Finds<'_, '_> {
                 .iter()
                 .map(|point| self.channel(point))
                 .collect::<Result<_, _>>()?;
-            Ok(channels.into_iter().flat_map(|channel| channel.gain).collect())
+            let mut terms: Vec<Term> = channels.into_iter().flat_map(|channel| channel.gain).collect();
+            terms.push(Term::of_sequence(UNSIZED, String::new(), 0.0));
+            Ok(terms)
         };
         match find {
             PowerFind::Power { of, take } => match take {
@@ -173,6 +178,19 @@ impl Finds<'_, '_> {
             | PowerFind::RippleOfLine { of, .. } => gains(&[of]),
         }
     }
+}
+
+/// A difference: the offset cancels, and the step of the converter stays. A driver's offset includes half a step, and no driver
+/// says more of it.
+fn of_a_difference(channel: ChannelTerms) -> Vec<Term> {
+    let step = Term {
+        source: format!("{}, step", channel.offset.source),
+        what: format!("step of the converter, at most twice the {}", channel.offset.what),
+        ..channel.offset
+    };
+    let mut terms = channel.gain;
+    terms.push(step);
+    terms
 }
 
 /// The gain of a channel that stands on both sides of an efficiency cancels.

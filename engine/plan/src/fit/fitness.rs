@@ -65,6 +65,11 @@ impl Fitness {
         Some((first, first.standard_at(at).powi(2) / total))
     }
 
+    /// Whether more will come in the run than can be said before it.
+    pub fn at_least(&self) -> bool {
+        self.terms.iter().any(Term::is_nothing)
+    }
+
     /// The expanded uncertainty (k = 2) from which on this limit would be decided.
     pub fn wanted(&self) -> Option<Quantity> {
         let of_window = self
@@ -95,8 +100,8 @@ pub fn fitness(program: &Program, bench: &BenchFile, drivers: &BTreeMap<String, 
     found
 }
 
-/// The instruments and functions by which a limit would be as `wanted`: each of these drivers tried at each of the
-/// reading's points, one at a time. In words, an instrument of this bench by its name.
+/// The instruments and functions by which a limit would be as `wanted`: each of these drivers tried at the reading's points,
+/// at all that stand on one line of the table of points together. In words, an instrument of this bench by its name.
 ///
 /// Only a function that measures the same is tried: of the name that serves the point now, or that this bench uses for a
 /// point of the same line of the table, and with a range that holds the bound. An accuracy for DC says nothing about AC.
@@ -108,27 +113,36 @@ pub fn would_decide(
     wanted: &dyn Fn(&Fitness) -> bool,
 ) -> Vec<String> {
     let kind = program.heading.item.kind;
+    let decides = |other: &BenchFile| {
+        walk(program, other, drivers, false)
+            .iter()
+            .any(|new| (new.step, &new.name, &new.key) == (fitness.step, &fitness.name, &fitness.key) && wanted(new))
+    };
     let mut found = Vec::new();
-    for point in &fitness.points {
+    for points in by_pattern(kind, &fitness.points) {
         for driver in drivers.values() {
-            let same = driver
-                .functions
-                .iter()
-                .filter(|function| measures_the_same(kind, bench, point, (driver, function), fitness));
+            let functions = driver.functions.iter();
+            let same =
+                functions.filter(|function| measures_the_same(kind, bench, points[0], (driver, function), fitness));
             for function in same {
-                let Some((other, instrument)) = served_by(bench, point, driver, &function.name) else {
-                    continue;
-                };
-                let decides = walk(program, &other, drivers, false).iter().any(|new| {
-                    (new.step, &new.name, &new.key) == (fitness.step, &fitness.name, &fitness.key) && wanted(new)
-                });
-                if decides {
-                    found.push(format!("{instrument}, `{}` at `{point}`", function.name.value));
-                }
+                let served = served_by(bench, &points, driver, &function.name).filter(|(other, _)| decides(other));
+                found.extend(served.map(|(_, instrument)| {
+                    format!("{instrument}, `{}` at `{}`", function.name.value, points.join("`, `"))
+                }));
             }
         }
     }
     found
+}
+
+/// Points that stand on one line of the table, together.
+fn by_pattern(kind: ItemKind, points: &[String]) -> Vec<Vec<&str>> {
+    let mut groups: BTreeMap<Option<&str>, Vec<&str>> = BTreeMap::new();
+    for point in points {
+        let pattern = find_point(kind, point).ok().map(|found| found.shape.pattern);
+        groups.entry(pattern).or_default().push(point);
+    }
+    groups.into_values().collect()
 }
 
 fn measures_the_same(
@@ -167,10 +181,10 @@ fn holds(function: &FunctionText, fitness: &Fitness) -> bool {
     unit != bound.dimension() || range.is_none_or(|range| bound.si().abs() <= range.si())
 }
 
-/// The bench with a point served by a function of a driver, and the instrument in words.
+/// The bench with points served by a function of a driver, and the instrument in words.
 fn served_by(
     bench: &BenchFile,
-    point: &str,
+    points: &[&str],
     driver: &DriverFile,
     function: &Sp<String>,
 ) -> Option<(BenchFile, String)> {
@@ -188,7 +202,11 @@ fn served_by(
         other.instruments.push(borrowed.clone());
         borrowed.name
     };
-    for service in other.points.iter_mut().filter(|service| service.point.value == point) {
+    for service in other
+        .points
+        .iter_mut()
+        .filter(|service| points.contains(&service.point.value.as_str()))
+    {
         service.by = by.clone();
         service.function = function.clone();
     }
