@@ -32,6 +32,14 @@ fn pace(text: &str) -> Result<f64, String> {
     }
 }
 
+/// Columns that a text can be laid out in.
+fn columns(text: &str) -> Result<usize, String> {
+    match text.parse::<usize>() {
+        Ok(columns) if (72..=200).contains(&columns) => Ok(columns),
+        _ => Err("expected a number from 72 to 200: how many columns lines may have".to_owned()),
+    }
+}
+
 /// A level of the log; directives such as `pilotage_run=debug` are taken too.
 fn level(text: &str) -> Result<String, String> {
     match tracing_subscriber::EnvFilter::try_new(text) {
@@ -63,6 +71,11 @@ pub enum Verb {
         after_help = "Examples:\n  pilotage check wall_unit/quick_check\n  pilotage check --short wall_unit/quick_check --item wall_unit_16a_socket\n\nA sequence is also fitted to item and bench: what the bench cannot decide is said, and how long it takes."
     )]
     Check(Check),
+    /// Say before plugging in what a bench can do with an item, and draw what hangs on what.
+    #[command(
+        after_help = "Examples:\n  pilotage fit wall_unit/quick_check\n  pilotage fit wall_unit/quick_check --item wall_unit_16a_socket --bench mid_bench --out out/fit\n  pilotage fit wall_unit/quick_check --hook-up-only --width 80\n  pilotage fit wall_unit/quick_check --json\n\nFor each limit: the bench's expanded uncertainty (k = 2) at the bound, what guard bands leave of the window, why, and what would do better.\nThen what is left out, how long it takes, when hands are needed, what make safe does, and the hook-up page.\n\nExit code 0 where every limit of the steps that run can be decided, 3 where one cannot."
+    )]
+    Fit(Fit),
     /// Run a sequence on the virtual bench. No item is tested.
     #[command(
         after_help = "Examples:\n  pilotage rehearse wall_unit/quick_check\n  pilotage rehearse wall_unit/quick_check --defect W03 --severity edge\n  pilotage rehearse wall_unit/quick_check --trace quick.trace --out once\n  pilotage rehearse wall_unit/quick_check --playback quick.trace --out again\n  pilotage rehearse wall_unit/quick_check --link-faults 2 --out disturbed"
@@ -169,6 +182,26 @@ pub struct Check {
     /// Files that sequences are fitted to.
     #[command(flatten)]
     pub fitting: Fitting,
+}
+
+/// `fit`
+#[derive(Debug, Args)]
+pub struct Fit {
+    /// Sequence: a path or a shipped name such as `wall_unit/quick_check`.
+    #[arg(value_name = "SEQUENCE")]
+    pub sequence: String,
+    /// Files that it is fitted to.
+    #[command(flatten)]
+    pub fitting: Fitting,
+    /// Folder for the hook-up page (PDF and text) and for everything as JSON.
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Only the hook-up page.
+    #[arg(long)]
+    pub hook_up_only: bool,
+    /// How many columns lines may have (default: COLUMNS of the shell, else 100).
+    #[arg(long, value_name = "COLUMNS", value_parser = columns)]
+    pub width: Option<usize>,
 }
 
 /// What a virtual item is given.

@@ -260,3 +260,16 @@ fn rule(rule: Rule) -> DecisionRule {
         Rule::GuardBanded => DecisionRule::GuardBanded,
     }
 }
+
+/// The bench's drivers and all shipped ones.
+pub fn bench_drivers_and_shipped(fitted: &Fitted) -> BTreeMap<String, DriverFile> {
+    let shelves = Shelves::default();
+    let shipped = Shelves::all(Shelf::Drivers).into_iter().filter_map(|text| {
+        Reader::new(&shelves)
+            .read_text("driver", text, reading::read_driver)
+            .ok()
+    });
+    let mut all: BTreeMap<String, DriverFile> = shipped.map(|driver| (driver.name.value.clone(), driver)).collect();
+    all.extend(fitted.drivers.clone());
+    all
+}

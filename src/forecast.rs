@@ -76,7 +76,8 @@ impl Forecast {
     }
 }
 
-fn span(seconds: u64) -> String {
+/// A span of time.
+pub(crate) fn span(seconds: u64) -> String {
     match seconds {
         0..60 => format!("{seconds} s"),
         _ => format!("{} min {:02} s", seconds / 60, seconds % 60),

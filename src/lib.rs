@@ -9,6 +9,7 @@
 //! | [`fitting`] | all files of a run, read and fitted |
 //! | [`rehearsal`] | a run on the virtual bench in virtual time |
 //! | [`wiring`] | the virtual instruments behind links, clocks and the virtual person |
+//! | [`bench_fit`] | what a bench can do with an item, before plugging in; the hook-up page |
 //! | [`needs`] | what the bench cannot decide, in words |
 //! | [`claims`] | which step must notice a defect |
 //! | [`folder`] | the folder of a run: journal, record, reports |
@@ -22,6 +23,7 @@
 //! | [`text`] | untrusted text made harmless for a terminal |
 
 pub mod args;
+pub mod bench_fit;
 pub mod challenge;
 pub mod claims;
 pub mod failure;

@@ -1,14 +1,10 @@
 //! What a bench cannot decide, in words, before anything is plugged in: the `needs` of the steps against what the drivers
 //! promise.
 
-use crate::fitting::{Fitted, Reader};
+use crate::fitting::{Fitted, bench_drivers_and_shipped};
 use crate::screen::tolerance;
-use crate::shipped::{Shelf, Shelves};
 use pilotage_core::Quantity;
-use pilotage_plan::files::driver::DriverFile;
 use pilotage_plan::fit::{Fitness, fitness, would_decide};
-use pilotage_plan::lower::read as reading;
-use std::collections::BTreeMap;
 
 /// One limit that the bench cannot decide, or of which nobody knows before the run.
 #[derive(Debug, Clone, PartialEq)]
@@ -106,7 +102,13 @@ fn unmet(fitted: &Fitted, entry: &Fitness) -> String {
 
 /// Which instrument would decide it; where none can, what else would help.
 fn mend(fitted: &Fitted, entry: &Fitness) -> String {
-    let would = would_decide(&fitted.program, &fitted.bench, &drivers(fitted), entry);
+    let would = would_decide(
+        &fitted.program,
+        &fitted.bench,
+        &bench_drivers_and_shipped(fitted),
+        entry,
+        &|new| new.decidable,
+    );
     if !would.is_empty() {
         return format!("Would do: {}.", would.join(", or "));
     }
@@ -125,17 +127,4 @@ fn mend(fitted: &Fitted, entry: &Fitness) -> String {
         ),
         (None, _) => "No accuracy is known.".to_owned(),
     }
-}
-
-/// The bench's drivers and all shipped ones.
-fn drivers(fitted: &Fitted) -> BTreeMap<String, DriverFile> {
-    let shelves = Shelves::default();
-    let shipped = Shelves::all(Shelf::Drivers).into_iter().filter_map(|text| {
-        Reader::new(&shelves)
-            .read_text("driver", text, reading::read_driver)
-            .ok()
-    });
-    let mut all: BTreeMap<String, DriverFile> = shipped.map(|driver| (driver.name.value.clone(), driver)).collect();
-    all.extend(fitted.drivers.clone());
-    all
 }

@@ -385,6 +385,15 @@ pub fn in_unit(quantity: Quantity, unit: &str) -> String {
     }
 }
 
+/// An amount beside a limit: ratios in the limit's unit; all else in a unit of its own, since an uncertainty is far smaller than
+/// its limit, and one of °C is in K.
+pub fn quantity(quantity: Quantity, unit: &str) -> String {
+    match Unit::find(unit).filter(|_| quantity.dimension().is_none()) {
+        Some(unit) => format::in_unit(quantity, unit, 2),
+        None => format::automatic(quantity, 2),
+    }
+}
+
 /// A difference: a unit with an offset (°C) is left for the one of its differences.
 fn difference(quantity: Quantity, unit: &str) -> String {
     match Unit::find(unit).filter(|unit| !unit.is_affine()) {

@@ -8,6 +8,7 @@
 //! | [`manifest`] | what lies in a folder of reports, and the record that it was made from |
 
 pub mod csv;
+pub mod hook_up;
 pub mod junit;
 pub mod manifest;
 pub mod text;

@@ -7,6 +7,7 @@ mod check;
 mod completions;
 mod defects;
 mod explain;
+mod fit;
 mod inspect;
 mod judge;
 mod rehearse;
@@ -51,6 +52,7 @@ pub fn perform(command: Command, output: &mut Output) -> Result<u8, Failure> {
 fn dispatch(verb: Verb, context: &mut Context<'_>) -> Result<u8, Failure> {
     match verb {
         Verb::Check(arguments) => check::perform(&arguments, context),
+        Verb::Fit(arguments) => fit::perform(&arguments, context),
         Verb::Rehearse(arguments) => rehearse::perform(&arguments, context),
         Verb::Run(arguments) => run::perform(&arguments, context),
         Verb::Bench {

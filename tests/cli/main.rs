@@ -7,6 +7,7 @@ mod bad_files;
 mod challenge;
 mod check;
 mod exits;
+mod fit;
 mod help;
 mod inspect;
 mod links;

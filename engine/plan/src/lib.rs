@@ -3,6 +3,7 @@
 //! | module | holds |
 //! | --- | --- |
 //! | [`source`] | texts and places in them |
+//! | [`sources`] | what contributions to an uncertainty are called |
 //! | [`problem`] | what can be wrong with a file, with place and mend |
 //! | [`render`] | problems written for people |
 //! | [`tree`] | YAML 1.2 as a tree of values with their places |
@@ -12,6 +13,7 @@
 //! | [`kind`] | what is special for each kind of item: points, energy table, make safe, what is proven dead |
 //! | [`energy`] | which orders are quiet and which energise |
 //! | [`fit`](mod@fit) | a sequence fitted to one item and one bench |
+//! | [`points_used`](mod@points_used) | which points a program touches |
 //! | [`program`] | the sequence fitted to one item and one bench: a flat list of acts |
 //! | [`schema`] | JSON Schema of each kind of file, for editors |
 
@@ -20,13 +22,16 @@ pub mod files;
 pub mod fit;
 pub mod kind;
 pub mod lower;
+pub mod points_used;
 pub mod problem;
 pub mod program;
 pub mod render;
 pub mod schema;
 pub mod shape;
 pub mod source;
+pub mod sources;
 pub mod tree;
 
 pub use lower::{AnyFile, FileKind, read, read_bytes};
+pub use points_used::points_used;
 pub use problem::Problem;

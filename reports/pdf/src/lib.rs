@@ -9,13 +9,16 @@
 //! | [`printable`] | texts without hidden or missing characters, with places to break |
 //! | `view` | the document grouped for its pages |
 //! | `bars`, `traces` | places of everything that is drawn |
+//! | `hook_up` | a hook-up page made into a PDF |
 //! | [`render`](mod@render) | a document made into a PDF |
 
 mod bars;
+mod hook_up;
 pub mod printable;
 pub mod render;
 mod traces;
 mod view;
 pub mod world;
 
+pub use hook_up::render_hook_up;
 pub use render::{PdfError, render, warm_up};

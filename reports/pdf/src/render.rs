@@ -1,7 +1,7 @@
 //! A document made into a PDF.
 
 use crate::view::view;
-use crate::world::ReportWorld;
+use crate::world::{REPORT, ReportWorld};
 use pilotage_evidence::document::Document;
 use time::OffsetDateTime;
 use time::format_description::well_known::Rfc3339;
@@ -38,7 +38,7 @@ pub fn render(document: &Document, journal: &[u8]) -> Result<Vec<u8>, PdfError> 
     let data = serde_json::to_vec(&view(document).map_err(|error| PdfError::Document(error.to_string()))?)
         .map_err(|error| PdfError::Document(error.to_string()))?;
     let files = vec![("/document.json", data), ("/journal.txt", journal.to_vec())];
-    let world = ReportWorld::new(files, Some(started));
+    let world = ReportWorld::new(REPORT, files, Some(started));
     let pages = typst::compile::<PagedDocument>(&world)
         .output
         .map_err(|errors| said(&errors))?;
@@ -77,7 +77,7 @@ fn started(text: &str) -> Result<Datetime, PdfError> {
     .ok_or_else(wrong)
 }
 
-fn said(errors: &[SourceDiagnostic]) -> PdfError {
+pub(crate) fn said(errors: &[SourceDiagnostic]) -> PdfError {
     let lines: Vec<String> = errors
         .iter()
         .map(|error| {

@@ -35,15 +35,19 @@ pub(crate) fn warm_up() {
     LazyLock::force(&LIBRARY);
 }
 
-const TEMPLATES: [(&str, &str); 3] = [
-    (MAIN, include_str!("../template/report.typ")),
+const TEMPLATES: [(&str, &str); 4] = [
+    (REPORT, include_str!("../template/report.typ")),
+    (HOOK_UP, include_str!("../template/hook_up.typ")),
     ("/draw.typ", include_str!("../template/draw.typ")),
     ("/texts.typ", include_str!("../template/texts.typ")),
 ];
 
-const MAIN: &str = "/report.typ";
+/// The report of a run.
+pub(crate) const REPORT: &str = "/report.typ";
+/// The hook-up page.
+pub(crate) const HOOK_UP: &str = "/hook_up.typ";
 
-/// The world of one report. Hash maps are only looked up, never walked: their order cannot show.
+/// The world of one document. Hash maps are only looked up, never walked: their order cannot show.
 pub(crate) struct ReportWorld {
     main: FileId,
     sources: HashMap<FileId, Source>,
@@ -52,11 +56,11 @@ pub(crate) struct ReportWorld {
 }
 
 impl ReportWorld {
-    /// From the data files by their path in the template, and the day of the run.
-    pub(crate) fn new(files: Vec<(&str, Vec<u8>)>, today: Option<Datetime>) -> Self {
+    /// From the template, the data files by their path in it, and the day of the run.
+    pub(crate) fn new(main: &str, files: Vec<(&str, Vec<u8>)>, today: Option<Datetime>) -> Self {
         let sources = TEMPLATES.map(|(path, text)| (id(path), Source::new(id(path), text.to_owned())));
         Self {
-            main: id(MAIN),
+            main: id(main),
             sources: sources.into_iter().collect(),
             files: files
                 .into_iter()

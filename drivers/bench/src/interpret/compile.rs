@@ -2,7 +2,7 @@
 
 use super::Problem;
 use super::tables::{
-    Accuracy, Amount, Capture, Choice, Ends, InstrumentTable, Measure, Query, Serves, Service, Sources, Tables,
+    Accuracy, Amount, Capture, Choice, Ends, InstrumentTable, Measure, Query, Serves, Service, Tables,
 };
 use super::texts::{asks_operation_condition, channel_sendable, joined, sendable, unknown_placeholder};
 use pilotage_core::expr::Value;
@@ -10,6 +10,7 @@ use pilotage_core::{Dimension, Unit};
 use pilotage_plan::files::bench::{BenchFile, InstrumentText, ServiceText};
 use pilotage_plan::files::driver::{AccuracyText, CaptureText, ChoiceText, DriverFile, FunctionForm, MeasureText};
 use pilotage_plan::source::{Formula, Sp};
+use pilotage_plan::sources::Sources;
 use std::collections::BTreeMap;
 use std::time::Duration;
 

@@ -3,6 +3,7 @@
 use super::texts::joined;
 use crate::scpi::Line;
 use pilotage_core::Unit;
+use pilotage_plan::sources::Sources;
 use std::collections::BTreeMap;
 use std::time::Duration;
 
@@ -134,34 +135,6 @@ pub struct Measure {
     pub accuracy: Result<Accuracy, String>,
     /// What its contributions to an uncertainty are called.
     pub sources: Sources,
-}
-
-/// Names of contributions to an uncertainty: terms of one name are fully correlated.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Sources {
-    /// Of the gain.
-    pub gain: String,
-    /// Of the range.
-    pub range: String,
-    /// Of the fixed part.
-    pub fixed: String,
-    /// Of the resolution, before the number of the reading.
-    pub resolution: String,
-    /// Of the ratio between point and instrument.
-    pub ratio: String,
-}
-
-impl Sources {
-    pub(crate) fn new(instrument: &str, function: &str, point: &str) -> Self {
-        let of = |what: &str| format!("{instrument} {function}: {what}");
-        Self {
-            gain: of("gain"),
-            range: of("range"),
-            fixed: of("fixed"),
-            resolution: of("resolution, reading "),
-            ratio: format!("{point}: probe ratio"),
-        }
-    }
 }
 
 /// Standard uncertainties at the instrument.

@@ -2,13 +2,14 @@
 
 use super::open::{Talk, Wired, unserved};
 use crate::interpret::Problem;
-use crate::interpret::tables::{Measure, Query, Serves, Service, Sources};
+use crate::interpret::tables::{Measure, Query, Serves, Service};
 use crate::interpret::values::{answers, datum};
 use crate::scpi::reply::one_number;
 use futures_util::future::join_all;
 use pilotage_core::{NoValue, RunTime};
 use pilotage_evidence::event::Trouble;
 use pilotage_plan::program::ReadSpec;
+use pilotage_plan::sources::Sources;
 use pilotage_run::world::{Answer, BenchError, Lane};
 
 impl<C> Wired<C> {

@@ -19,7 +19,8 @@ pub(crate) fn estimate(step: &Step, services: &Services<'_>) -> Duration {
     step.acts.iter().map(|act| length(act, services)).sum()
 }
 
-fn length(act: &Act, services: &Services<'_>) -> Duration {
+/// The length of an act.
+pub(super) fn length(act: &Act, services: &Services<'_>) -> Duration {
     match &act.kind {
         ActKind::Quiet(_) | ActKind::Energise(_) => ORDER,
         // Different instruments read at the same time; the slowest counts.

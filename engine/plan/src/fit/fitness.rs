@@ -1,18 +1,17 @@
 //! What the bench can decide, worked out before anything is plugged in: for each limit the expanded uncertainty (k = 2)
-//! that the drivers promise at the limit's bound, against half the width of the tolerance.
-//!
-//! Printed limits of error count as rectangular (a / √3, JCGM 100 4.3.7) unless the driver gives a coverage factor.
+//! that drivers, sampling and polling bring at the limit's bound, where the decision falls, against the width of the tolerance.
 
-use super::accuracy::{Accuracy, edges_s, of_capture, of_measure, polling};
-use super::problems::Problems;
-use super::services::Services;
-use crate::files::bench::BenchFile;
-use crate::files::driver::DriverFile;
-use crate::files::power::{DistortionTake, PowerFind, PowerTake};
-use crate::files::sequence::{LevelTake, PulseTake, SignalPart};
-use crate::program::{Act, ActKind, CaptureEvent, CaptureSpec, Find, Program, Step};
+use super::accuracy::Term;
+use super::budget::walk;
+use super::points::find_point;
+use super::window::Decides;
+use super::{names, window};
+use crate::files::bench::{BenchFile, ServiceText};
+use crate::files::driver::{DriverFile, FunctionForm, FunctionText};
+use crate::program::Program;
 use crate::source::Sp;
-use pilotage_core::{Dimension, Quantity, Tolerance, Unit};
+use pilotage_core::{Dimension, Quantity, Unit};
+use pilotage_evidence::ItemKind;
 use pilotage_evidence::heading::LimitPlate;
 use std::collections::BTreeMap;
 
@@ -25,26 +24,70 @@ pub struct Fitness {
     pub id: String,
     /// The reading.
     pub name: String,
+    /// The pass that is told, where there are several: the least fit one.
+    pub pass: Option<String>,
     /// Key of the limit.
     pub key: String,
     /// The limit.
     pub limit: LimitPlate,
-    /// The points that the reading is taken at; none where it is computed.
+    /// The points that the reading is taken at; none where a person gives it.
     pub points: Vec<String>,
     /// Expanded uncertainty (k = 2) at the bound; `None` where it is not known before the run.
     pub expanded: Option<Quantity>,
     /// The same with instruments that add nothing: what sampling, smoothing and polling leave.
     pub at_best: Option<Quantity>,
-    /// Half the width of the tolerance, or its only bound.
-    pub half_width: Quantity,
+    /// Half the width of the tolerance, or its only bound; `None` where there is no width.
+    pub half_width: Option<Quantity>,
     /// Half width over expanded uncertainty.
     pub ratio: Option<f64>,
+    /// Share of the window that guard bands leave; `None` where the window is open to one side, or nothing is known.
+    pub left: Option<f64>,
     /// Largest expanded uncertainty that the step allows, where it says one.
     pub needs: Option<Quantity>,
     /// Whether the bench meets what the step needs; true where it says nothing, false where it is not known.
     pub decidable: bool,
+    /// What the bench can say about this limit.
+    pub decides: Decides,
+    /// What the uncertainty is made of, the largest first. Of a computed reading, at this bound.
+    pub terms: Vec<Term>,
+    /// Why nothing is known before the run.
+    pub unknown: Option<String>,
     /// In words.
     pub says: String,
+}
+
+impl Fitness {
+    /// The largest term at the bound, with its share of the variance.
+    pub fn dominating(&self) -> Option<(&Term, f64)> {
+        let at = window::some_bound(&self.limit.tolerance)?.si();
+        let total: f64 = self.terms.iter().map(|term| term.standard_at(at).powi(2)).sum();
+        let first = self.terms.first().filter(|_| total > 0.0)?;
+        Some((first, first.standard_at(at).powi(2) / total))
+    }
+
+    /// Whether more will come in the run than can be said before it.
+    pub fn at_least(&self) -> bool {
+        self.terms.iter().any(Term::is_nothing)
+    }
+
+    /// The expanded uncertainty (k = 2) from which on this limit would be decided.
+    pub fn wanted(&self) -> Option<Quantity> {
+        let of_window = self
+            .half_width
+            .and_then(|half| Quantity::new(half.si() / window::DECIDES_FROM, half.dimension()).ok());
+        match (of_window, self.needs) {
+            (Some(window), Some(needs)) => Some(if needs.si() < window.si() { needs } else { window }),
+            (one, other) => one.or(other),
+        }
+    }
+
+    /// What an instrument may add at most (k = 2) where the whole is to reach [`Self::wanted`]; `None` where sampling and
+    /// smoothing alone are too much already.
+    pub fn instrument_may_add(&self) -> Option<Quantity> {
+        let (wanted, best) = (self.wanted()?, self.at_best?);
+        let left = wanted.si() * wanted.si() - best.si() * best.si();
+        (left > 0.0).then(|| Quantity::new(left.sqrt(), wanted.dimension()).ok())?
+    }
 }
 
 /// Fitness of every judged limit, each once: of several passes the least fit one.
@@ -57,37 +100,91 @@ pub fn fitness(program: &Program, bench: &BenchFile, drivers: &BTreeMap<String, 
     found
 }
 
-/// The instruments and functions by which a limit that is not decidable would be: each of these drivers tried at each of the
-/// reading's points, one at a time. In words, an instrument of this bench by its name.
+/// The instruments and functions by which a limit would be as `wanted`: each of these drivers tried at the reading's points,
+/// at all that stand on one line of the table of points together. In words, an instrument of this bench by its name.
+///
+/// Only a function that measures the same is tried: of the name that serves the point now, or that this bench uses for a
+/// point of the same line of the table, and with a range that holds the bound. An accuracy for DC says nothing about AC.
 pub fn would_decide(
     program: &Program,
     bench: &BenchFile,
     drivers: &BTreeMap<String, DriverFile>,
     fitness: &Fitness,
+    wanted: &dyn Fn(&Fitness) -> bool,
 ) -> Vec<String> {
+    let kind = program.heading.item.kind;
+    let decides = |other: &BenchFile| {
+        walk(program, other, drivers, false)
+            .iter()
+            .any(|new| (new.step, &new.name, &new.key) == (fitness.step, &fitness.name, &fitness.key) && wanted(new))
+    };
     let mut found = Vec::new();
-    for point in &fitness.points {
+    for points in by_pattern(kind, &fitness.points) {
         for driver in drivers.values() {
-            for function in &driver.functions {
-                let Some((other, instrument)) = served_by(bench, point, driver, &function.name) else {
-                    continue;
-                };
-                let decides = walk(program, &other, drivers, false).iter().any(|new| {
-                    (new.step, &new.name, &new.key) == (fitness.step, &fitness.name, &fitness.key) && new.decidable
-                });
-                if decides {
-                    found.push(format!("{instrument}, `{}` at `{point}`", function.name.value));
-                }
+            let functions = driver.functions.iter();
+            let same =
+                functions.filter(|function| measures_the_same(kind, bench, points[0], (driver, function), fitness));
+            for function in same {
+                let served = served_by(bench, &points, driver, &function.name).filter(|(other, _)| decides(other));
+                found.extend(served.map(|(_, instrument)| {
+                    format!("{instrument}, `{}` at `{}`", function.name.value, points.join("`, `"))
+                }));
             }
         }
     }
     found
 }
 
-/// The bench with a point served by a function of a driver, and the instrument in words.
-fn served_by(
+/// Points that stand on one line of the table, together.
+fn by_pattern(kind: ItemKind, points: &[String]) -> Vec<Vec<&str>> {
+    let mut groups: BTreeMap<Option<&str>, Vec<&str>> = BTreeMap::new();
+    for point in points {
+        let pattern = find_point(kind, point).ok().map(|found| found.shape.pattern);
+        groups.entry(pattern).or_default().push(point);
+    }
+    groups.into_values().collect()
+}
+
+fn measures_the_same(
+    kind: ItemKind,
     bench: &BenchFile,
     point: &str,
+    (driver, function): (&DriverFile, &FunctionText),
+    fitness: &Fitness,
+) -> bool {
+    let pattern = |point: &str| find_point(kind, point).ok().map(|found| found.shape.pattern);
+    let driver_of = |service: &ServiceText| {
+        let own = bench.instruments.iter().find(|own| own.name.value == service.by.value);
+        own.map(|own| own.driver.value.as_str())
+    };
+    let named_alike = bench.points.iter().any(|service| {
+        let here = service.point.value == point;
+        let alike =
+            here || (pattern(&service.point.value) == pattern(point) && driver_of(service) == Some(&driver.name.value));
+        alike && service.function.value == function.name.value
+    });
+    named_alike && holds(function, fitness)
+}
+
+/// Whether a function is for values such as the limit's bound.
+fn holds(function: &FunctionText, fitness: &Fitness) -> bool {
+    let FunctionForm::Measure(text) = &function.form else {
+        return matches!(function.form, FunctionForm::Capture(_));
+    };
+    let Some(bound) = window::some_bound(&fitness.limit.tolerance) else {
+        return false;
+    };
+    let unit = Unit::find(&text.unit.value).map_or(Dimension::NONE, |unit| unit.dimension);
+    let range = text.accuracy.as_ref().and_then(|accuracy| accuracy.range.as_ref());
+    let range = range.and_then(|range| names::constant(range).ok());
+    // A computed reading may have another dimension than what goes into it.
+    unit != bound.dimension() || range.is_none_or(|range| bound.si().abs() <= range.si())
+}
+
+/// The bench with points served by a function of a driver, and the instrument in words.
+fn served_by(
+    bench: &BenchFile,
+    points: &[&str],
     driver: &DriverFile,
     function: &Sp<String>,
 ) -> Option<(BenchFile, String)> {
@@ -105,277 +202,21 @@ fn served_by(
         other.instruments.push(borrowed.clone());
         borrowed.name
     };
-    for service in other.points.iter_mut().filter(|service| service.point.value == point) {
+    for service in other
+        .points
+        .iter_mut()
+        .filter(|service| points.contains(&service.point.value.as_str()))
+    {
         service.by = by.clone();
         service.function = function.clone();
     }
     Some((other, by.value))
 }
 
-fn walk(program: &Program, bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>, ideal: bool) -> Vec<Fitness> {
-    let kind = program.heading.item.kind;
-    let services = Services::resolve(kind, bench, drivers, &mut Problems::default());
-    let mut walk = Walk {
-        services,
-        ideal,
-        known: BTreeMap::new(),
-        points: BTreeMap::new(),
-        capture: None,
-        at: BTreeMap::new(),
-        found: Vec::new(),
-    };
-    for step in &program.steps {
-        for act in &step.acts {
-            walk.act(step, act);
-        }
-    }
-    walk.found
-}
-
-struct Walk<'a> {
-    services: Services<'a>,
-    /// Whether instruments add nothing.
-    ideal: bool,
-    known: BTreeMap<String, Option<Accuracy>>,
-    points: BTreeMap<String, Vec<String>>,
-    capture: Option<&'a CaptureSpec>,
-    at: BTreeMap<(u32, String, String), usize>,
-    found: Vec<Fitness>,
-}
-
-/// An instrument that adds nothing.
-const NOTHING: Accuracy = Accuracy {
-    relative: 0.0,
-    fixed: 0.0,
-};
-
-impl<'p> Walk<'p> {
-    fn act(&mut self, step: &'p Step, act: &'p Act) {
-        match &act.kind {
-            ActKind::Read(specs) => {
-                for spec in specs {
-                    let accuracy = self
-                        .services
-                        .measure(&spec.point)
-                        .and_then(|(s, text)| of_measure(&s, text))
-                        .map(|accuracy| if self.ideal { NOTHING } else { accuracy });
-                    self.points.insert(spec.name.clone(), vec![spec.point.clone()]);
-                    self.known.insert(spec.name.clone(), accuracy);
-                }
-            }
-            ActKind::Capture(capture) => {
-                self.capture = Some(capture);
-                for inner in &capture.during {
-                    self.act(step, inner);
-                }
-            }
-            ActKind::Find(specs) => {
-                for spec in specs {
-                    let accuracy = self.of_find(&spec.find);
-                    self.points.insert(spec.name.clone(), points(&spec.find));
-                    self.known.insert(spec.name.clone(), accuracy);
-                }
-            }
-            ActKind::WaitFor(wait) => {
-                self.known.insert(wait.name.clone(), Some(polling(wait.every)));
-                self.points.remove(&wait.name);
-                self.limit(step, &wait.name, &wait.limit);
-            }
-            ActKind::Judge(specs) => {
-                for spec in specs {
-                    if spec.value.is_some() {
-                        self.known.insert(spec.name.clone(), None);
-                        self.points.remove(&spec.name);
-                    }
-                    let early = spec
-                        .limits
-                        .iter()
-                        .enumerate()
-                        .filter(|(i, _)| !spec.late_bounds.contains_key(i));
-                    for (_, limit) in early {
-                        self.limit(step, &spec.name, limit);
-                    }
-                }
-            }
-            _ => {}
-        }
-    }
-
-    fn of_find(&self, find: &Find) -> Option<Accuracy> {
-        let channel = |point: &str| {
-            self.services
-                .capture(point)
-                .map(|(service, text)| of_capture(&service, text))
-                .map(|found| found.map(|found| if self.ideal { (NOTHING, NOTHING) } else { found }))
-        };
-        let rate = self.capture?.rate;
-        match find {
-            Find::Pulse(point, take) => {
-                let (level, time) = channel(point)??;
-                match take {
-                    PulseTake::High | PulseTake::Low => Some(level),
-                    PulseTake::Frequency => Some(Accuracy { fixed: 0.0, ..time }),
-                    PulseTake::Rise | PulseTake::Fall => Some(time.plus(edges_s(rate))),
-                    // Two edges of a pulse of 1 kHz (IEC 61851-1, Annex A).
-                    PulseTake::DutyAtZero | PulseTake::DutyAtHalf => Some(time.plus(edges_s(rate) * 1000.0)),
-                    PulseTake::DutySpread => None,
-                }
-            }
-            Find::Level(point, take) => {
-                let (level, _) = channel(point)??;
-                Some(if *take == LevelTake::Span {
-                    Accuracy { fixed: 0.0, ..level }
-                } else {
-                    level
-                })
-            }
-            Find::Between(from, to) => {
-                let (_, time) = channel(&from.channel)??;
-                let hidden_s = hidden_s(from.part) + hidden_s(to.part);
-                Some(time.plus(edges_s(rate)).plus(hidden_s))
-            }
-            Find::Power(find) => of_power(find, |point| channel(point)?.map(|(level, _)| level)),
-            Find::Count(_) | Find::Angle(..) | Find::Swept { .. } => None,
-        }
-    }
-
-    fn limit(&mut self, step: &Step, name: &str, limit: &LimitPlate) {
-        let place = (step.head.number, name.to_owned(), limit.key.clone());
-        let Some((bound, half_width)) = width(&limit.tolerance) else {
-            return;
-        };
-        let accuracy = self.known.get(name).copied().flatten();
-        let expanded = accuracy.and_then(|a| Quantity::new(2.0 * a.standard_at(bound.si()), bound.dimension()).ok());
-        let needs = step.needs.get(name).copied();
-        let ratio = expanded.filter(|u| u.si() > 0.0).map(|u| half_width.si() / u.si());
-        let decidable = needs.is_none_or(|needs| expanded.is_some_and(|expanded| expanded.si() <= needs.si()));
-        let fitness = Fitness {
-            step: step.head.number,
-            id: step.head.id.clone(),
-            name: name.to_owned(),
-            key: limit.key.clone(),
-            limit: limit.clone(),
-            points: self.points.get(name).cloned().unwrap_or_default(),
-            expanded,
-            at_best: None,
-            half_width,
-            ratio,
-            needs,
-            decidable,
-            says: says(expanded, half_width, ratio, (needs, decidable), &limit.unit),
-        };
-        self.keep(place, fitness);
-    }
-
-    /// Of several passes the least fit is kept.
-    fn keep(&mut self, place: (u32, String, String), fitness: Fitness) {
-        match self.at.get(&place) {
-            None => {
-                self.at.insert(place, self.found.len());
-                self.found.push(fitness);
-            }
-            Some(&index) => {
-                let worse = matches!((fitness.ratio, self.found[index].ratio), (Some(new), Some(old)) if new < old);
-                if worse || !fitness.decidable {
-                    self.found[index] = fitness;
-                }
-            }
-        }
-    }
-}
-
-/// An envelope follows an edge within half of its half period of 10 ms (50 Hz), to either side.
-const HALF_WINDOW_S: f64 = 0.005 / 1.732_050_807_568_877_2;
-
-/// A contact is not seen around a zero crossing, 1.3 ms at 50 Hz, to either side of its middle.
-const HALF_CROSSING_S: f64 = 0.000_65 / 1.732_050_807_568_877_2;
-
-/// A pulse of 1 kHz shows a new duty once in its period (IEC 61851-1, Annex A), to either side of its middle.
-const HALF_PULSE_S: f64 = 0.000_5 / 1.732_050_807_568_877_2;
-
-/// How long an event of such a signal may be hidden, as a standard uncertainty.
-fn hidden_s(part: SignalPart) -> f64 {
-    match part {
-        SignalPart::Envelope => HALF_WINDOW_S,
-        SignalPart::Contact => HALF_CROSSING_S,
-        SignalPart::Duty => HALF_PULSE_S,
-        SignalPart::Samples | SignalPart::High | SignalPart::Low => 0.0,
-    }
-}
-
-/// What is left of the gains of its channels; an offset does not reach what alternates. `None` where that is not so simple.
-fn of_power(
-    find: &PowerFind<String, Quantity, CaptureEvent>,
-    level: impl Fn(&str) -> Option<Accuracy>,
-) -> Option<Accuracy> {
-    let gains = |points: &[&String]| {
-        let mut relative = 0.0;
-        for point in points {
-            relative = f64::hypot(relative, level(point)?.relative);
-        }
-        Some(Accuracy { relative, fixed: 0.0 })
-    };
-    // The gain of a channel that stands on both sides cancels.
-    let on_one_side = |points: Vec<&String>| {
-        let (output, input) = points.split_at(2);
-        let other = |point: &String| output.contains(&point) != input.contains(&point);
-        let left: Vec<&String> = points.iter().copied().filter(|point| other(point)).collect();
-        gains(&left)
-    };
-    match find {
-        PowerFind::Power { of, take } => match take {
-            PowerTake::Active | PowerTake::Apparent | PowerTake::NonActive => gains(&[&of.voltage, &of.current]),
-            PowerTake::Voltage => gains(&[&of.voltage]),
-            PowerTake::Current => gains(&[&of.current]),
-            _ => None,
-        },
-        PowerFind::Efficiency { .. } => on_one_side(find.channels()),
-        PowerFind::Distortion {
-            take: DistortionTake::Thd,
-            ..
-        }
-        | PowerFind::Inrush { .. }
-        | PowerFind::Response { .. } => None,
-        PowerFind::Harmonic { of, .. }
-        | PowerFind::Distortion { of, .. }
-        | PowerFind::Ripple { of, .. }
-        | PowerFind::RippleOfLine { of, .. } => gains(&[of]),
-    }
-}
-
-/// The points of the channels that an analysis looks at.
-fn points(find: &Find) -> Vec<String> {
-    let mut points = match find {
-        Find::Pulse(point, _) | Find::Level(point, _) => vec![point.clone()],
-        Find::Between(from, to) => vec![from.channel.clone(), to.channel.clone()],
-        Find::Count(event) => vec![event.channel.clone()],
-        Find::Angle(wave, event, _) => vec![wave.clone(), event.channel.clone()],
-        Find::Power(find) => find.channels().into_iter().cloned().collect(),
-        Find::Swept { .. } => Vec::new(),
-    };
-    points.dedup();
-    points
-}
-
-/// The bound nearest to zero width and half the width; `None` where there is no width to compare with.
-fn width(tolerance: &Tolerance) -> Option<(Quantity, Quantity)> {
-    let quantity = |si: f64, dimension: Dimension| Quantity::new(si, dimension).ok();
-    match tolerance {
-        Tolerance::AtLeast(bound) | Tolerance::AtMost(bound) => {
-            let half = quantity(bound.si().abs(), bound.dimension())?;
-            (half.si() > 0.0).then_some((*bound, half))
-        }
-        Tolerance::Between(low, high) => {
-            let far = if low.si().abs() > high.si().abs() { low } else { high };
-            Some((*far, quantity((high.si() - low.si()) / 2.0, low.dimension())?))
-        }
-        Tolerance::AnyOf(_) => None,
-    }
-}
-
-fn says(
+/// What is said of a limit in `check`.
+pub(crate) fn says(
     expanded: Option<Quantity>,
-    half_width: Quantity,
+    half_width: Option<Quantity>,
     ratio: Option<f64>,
     (needs, decidable): (Option<Quantity>, bool),
     unit: &str,
@@ -396,6 +237,9 @@ fn says(
             show(needs)
         );
     }
+    let Some(half_width) = half_width else {
+        return format!("U = {}, a tolerance without width", show(expanded));
+    };
     match ratio {
         Some(ratio) if ratio < 1.0 => {
             format!(

@@ -5,7 +5,11 @@
 //! | [`request`] | what fitting is given |
 //! | [`code`] | the codes of its problems |
 //! | [`points`] | the points of each kind of item |
-//! | [`mod@fitness`] | what the bench's accuracy can decide |
+//! | [`mod@fitness`] | what the bench can decide, limit by limit, and which instrument would |
+//! | [`accuracy`] | what drivers promise, source by source |
+//! | [`window`] | what an uncertainty leaves of a tolerance |
+//! | `budget`, `budget_finds`, `computed`, `expected` | the walk that gives each reading its uncertainty before it is taken |
+//! | [`mod@attendance`] | when a person is needed |
 //! | `plate`, `services`, `names` | nameplate, bench and names, resolved |
 //! | `fitter`, `steps`, `acts`, `orders`, `reads`, `capture`, `power`, `waits`, `unroll`, `judge` | the walk over steps and acts |
 //! | `limit_sets` | several limit sets for one sequence |
@@ -15,12 +19,17 @@
 //! | `make_safe` | the tool's own order of de-energising, and what proves dead |
 //! | `heading`, `estimate` | what stands on top, and how long it takes |
 
-mod accuracy;
+pub mod accuracy;
 mod acts;
+pub mod attendance;
+mod budget;
+mod budget_finds;
 mod capture;
 pub mod code;
+mod computed;
 mod duties;
 mod estimate;
+mod expected;
 mod fit_whole;
 pub mod fitness;
 mod fitter;
@@ -43,8 +52,12 @@ mod steps;
 mod tolerance;
 mod unroll;
 mod waits;
+pub mod window;
 
+pub use accuracy::{Term, expanded_at};
+pub use attendance::{Attendance, attendance};
 pub use fit_whole::fit;
 pub use fitness::{Fitness, fitness, would_decide};
 pub use limit_sets::take_in;
 pub use request::FitRequest;
+pub use window::Decides;

@@ -4,6 +4,7 @@
 //! | --- | --- |
 //! | [`table`] | what such a table consists of, and which one belongs to a kind |
 //! | [`columns`] | the columns of a table of points |
+//! | [`mod@terminals`] | where on the item a point is found |
 //! | `common` | points and orders that every bench has |
 //! | `wall_unit` | the table of wall units |
 //! | `onboard_charger` | the table of on-board chargers |
@@ -14,7 +15,9 @@ pub(crate) mod common;
 mod contacts;
 mod onboard_charger;
 pub mod table;
+pub mod terminals;
 mod wall_unit;
 
 pub use columns::{Holds, PointShape};
 pub use table::{Asks, Bound, DeadPlace, KindTable, Line, MakeSafe, Pairs, table_of};
+pub use terminals::{Found, Terminal, place_words, terminals};

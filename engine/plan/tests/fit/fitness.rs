@@ -23,7 +23,12 @@ fn fitness_says_what_the_bench_can_decide() {
         "{level:?}"
     );
     let computed = found.iter().find(|fit| fit.name == "r_path").unwrap();
-    assert_eq!(computed.expanded, None);
+    // 29 mΩ from a drop and a current, each known to 0.1 % of its reading, rectangular, k = 2.
+    let expanded = 2.0 * 0.029 * 2f64.sqrt() * 0.001 / 3f64.sqrt();
+    assert!(
+        (computed.expanded.unwrap().si() - expanded).abs() < 1e-9,
+        "{computed:?}"
+    );
 }
 
 #[test]
@@ -41,7 +46,7 @@ fn a_need_that_the_bench_cannot_meet_is_said_beforehand() {
     assert!(delay.at_best.unwrap().si() > 0.001, "{delay:?}");
     let program = files.fit().unwrap();
     assert_eq!(
-        would_decide(&program, &files.bench, &files.drivers, delay),
+        would_decide(&program, &files.bench, &files.drivers, delay, &|new| new.decidable),
         Vec::<String>::new()
     );
 }
@@ -65,7 +70,7 @@ fn an_instrument_that_would_decide_it_is_named() {
         .find(|fit| fit.name == "v_a")
         .unwrap();
     assert!(!level.decidable, "{level:?}");
-    assert!(would_decide(&program, &files.bench, &files.drivers, &level).is_empty());
+    assert!(would_decide(&program, &files.bench, &files.drivers, &level, &|new| new.decidable).is_empty());
     // The same instrument, a hundred times as exact.
     let mut better = files.drivers["scope"].clone();
     better.name = sp("fine_scope");
@@ -79,7 +84,7 @@ fn an_instrument_that_would_decide_it_is_named() {
         }
     }
     files.drivers.insert("fine_scope".to_owned(), better);
-    let would = would_decide(&program, &files.bench, &files.drivers, &level);
+    let would = would_decide(&program, &files.bench, &files.drivers, &level, &|new| new.decidable);
     assert!(
         would.iter().any(|text| text.contains("the driver `fine_scope`")),
         "{would:?}"
