@@ -55,13 +55,14 @@ pub fn setup(item: &ItemFile, given: Option<Given<'_>>, seed: u64) -> Result<Set
 pub fn sort(item: &ItemFile) -> Result<ItemSort, Failure> {
     match item.kind.value {
         ItemKind::WallUnit => Ok(ItemSort::WallUnit),
+        ItemKind::OnboardCharger => Ok(ItemSort::OnboardCharger),
         other => Err(Failure::usage(
             format!(
                 "{}: there is no virtual item of the kind `{}`",
                 item.kind.span.place(),
                 other.word()
             ),
-            "rehearse with a wall unit; real items of this kind can be run",
+            "rehearse with a wall unit or an on-board charger; real items of this kind can be run",
         )),
     }
 }

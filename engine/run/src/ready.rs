@@ -28,7 +28,7 @@ pub(crate) fn heading(program: &Program, options: &crate::Options) -> Heading {
     heading.mode = options.mode.clone();
     heading.run.clone_from(&options.run);
     heading.started.clone_from(&options.started);
-    let mut steps = own_steps();
+    let mut steps = own_steps(program.without_source.is_none());
     steps.extend(heading.steps.into_iter().map(|step| StepHead {
         number: step.number + OWN_STEPS,
         ..step
@@ -43,7 +43,7 @@ pub(crate) fn heading(program: &Program, options: &crate::Options) -> Heading {
     heading
 }
 
-fn own_steps() -> Vec<StepHead> {
+fn own_steps(has_source: bool) -> Vec<StepHead> {
     let step = |number, id: &str, title: &str, fail_means: &str, look_next: &[&str]| StepHead {
         number,
         id: id.to_owned(),
@@ -67,13 +67,23 @@ fn own_steps() -> Vec<StepHead> {
             "an instrument holds errors, or its link is slow or dead",
             &["error texts in the journal", "cable and address of the instrument"],
         ),
-        step(
-            2,
-            "BC-11",
-            "Bench made ready: measured dead, isolated, hard-wired stop proven",
-            "something is live, or the safety chain does not work",
-            &["guard switch", "red button", "supply contactor"],
-        ),
+        if has_source {
+            step(
+                2,
+                "BC-11",
+                "Bench made ready: measured dead, isolated, hard-wired stop proven",
+                "something is live, or the safety chain does not work",
+                &["guard switch", "red button", "supply contactor"],
+            )
+        } else {
+            step(
+                2,
+                "BC-22",
+                "Bench made ready: nothing on it can energise, and a person measured the item dead by hand",
+                "something is connected to the item, or something in it is still charged",
+                &["what is connected to the item", "meter tried before and after"],
+            )
+        },
     ]
 }
 
@@ -172,6 +182,11 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     pub(crate) async fn make_ready(&mut self) -> Result<(), Halt> {
         self.begin_own_step(2)?;
         self.start_from_dead().await?;
+        if let Some(without) = &self.program.without_source {
+            self.confirmed_by_person(&without.prompt, Purpose::Sequence).await?;
+            self.set_energy(EnergyState::Isolated, &without.says);
+            return self.end_step();
+        }
         let spec = self.first_isolation();
         self.isolate(crate::TOOL_ACT, &spec).await?;
         match &self.options.stop_proof {
@@ -312,6 +327,11 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         for prove in outputs {
             self.must_be_dead(prove).await?;
             self.set_energy(EnergyState::OutputDead, "measured dead");
+        }
+        if let Some(without) = &self.program.without_source {
+            self.confirmed_by_person(&spec.prompt, Purpose::Sequence).await?;
+            self.set_energy(EnergyState::Isolated, &without.says);
+            return self.log.check();
         }
         self.confirmed_by_person(&spec.prompt, Purpose::LockIsolator).await?;
         for prove in inputs {

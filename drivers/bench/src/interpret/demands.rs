@@ -89,7 +89,9 @@ impl<'p> Demands<'_, 'p> {
         for line in program.make_safe.normal.iter().chain(&program.make_safe.emergency) {
             self.safe_act(line);
         }
-        self.dead_plan(&program.dead);
+        if program.without_source.is_none() {
+            self.dead_plan(&program.dead);
+        }
         for act in program
             .steps
             .iter()
@@ -117,7 +119,7 @@ impl<'p> Demands<'_, 'p> {
     fn safe_act(&mut self, line: &'p SafeAct) {
         match line {
             SafeAct::Order(order) => self.order(order.order()),
-            SafeAct::Wait(_) => {}
+            SafeAct::Wait(_) | SafeAct::NothingThere(_) => {}
             SafeAct::SupplyOffUnlessDead(order, prove) => {
                 self.order(order.order());
                 self.prove(prove);

@@ -3,7 +3,7 @@
 //! | module | holds |
 //! | --- | --- |
 //! | `responder` | the two-phase contract between a link and an instrument |
-//! | `bench` | the nine instruments of `sequences/benches/mid_bench.yaml` |
+//! | `bench` | the instruments of the benches in `sequences/benches`, by what stands on them |
 //! | [`flaws`] | what may be wrong with the instruments themselves |
 //! | `frame` | one instrument: intake, steps in time, reply |
 //! | `inputs` | where the inputs of the capture instrument are led |
@@ -13,7 +13,7 @@
 //! | `accuracy`, `noise` | errors within what the driver files state, drawn by seed |
 //! | `measuring` | what a multimeter makes of a voltage, effect by effect |
 //! | `reply` | how numbers are written |
-//! | `meter`, `capture`, `front`, `quick`, `load`, `source`, `relay_box`, `guard`, `reference`, `thermometer` | one model each |
+//! | `meter`, `capture`, `front`, `quick`, `load`, `source`, `relay_box`, `guard`, `reference`, `thermometer`, `pilot_source`, `dc_supply` | one model each |
 //!
 //! The crate `scpi` does the tokens, the tree of headers, the error numbers and the formatting of replies. What it cannot
 //! express is done here, each with its case in `tests/instruments/syntax.rs`:
@@ -30,6 +30,7 @@ mod accuracy;
 mod bench;
 mod capture;
 mod common;
+mod dc_supply;
 pub mod flaws;
 mod frame;
 mod front;
@@ -39,6 +40,7 @@ mod load;
 mod measuring;
 mod meter;
 mod noise;
+mod pilot_source;
 mod quick;
 mod reference;
 mod relay_box;

@@ -4,6 +4,7 @@
 //! on one bench. Nothing here reads a wall clock; the same setup and the same actions give the same bits.
 
 mod api;
+mod charger;
 mod constants;
 mod contactor;
 mod heat;
@@ -19,7 +20,7 @@ mod wall_unit;
 mod world;
 
 pub use api::{
-    Action, DeadPath, Generator, Inputs, ItemSort, Node, Pair, PilotState, Pole, ReferenceMode, Seen, Setup,
+    Action, DeadPath, Generator, Inputs, ItemSort, Node, Pair, PilotSource, PilotState, Pole, ReferenceMode, Seen, Setup,
     SharedWorld, Truth, UnknownParameter,
 };
 pub use parameters::{Parameter, parameters};

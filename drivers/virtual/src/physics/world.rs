@@ -1,6 +1,7 @@
 //! The world: one item on one bench. What instruments and persons do and read goes through here, whatever the item is.
 
 use super::api::{Action, DeadPath, Inputs, ItemSort, Node, PilotState, Setup, Truth, UnknownParameter};
+use super::charger::OnboardCharger;
 use super::station::Station;
 use super::wall_unit::WallUnit;
 use pilotage_core::RunTime;
@@ -56,6 +57,7 @@ impl World {
     pub fn new(setup: &Setup) -> Result<Self, UnknownParameter> {
         let item: Box<dyn Item> = match setup.item {
             ItemSort::WallUnit => Box::new(WallUnit::new(setup)?),
+            ItemSort::OnboardCharger => Box::new(OnboardCharger::new(setup)?),
         };
         Ok(Self { sort: setup.item, item })
     }

@@ -40,6 +40,7 @@ pub fn fit(request: FitRequest<'_>) -> Result<Program, Vec<Problem>> {
         protections,
         dead: make_safe::dead_plan(&fitter),
         make_safe: make_safe::make_safe_plan(&fitter),
+        without_source: make_safe::without_source(&fitter),
         estimate: walked.steps.iter().map(|step| step.estimate).sum(),
         steps: walked.steps,
     })

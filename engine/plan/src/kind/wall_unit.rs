@@ -17,6 +17,7 @@ const OPENS_WITHIN: Duration = Duration::from_millis(200);
 pub(super) static TABLE: KindTable = KindTable {
     points: &[POINTS, common::POINTS],
     energy,
+    sources: &["supply", "load"],
     dead: &[
         DeadPlace {
             at: "ac_output",

@@ -217,6 +217,7 @@ impl Builder {
             }],
             dead: dead_plan(),
             make_safe: make_safe(),
+            without_source: None,
             steps: self.steps,
             estimate: Duration::from_mins(1),
         }

@@ -89,7 +89,7 @@ fn safe_orders(program: &Program) -> Vec<&Order> {
         SafeAct::Order(order) | SafeAct::SupplyOffUnlessDead(order, _) | SafeAct::BleedUntil { off: order, .. } => {
             Some(order)
         }
-        SafeAct::Wait(_) | SafeAct::ProveDead(_) => None,
+        SafeAct::Wait(_) | SafeAct::ProveDead(_) | SafeAct::NothingThere(_) => None,
     });
     plan.chain(proof).map(QuietOrder::order).collect()
 }

@@ -267,10 +267,18 @@ impl Network<'_> {
     }
 }
 
+/// Whether a node is a wave of the mains.
+fn of_mains(node: Node) -> bool {
+    matches!(
+        node,
+        Node::Out(_) | Node::In(_) | Node::Path(_) | Node::OutCurrent | Node::InCurrent
+    )
+}
+
 impl Phasors {
     /// The phasors of what a node names; `None` for what is no wave of the mains.
     pub(in super::super) fn of(&self, node: Node) -> Option<[Complex; ORDERS.len()]> {
-        if matches!(node, Node::Pilot | Node::Reference) {
+        if !of_mains(node) {
             return None;
         }
         Some(self.orders.map(|solution| solution.of(node)))
@@ -296,7 +304,7 @@ impl Solution {
             Node::Path(Pole::N) => v[IN_N] - v[OUT_N],
             Node::OutCurrent => self.out_a,
             Node::InCurrent => self.in_a,
-            Node::Pilot | Node::Reference => Complex::ZERO,
+            Node::Pilot | Node::Reference | Node::Proximity | Node::PilotSource | Node::LowVoltageCurrent => Complex::ZERO,
         }
     }
 }

@@ -21,6 +21,8 @@ pub(in super::super) enum Load {
     Resistor(f64),
     /// A resistor behind the diode, Ω.
     Diode(f64),
+    /// The same behind a diode that leaks: its resistor, and the resistance of the diode while it blocks, Ω.
+    LeakyDiode(f64, f64),
 }
 
 /// Response of the pilot while the diode blocks, or while it conducts.
@@ -65,16 +67,29 @@ impl Circuit {
         match load {
             Load::None => Self::without_knee(side(0.0, 0.0)),
             Load::Resistor(ohm) => Self::without_knee(side(1.0 / ohm, 0.0)),
-            Load::Diode(ohm) => {
-                let blocked = side(0.0, 0.0);
-                let r_thevenin = 1.0 / (source_s + leak_s);
-                let knee_v = diode.forward_v(blocked.gain * v_high, r_thevenin + ohm);
-                Self {
-                    blocked,
-                    conducting: side(1.0 / ohm, knee_v),
-                    knee_v,
-                }
+            Load::Diode(ohm) => Self::with_knee(&side, (source_s + leak_s, v_high), (ohm, 0.0), diode),
+            Load::LeakyDiode(ohm, reverse_ohm) => {
+                let blocked_s = 1.0 / (ohm + reverse_ohm);
+                Self::with_knee(&side, (source_s + leak_s, v_high), (ohm, blocked_s), diode)
             }
+        }
+    }
+
+    /// `blocked_s` is what the load conducts while the diode blocks, S; `outside` the conductance of everything else and the
+    /// high rail.
+    fn with_knee(
+        side: &impl Fn(f64, f64) -> Side,
+        outside: (f64, f64),
+        (ohm, blocked_s): (f64, f64),
+        diode: Diode,
+    ) -> Self {
+        let (outside_s, v_high) = outside;
+        let open = side(0.0, 0.0);
+        let knee_v = diode.forward_v(open.gain * v_high, 1.0 / outside_s + ohm);
+        Self {
+            blocked: side(blocked_s, 0.0),
+            conducting: side(1.0 / ohm, knee_v),
+            knee_v,
         }
     }
 
