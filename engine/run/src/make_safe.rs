@@ -101,7 +101,9 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             SafeAct::Order(order) => self.order_off(order).await,
             SafeAct::Wait(_) | SafeAct::BleedUntil { .. } => self.quiet_line(act).await,
             SafeAct::SupplyOffUnlessDead(order, spec) => self.off_unless_dead(order, spec).await,
-            SafeAct::NothingThere(_) => Ok("it cannot energise the item".to_owned()),
+            SafeAct::NothingThere(points) => Ok(format!(
+                "no instrument of this bench serves {points}, so it cannot energise the item"
+            )),
             SafeAct::ProveDead(spec) => {
                 let proof = self.prove_dead(spec, Lane::Guard).await;
                 live.extend(proof.live());
@@ -234,7 +236,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 fn described(act: &SafeAct) -> (String, Duration) {
     match act {
         SafeAct::Order(order) => (wording::order(order.order()), ORDER_DEADLINE),
-        SafeAct::NothingThere(points) => (format!("this bench has no {points}"), ORDER_DEADLINE),
+        SafeAct::NothingThere(_) => ("nothing to prove dead".to_owned(), ORDER_DEADLINE),
         SafeAct::Wait(span) => (format!("wait {}", wording::span(*span)), *span + ORDER_DEADLINE),
         SafeAct::SupplyOffUnlessDead(_, spec) => (
             format!("supply off unless {} is dead", place(&spec.at)),
