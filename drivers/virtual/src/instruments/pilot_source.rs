@@ -41,7 +41,7 @@ const LOW_RAIL: Amount = Amount {
 const CAPACITANCE: Amount = Amount {
     suffixes: FARAD,
     low: 0.0,
-    high: 3.1e-9,
+    high: 3.13e-9,
 };
 /// Capacitances that can be put on, F; the second is the largest of wall unit and cable together.
 const STEPS_F: [f64; 2] = [0.0, 3.1e-9];

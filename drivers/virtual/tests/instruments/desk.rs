@@ -2,7 +2,7 @@
 
 use pilotage_core::RunTime;
 use pilotage_virtual::instruments::{Outcome, Responder, bench_with};
-use pilotage_virtual::physics::{Setup, SharedWorld, World};
+use pilotage_virtual::physics::{ItemSort, Setup, SharedWorld, World};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
@@ -24,15 +24,33 @@ impl Desk {
 
     /// A bench with flaws, at an item or in a room with other parameters than the healthy ones.
     pub(crate) fn of(seed: u64, flaws: &[(&str, f64)], amounts: &[(&str, f64)]) -> Self {
-        let setup = Setup {
-            amounts: amounts
-                .iter()
-                .map(|(name, value)| ((*name).to_owned(), *value))
-                .collect(),
-            seed: 1,
-            ..Setup::default()
-        };
-        let world = Arc::new(Mutex::new(World::new(&setup).unwrap()));
+        let amounts = amounts.iter().map(|(name, value)| ((*name).to_owned(), *value));
+        Self::at(
+            seed,
+            flaws,
+            &Setup {
+                amounts: amounts.collect(),
+                seed: 1,
+                ..Setup::default()
+            },
+        )
+    }
+
+    /// The bench at a charger without high voltage.
+    pub(crate) fn at_a_charger(seed: u64) -> Self {
+        Self::at(
+            seed,
+            &[],
+            &Setup {
+                item: ItemSort::OnboardCharger,
+                seed: 1,
+                ..Setup::default()
+            },
+        )
+    }
+
+    fn at(seed: u64, flaws: &[(&str, f64)], setup: &Setup) -> Self {
+        let world = Arc::new(Mutex::new(World::new(setup).unwrap()));
         let flaws = flaws.iter().map(|(name, value)| ((*name).to_owned(), *value)).collect();
         Self {
             instruments: bench_with(&world, seed, &flaws).unwrap(),

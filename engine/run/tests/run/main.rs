@@ -10,3 +10,4 @@ mod guards;
 mod program;
 mod recorder;
 mod ways_out;
+mod without_source;
