@@ -3,8 +3,10 @@
 use pilotage_evidence::DecisionRule;
 use pilotage_plan::files::bench::BenchFile;
 use pilotage_plan::files::driver::DriverFile;
+use pilotage_plan::files::sequence::SequenceFile;
 use pilotage_plan::fit::{FitRequest, fit};
 use pilotage_plan::program::Program;
+use pilotage_plan::source::Sp;
 use pilotage_plan::{AnyFile, read};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -34,23 +36,33 @@ pub(crate) fn drivers() -> BTreeMap<String, DriverFile> {
     files("drivers/files").iter().map(named).collect()
 }
 
-pub(crate) fn benches() -> Vec<BenchFile> {
+/// Every shipped bench with its name.
+pub(crate) fn benches() -> Vec<(String, BenchFile)> {
     let bench = |file: &PathBuf| match lowered(file) {
-        AnyFile::Bench(bench) => bench,
+        AnyFile::Bench(bench) => (stem(file), bench),
         other => panic!("{} is a {:?}", file.display(), other.kind()),
     };
     files("sequences/benches").iter().map(bench).collect()
 }
 
-pub(crate) fn programs(bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>) -> Vec<Program> {
-    let AnyFile::Item(item) = lowered(&files("sequences/items").pop().unwrap()) else {
-        panic!()
-    };
-    let AnyFile::Limits(limits) = lowered(&files("sequences/limits")[0]) else {
-        panic!()
-    };
-    let program = |file: &PathBuf| {
-        let AnyFile::Sequence(sequence) = lowered(file) else {
+/// The bench of wall units, in memory.
+pub(crate) fn mid_bench() -> BenchFile {
+    benches().into_iter().find(|(name, _)| name == "mid_bench").unwrap().1
+}
+
+fn stem(file: &Path) -> String {
+    file.file_stem().unwrap().to_str().unwrap().to_owned()
+}
+
+/// The shipped sequences that were written for a bench of this name, fitted to it with their own item and limits. What a
+/// bench offers over TCP has the name of the one in memory with `_tcp` behind it.
+pub(crate) fn programs(name: &str, bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>) -> Vec<Program> {
+    let wanted = name.strip_suffix("_tcp").unwrap_or(name);
+    let program = |sequence: SequenceFile| {
+        let AnyFile::Item(item) = named("items", sequence.default_item.as_ref().unwrap()) else {
+            panic!()
+        };
+        let AnyFile::Limits(limits) = named("limits", &sequence.limits) else {
             panic!()
         };
         let request = FitRequest {
@@ -64,5 +76,39 @@ pub(crate) fn programs(bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>
         };
         fit(request).unwrap()
     };
-    files("sequences/wall_unit").iter().map(program).collect()
+    let programs: Vec<Program> = sequences()
+        .into_iter()
+        .filter(|sequence| {
+            sequence
+                .default_bench
+                .as_ref()
+                .is_some_and(|bench| bench.value == wanted)
+        })
+        .map(program)
+        .collect();
+    assert!(!programs.is_empty(), "no shipped sequence is for {name}");
+    programs
+}
+
+fn named(folder: &str, name: &Sp<String>) -> AnyFile {
+    let folder = files(&format!("sequences/{folder}"));
+    lowered(folder.iter().find(|file| stem(file) == name.value).unwrap())
+}
+
+fn sequences() -> Vec<SequenceFile> {
+    let folders = std::fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sequences")).unwrap();
+    let mut kinds: Vec<String> = folders
+        .map(|folder| folder.unwrap().file_name().into_string().unwrap())
+        .filter(|folder| !["benches", "defects", "items", "limits", "sides"].contains(&folder.as_str()))
+        .collect();
+    kinds.sort();
+    let sequence = |file: PathBuf| match lowered(&file) {
+        AnyFile::Sequence(sequence) => sequence,
+        other => panic!("{} is a {:?}", file.display(), other.kind()),
+    };
+    kinds
+        .iter()
+        .flat_map(|kind| files(&format!("sequences/{kind}")))
+        .map(sequence)
+        .collect()
 }

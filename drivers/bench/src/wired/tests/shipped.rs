@@ -42,9 +42,9 @@ fn parrots(program: &Program, tables: &Tables) -> (Wired<TestClock>, BTreeMap<St
 
 fn each(check: &impl AsyncFn(&Program, &Tables)) {
     let drivers = drivers();
-    for bench in benches() {
+    for (name, bench) in benches() {
         let tables = Tables::compile(&bench, drivers.values()).unwrap();
-        for program in programs(&bench, &drivers) {
+        for program in programs(&name, &bench, &drivers) {
             virtually(check(&program, &tables));
         }
     }
