@@ -63,6 +63,18 @@ fn a_person_says_dead_and_nothing_is_proven_or_locked() {
     assert!(ran.steps().iter().all(|(verdict, _)| *verdict == Verdict::Pass), "{:?}", ran.steps());
 }
 
+/// The person who measures must know before what may still be charged.
+#[test]
+fn cautions_come_before_the_question() {
+    let ran = run_with(&elv(), |_, _, _| {});
+    let names = ran.names();
+    let first = |name: &str| names.iter().position(|known| known == name);
+    assert!(first("CautionAcknowledged").unwrap() < first("Asked").unwrap(), "{names:?}");
+    let ran = run_with(&elv(), |_, _, people| people.acknowledges = false);
+    assert_eq!(ran.outcome.exit_code, 4);
+    assert!(!ran.names().contains(&"Asked".to_owned()));
+}
+
 #[test]
 fn a_no_ends_the_run_before_anything_was_done() {
     let ran = run_with(&elv(), |_, _, people| people.refuses = Some(Purpose::Sequence));
