@@ -110,3 +110,31 @@ fn a_bad_bench_is_not_a_bad_item() {
     .collect();
     assert!(bad.is_empty(), "{} of {cases}:\n{}", bad.len(), bad.join("\n"));
 }
+
+/// The same at a charger without high voltage: what the bench checks see ends the run before it can blame the item.
+#[test]
+fn a_bad_small_workshop_is_not_a_bad_charger() {
+    let fitted = shipped("onboard_charger/no_high_voltage");
+    let item = setup(&fitted.item, None, 1).unwrap();
+    let cases = [
+        ("meter_exchanged", 1.0, 5),
+        // BC-07: the pilot source by the meter.
+        ("meter_offset", 1.0, 5),
+        ("meter_offset", -0.06, 5),
+        ("meter_repeats", 1.0, 5),
+        // An offset enters every level alike and leaves R2, R3 and the diode alone.
+        ("meter_offset", 0.015, 0),
+    ];
+    for (name, value, wanted) in cases {
+        let plot = Plot {
+            seed: 1,
+            flaws: BTreeMap::from([(name.to_owned(), value)]),
+            ..Plot::default()
+        };
+        let story = run(&fitted, &fitted.program, &item, &plot);
+        let code = story.outcome.as_ref().map_or(255, |outcome| outcome.exit_code);
+        assert_eq!(code, wanted, "{name} {value}");
+        let blamed = |event: &Event| matches!(event, Event::StepEnded { verdict: Verdict::Fail, .. });
+        assert!(!story.events().any(|(_, event)| blamed(event)), "{name} {value}");
+    }
+}

@@ -48,7 +48,7 @@ pub fn bench_with(world: &SharedWorld, seed: u64, given: &BTreeMap<String, f64>)
 fn at_a_charger(world: &SharedWorld, seed: u64, flaws: &Flaws) -> Vec<Named> {
     let noise = |name| Noise::new(seed, name);
     vec![
-        named("meter", "M-0001", Meter::new(noise("meter"), flaws), world),
+        named("meter", meter_serial(flaws), Meter::new(noise("meter"), flaws), world),
         named(
             "scope",
             "W-0001",
@@ -64,13 +64,8 @@ fn at_a_wall_unit(world: &SharedWorld, seed: u64, flaws: &Flaws) -> Result<Vec<N
     let healthy = Flaws::new(&BTreeMap::new())?;
     let noise = |name| Noise::new(seed, name);
     let inputs = Inputs::default();
-    let serial = if flaws.has("meter_exchanged") {
-        "M-0907"
-    } else {
-        "M-0001"
-    };
     Ok(vec![
-        named("meter", serial, Meter::new(noise("meter"), flaws), world),
+        named("meter", meter_serial(flaws), Meter::new(noise("meter"), flaws), world),
         named("drop_meter", "M-0002", Meter::new(noise("drop_meter"), &healthy), world),
         named(
             "scope",
@@ -85,6 +80,10 @@ fn at_a_wall_unit(world: &SharedWorld, seed: u64, flaws: &Flaws) -> Result<Vec<N
         named("reference", "V-0001", Reference::new(), world),
         named("thermometer", "T-0001", Thermometer::new(noise("thermometer")), world),
     ])
+}
+
+fn meter_serial(flaws: &Flaws) -> &'static str {
+    if flaws.has("meter_exchanged") { "M-0907" } else { "M-0001" }
 }
 
 fn named<M>(name: &str, serial: &str, model: M, world: &SharedWorld) -> Named
