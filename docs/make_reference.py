@@ -172,7 +172,9 @@ def severities(folder: pathlib.Path, name: str) -> list[tuple[str, dict[str, str
 
 def parameters() -> str:
     """The parameters of the virtual item, from the table that the physics reads."""
-    source = (ROOT / "drivers/virtual/src/physics/parameters.rs").read_text(encoding="utf-8")
+    physics = ROOT / "drivers/virtual/src/physics"
+    paths = [physics / "parameters.rs", *sorted(path for path in physics.glob("*/**/parameters.rs"))]
+    source = "\n".join(path.read_text(encoding="utf-8") for path in paths)
     text = [
         "# Parameters of the virtual items and their bench",
         "",
@@ -183,10 +185,10 @@ def parameters() -> str:
     ]
     number = r"(-?[\d.]+(?:e-?\d+)?)"
     row = rf'^    [pt]\("(\w+)", "([^"]*)", {number}, (?:\({number}, {number}\), )?[^,]+, "([^"]*)"\),$'
-    for about, body in re.findall(r"^/// ([^\n]*)\n#\[rustfmt::skip\]\nstatic \w+: &\[Parameter\] = &\[\n(.*?)^\];", source, re.M | re.S):
+    for about, body in re.findall(r"^/// ([^\n]*)\n#\[rustfmt::skip\]\n(?:pub\([^)]*\) )?static \w+: &\[Parameter\] = &\[\n(.*?)^\];", source, re.M | re.S):
         found = list(re.finditer(row, body, re.M))
         if len(found) != len(re.findall(r"^    [pt]\(", body, re.M)):
-            sys.exit("drivers/virtual/src/physics/parameters.rs: a row has another form than docs/make_reference.py reads")
+            sys.exit("a parameters.rs of drivers/virtual/src/physics: a row has another form than docs/make_reference.py reads")
         text += ["", f"## {about.rstrip('.')}", "", "| name | unit | healthy | tolerance | meaning |", "| --- | --- | --- | --- | --- |"]
         for one in found:
             name, unit, healthy, low, high, meaning = one.groups()

@@ -8,6 +8,7 @@ use pilotage_plan::fit::points::find_point;
 use pilotage_plan::kind::{Found, KindTable, PointShape, Terminal, place_words, table_of, terminals};
 use pilotage_plan::points_used;
 use pilotage_plan::program::{Program, SafeAct};
+use pilotage_plan::source::Sp;
 use pilotage_reports::hook_up::{Beside, HookUp, Lead, Meets, Rail, Stage};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -253,8 +254,8 @@ impl<'a> Page<'a> {
             sequence: heading.title.clone(),
             item: (heading.item.title.clone(), heading.item.serial.clone()),
             bench: heading.bench.title.clone(),
-            isolator: fitted.bench.isolator_name.value.clone(),
-            stop: fitted.bench.stop_name.value.clone(),
+            isolator: named(fitted.bench.isolator_name.as_ref()),
+            stop: named(fitted.bench.stop_name.as_ref()),
             protected_by: fitted.bench.supply_protected_by.as_ref().map(|name| name.value.clone()),
             cautions: heading
                 .cautions
@@ -370,18 +371,30 @@ pub fn signal(word: SignalWord) -> &'static str {
     }
 }
 
+/// What the bench calls it; a bench that can energise was refused without a name.
+fn named(name: Option<&Sp<String>>) -> String {
+    name.map_or_else(
+        || "none: nothing on this bench can energise the item".to_owned(),
+        |name| name.value.clone(),
+    )
+}
+
 /// The order of plugging in. Everything is connected dead; the one who plugs is not the one who checks.
 fn order(fitted: &Fitted, turns: &BTreeMap<Turn, Vec<usize>>, (parts, supply_has_pe): (bool, bool)) -> Vec<Stage> {
-    let (isolator, stop) = (&fitted.bench.isolator_name.value, &fitted.bench.stop_name.value);
+    let (isolator, stop) = (
+        named(fitted.bench.isolator_name.as_ref()),
+        named(fitted.bench.stop_name.as_ref()),
+    );
+    let has_source = fitted.program.without_source.is_none();
     let of = |turn: Turn| turns.get(&turn).cloned().unwrap_or_default();
     let stage = |says: String, leads: Vec<usize>| Stage { says, leads };
-    let mut stages = vec![stage(
-        format!(
-            "Switch {isolator} off, lock it, keep the key. Press {stop}. Measure every place below dead by hand, AC and DC, with a \
-             meter tried on a live source just before and just after."
-        ),
-        Vec::new(),
-    )];
+    let off = if has_source {
+        format!("Switch {isolator} off, lock it, keep the key. Press {stop}.")
+    } else {
+        "Disconnect the item from the mains, from its battery and from every other source.".to_owned()
+    };
+    let measured = "Measure every place below dead by hand, AC and DC, with a meter tried on a live source just before and just after.";
+    let mut stages = vec![stage(format!("{off} {measured}"), Vec::new())];
     let supply = of(Turn::Supply);
     let first = supply.first().filter(|_| supply_has_pe);
     let first = first.map_or(String::new(), |lead| format!("PE of lead {lead} first. Then e"));
@@ -398,18 +411,25 @@ fn order(fitted: &Fitted, turns: &BTreeMap<Turn, Vec<usize>>, (parts, supply_has
             stages.push(stage(says.to_owned(), of(turn)));
         }
     }
+    let (begun, ended) = if has_source {
+        (
+            format!(
+                "Only then: close the enclosure, release {stop}, start the run. {isolator} is unlocked only when the run asks for it."
+            ),
+            format!("when the run has said what it measured dead and {isolator} is locked"),
+        )
+    } else {
+        (
+            "Only then: start the run.".to_owned(),
+            "when the run has ended".to_owned(),
+        )
+    };
     stages.push(stage(
-        format!(
-            "A second person checks every lead against this page and signs. Only then: close the enclosure, release {stop}, start \
-             the run. {isolator} is unlocked only when the run asks for it."
-        ),
+        format!("A second person checks every lead against this page and signs. {begun}"),
         Vec::new(),
     ));
     stages.push(stage(
-        format!(
-            "Unplugging: only when the run has said what it measured dead and {isolator} is locked. The same order backwards; the \
-             protective conductor last."
-        ),
+        format!("Unplugging: only {ended}. The same order backwards; the protective conductor last."),
         Vec::new(),
     ));
     stages

@@ -135,11 +135,13 @@ fn time(fit: &BenchFit<'_>, width: usize) -> Vec<String> {
             span(free.as_secs())
         ));
     }
-    lines.extend(wrapped(
-        "  ",
-        "Stay within reach of the stop all the time: the tool's own make safe is no safety function.",
-        width,
-    ));
+    if fit.fitted.program.without_source.is_none() {
+        lines.extend(wrapped(
+            "  ",
+            "Stay within reach of the stop all the time: the tool's own make safe is no safety function.",
+            width,
+        ));
+    }
     lines
 }
 
@@ -147,14 +149,20 @@ fn time(fit: &BenchFit<'_>, width: usize) -> Vec<String> {
 const LONG_ENOUGH: Duration = Duration::from_secs(30);
 
 fn before(fit: &BenchFit<'_>) -> String {
-    let bench = &fit.fitted.bench;
-    let cautions = fit.fitted.program.heading.cautions.len();
+    let (bench, program) = (&fit.fitted.bench, &fit.fitted.program);
+    let cautions = program.heading.cautions.len();
+    if let (Some(isolator), Some(stop), None) = (&bench.isolator_name, &bench.stop_name, &program.without_source) {
+        return format!(
+            "{cautions} cautions to acknowledge by name; {} to lock (measured dead before and behind the lock); the enclosure to \
+             open and close, {} to press and release (BC-11, where it was not proven within {} h)",
+            isolator.value,
+            stop.value,
+            program.stop_proven_within.as_secs() / 3600,
+        );
+    }
     format!(
-        "{cautions} cautions to acknowledge by name; {} to lock (measured dead before and behind the lock); the enclosure to open \
-         and close, {} to press and release (BC-11, where it was not proven within {} h)",
-        bench.isolator_name.value,
-        bench.stop_name.value,
-        fit.fitted.program.stop_proven_within.as_secs() / 3600,
+        "{cautions} cautions to acknowledge by name; every pair to measure dead by hand (BC-22): nothing on this bench can energise \
+         the item, and nothing else may be connected to it"
     )
 }
 

@@ -19,6 +19,9 @@ pub fn safe_act(act: &SafeAct) -> String {
     match act {
         SafeAct::Order(order) => self::order(order.order()),
         SafeAct::Wait(length) => format!("wait {} ms for the item to act", length.as_millis()),
+        SafeAct::NothingThere(points) => {
+            format!("nothing to prove dead: no instrument of this bench serves {points}")
+        }
         SafeAct::SupplyOffUnlessDead(off, spec) => {
             format!(
                 "where {} does not read dead yet: {} at once",

@@ -57,13 +57,14 @@ pub fn sort(item: &ItemFile) -> Result<ItemSort, Failure> {
         ItemKind::WallUnit => Ok(ItemSort::WallUnit),
         ItemKind::Inlet => Ok(ItemSort::Inlet),
         ItemKind::CableAssembly => Ok(ItemSort::CableAssembly),
+        ItemKind::OnboardCharger => Ok(ItemSort::OnboardCharger),
         other => Err(Failure::usage(
             format!(
                 "{}: there is no virtual item of the kind `{}`",
                 item.kind.span.place(),
                 other.word()
             ),
-            "rehearse with a wall unit; real items of this kind can be run",
+            "rehearse with a wall unit or an on-board charger; real items of this kind can be run",
         )),
     }
 }

@@ -169,3 +169,39 @@ fn an_instrument_that_drifts_during_the_run_takes_every_verdict_with_it() {
         }
     }
 }
+
+/// The same at a charger without high voltage: what the bench checks see ends the run before it can blame the item.
+#[test]
+fn a_bad_small_workshop_is_not_a_bad_charger() {
+    let fitted = shipped("onboard_charger/no_high_voltage");
+    let item = setup(&fitted.item, None, 1).unwrap();
+    let cases = [
+        ("meter_exchanged", 1.0, 5),
+        // BC-07: the pilot source by the meter.
+        ("meter_offset", 1.0, 5),
+        ("meter_offset", -0.06, 5),
+        ("meter_repeats", 1.0, 5),
+        // An offset enters every level alike and leaves R2, R3 and the diode alone.
+        ("meter_offset", 0.015, 0),
+    ];
+    for (name, value, wanted) in cases {
+        let plot = Plot {
+            seed: 1,
+            flaws: [(name.to_owned(), value)].into(),
+            ..Plot::default()
+        };
+        let story = run(&fitted, &fitted.program, &item, &plot);
+        let code = story.outcome.as_ref().map_or(255, |outcome| outcome.exit_code);
+        assert_eq!(code, wanted, "{name} {value}");
+        let blamed = |event: &Event| {
+            matches!(
+                event,
+                Event::StepEnded {
+                    verdict: Verdict::Fail,
+                    ..
+                }
+            )
+        };
+        assert!(!story.events().any(|(_, event)| blamed(event)), "{name} {value}");
+    }
+}

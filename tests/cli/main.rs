@@ -5,6 +5,7 @@ mod answers;
 mod asked;
 mod bad_files;
 mod challenge;
+mod charger;
 mod check;
 mod exits;
 mod fit;

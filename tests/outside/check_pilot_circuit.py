@@ -1,7 +1,9 @@
-"""The pilot circuit of the virtual bench against ngspice: every state, edges with 0.3, 3.1 and 5.5 nF, diode missing and shorted.
+"""The pilot circuit of the virtual bench against ngspice, from both ends of the plug: every state, edges with 0.3, 3.1 and 5.5 nF, diode
+missing and shorted; a charger at an exact source, with a leak too.
 
 ngspice solves the deck written here (source, 1 kΩ, capacitor, exponential diode of 0.70 V at 5 mA, resistor). The example
-`pilot_levels` prints what pulse analysis makes of a capture of the same circuit on the virtual bench. Levels agree within
+`pilot_levels` prints what pulse analysis makes of a capture of the same circuit on the virtual bench; `charger_levels` does it for the
+pilot circuit of a charger. Levels agree within
 0.5 %, edges within 0.5 % and 0.1 µs, the width within 0.1 µs. A missing diode leaves its branch open.
 """
 
@@ -40,7 +42,7 @@ quit
 
 def spice(state, capacity, diode):
     resistance = LOADS[state]
-    load = {"present": f"D1 cp n DSI\nRl n 0 {resistance}", "shorted": f"Rl cp 0 {resistance}", "missing": "Rl cp 0 1e9"}[diode]
+    load = {"present": f"D1 cp n DSI\nRl n 0 {resistance}", "shorted": f"Rl cp 0 {resistance}", "missing": "Rl cp 0 1e9", "leaky": f"D1 cp n DSI\nRl n 0 {resistance}\nRk cp 0 20k"}[diode]
     with tempfile.TemporaryDirectory() as folder:
         deck = Path(folder) / "deck.cir"
         deck.write_text(DECK.format(width="499.99u", capacity=capacity, load=load))
@@ -48,15 +50,23 @@ def spice(state, capacity, diode):
     return {name: float(re.search(rf"^{name}\s*=\s*(\S+)", printed, re.M).group(1)) for name in ("vh", "vl", "trise", "tfall", "w0")}
 
 
+def both(name, ours, outside):
+    ours = json.loads(ours)
+    check.compare(f"{name}: high", ours["high_v"], outside["vh"], rel=0.005)
+    check.compare(f"{name}: low", ours["low_v"], outside["vl"], rel=0.005)
+    check.compare(f"{name}: rise", ours["rise_s"], outside["trise"], rel=0.005, abs_=1e-7)
+    check.compare(f"{name}: fall", ours["fall_s"], outside["tfall"], rel=0.005, abs_=1e-7)
+    check.compare(f"{name}: width at 0 V", ours["width_s"], outside["w0"], abs_=1e-7)
+
+
 for state in "ABCD":
     for capacity in (0.3e-9, 3.1e-9, 5.5e-9):
         for diode in ("present", "shorted", "missing") if capacity == 3.1e-9 and state != "A" else ("present",):
-            outside = spice(state, capacity, diode)
-            ours = json.loads(run(state, capacity, diode, name="examples/pilot_levels"))
-            name = f"{state} {capacity * 1e9:.1f} nF diode {diode}"
-            check.compare(f"{name}: high", ours["high_v"], outside["vh"], rel=0.005)
-            check.compare(f"{name}: low", ours["low_v"], outside["vl"], rel=0.005)
-            check.compare(f"{name}: rise", ours["rise_s"], outside["trise"], rel=0.005, abs_=1e-7)
-            check.compare(f"{name}: fall", ours["fall_s"], outside["tfall"], rel=0.005, abs_=1e-7)
-            check.compare(f"{name}: width at 0 V", ours["width_s"], outside["w0"], abs_=1e-7)
-check.finish(at_least=80)
+            ours = run(state, capacity, diode, name="examples/pilot_levels")
+            both(f"{state} {capacity * 1e9:.1f} nF diode {diode}", ours, spice(state, capacity, diode))
+for state in "BC":
+    for capacity in (1.3e-9, 5.5e-9):
+        for diode in ("present", "shorted", "missing", "leaky"):
+            ours = run(state, capacity, diode, name="examples/charger_levels")
+            both(f"charger {state} {capacity * 1e9:.1f} nF diode {diode}", ours, spice(state, capacity, diode))
+check.finish(at_least=160)

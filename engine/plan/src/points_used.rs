@@ -48,7 +48,7 @@ impl Used {
     fn safe_act(&mut self, line: &SafeAct) {
         match line {
             SafeAct::Order(order) => self.order(order.order()),
-            SafeAct::Wait(_) => {}
+            SafeAct::Wait(_) | SafeAct::NothingThere(_) => {}
             SafeAct::SupplyOffUnlessDead(order, spec) => {
                 self.order(order.order());
                 self.prove(spec);

@@ -32,6 +32,8 @@ pub struct Program {
     pub dead: DeadPlan,
     /// The tool's own order of de-energising.
     pub make_safe: MakeSafePlan,
+    /// What takes the place of proving dead on a bench that cannot energise the item; `None` where it can.
+    pub without_source: Option<WithoutSource>,
     /// The steps, in order.
     pub steps: Vec<Step>,
     /// Estimated length without waiting for persons.
@@ -393,6 +395,15 @@ pub struct DeadPlan {
     pub limits: (LimitPlate, LimitPlate),
 }
 
+/// A bench without any source that could energise the item: it proves nothing dead, so a person does.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WithoutSource {
+    /// What the person is asked before anything begins, and wherever the sequence isolates.
+    pub prompt: String,
+    /// What is then known, and from whom.
+    pub says: String,
+}
+
 /// A condition that must hold while anything is energised.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Interlock {
@@ -433,6 +444,8 @@ pub struct MakeSafePlan {
 pub enum SafeAct {
     /// Set and read back.
     Order(QuietOrder),
+    /// There is nothing to switch off or to prove: the points in words that no instrument of this bench serves.
+    NothingThere(String),
     /// Wait for the item to act.
     Wait(Duration),
     /// If the output is not dead yet, switch the supply off now.

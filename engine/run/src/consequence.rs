@@ -1,7 +1,7 @@
 //! What a verdict changes: the only arrow back from evidence to acts, in one `match`.
 //!
-//! A fail in an isolated step withholds every energising permit; a failed *dead* or interlock stops the run;
-//! any other fail goes on.
+//! A fail in an isolated step withholds every energising permit; a failed *dead* or interlock stops the run, and so does a failed
+//! check of a bench that has no permits to withhold; any other fail goes on.
 
 use pilotage_evidence::Verdict;
 use pilotage_evidence::event::StopCause;
@@ -16,6 +16,9 @@ pub enum Noticed {
         /// Its verdict.
         verdict: Verdict,
     },
+    /// A check of a bench that cannot energise ended in error: no permit stands between it and what follows, and the readings
+    /// that follow would blame the item.
+    BenchUnfit,
     /// A pair of conductors that must be dead was not, or could not be proven dead.
     NotDead,
     /// An interlock did not hold, or its check was missed.
@@ -46,6 +49,7 @@ pub fn of(noticed: Noticed) -> Consequence {
             verdict: Verdict::Fail | Verdict::Error,
         } => Consequence::WithholdPermits,
         Noticed::StepEnded { .. } => Consequence::GoOn,
+        Noticed::BenchUnfit => Consequence::Stop(StopCause::Bench),
         Noticed::NotDead => Consequence::Stop(StopCause::NotDead),
         Noticed::Interlock => Consequence::Stop(StopCause::Interlock),
         Noticed::Protection => Consequence::Stop(StopCause::Protection),
@@ -79,6 +83,7 @@ mod tests {
             };
             assert_eq!(of(energised), Consequence::GoOn);
         }
+        assert_eq!(of(Noticed::BenchUnfit), Consequence::Stop(StopCause::Bench));
         assert_eq!(of(Noticed::NotDead), Consequence::Stop(StopCause::NotDead));
         assert_eq!(of(Noticed::Interlock), Consequence::Stop(StopCause::Interlock));
         assert_eq!(of(Noticed::Protection), Consequence::Stop(StopCause::Protection));

@@ -38,14 +38,6 @@ pub(crate) struct MadeSafe {
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     /// Runs the plan to its end, whatever fails.
     pub(crate) async fn make_safe(&mut self, emergency: bool) -> MadeSafe {
-        if self.program.hand_held {
-            // Nothing was ordered, so nothing is to be taken back.
-            self.log.let_out();
-            return MadeSafe {
-                by_hand: None,
-                live: false,
-            };
-        }
         let plan = &self.program.make_safe;
         let acts = if emergency { &plan.emergency } else { &plan.normal };
         let mut lines = Vec::new();
@@ -59,8 +51,8 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             lines.push(line);
         }
         self.log.let_out();
-        // A plan that proves nothing has proven nothing.
-        let proven = proven.unwrap_or(false);
+        // A plan that proves nothing has proven nothing; but what cannot energise need not prove.
+        let proven = proven.unwrap_or(self.program.without_source.is_some() && lines.iter().all(|line| line.confirmed));
         let made = MadeSafe {
             by_hand: self.by_hand(&lines, proven, &live),
             live: !live.is_empty(),
@@ -109,6 +101,9 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             SafeAct::Order(order) => self.order_off(order).await,
             SafeAct::Wait(_) | SafeAct::BleedUntil { .. } => self.quiet_line(act).await,
             SafeAct::SupplyOffUnlessDead(order, spec) => self.off_unless_dead(order, spec).await,
+            SafeAct::NothingThere(points) => Ok(format!(
+                "no instrument of this bench serves {points}, so it cannot energise the item"
+            )),
             SafeAct::ProveDead(spec) => {
                 let proof = self.prove_dead(spec, Lane::Guard).await;
                 live.extend(proof.live());
@@ -209,7 +204,9 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         if failed.is_empty() && proven {
             return None;
         }
-        let first = if live.is_empty() {
+        let first = if self.program.without_source.is_some() {
+            "NOT CONFIRMED OFF.".to_owned()
+        } else if live.is_empty() {
             "NOT CONFIRMED DEAD.".to_owned()
         } else {
             format!("LIVE: {}. Do not touch.", wording::listed(live))
@@ -228,6 +225,8 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     fn settle_energy(&mut self, proven: bool) {
         match (proven, self.energy) {
             (true, EnergyState::Isolated) => {}
+            // Only a person can say then that nothing else energises it.
+            (true, _) if self.program.without_source.is_some() => {}
             (true, _) => self.set_energy(EnergyState::OutputDead, "make safe proved it"),
             (false, _) => self.set_energy(EnergyState::Unknown, "make safe could not prove it dead"),
         }
@@ -237,6 +236,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 fn described(act: &SafeAct) -> (String, Duration) {
     match act {
         SafeAct::Order(order) => (wording::order(order.order()), ORDER_DEADLINE),
+        SafeAct::NothingThere(_) => ("nothing to prove dead".to_owned(), ORDER_DEADLINE),
         SafeAct::Wait(span) => (format!("wait {}", wording::span(*span)), *span + ORDER_DEADLINE),
         SafeAct::SupplyOffUnlessDead(_, spec) => (
             format!("supply off unless {} is dead", place(&spec.at)),

@@ -14,13 +14,10 @@ use pilotage_evidence::heading::{InstrumentPlate, LimitPlate, StepHead};
 use pilotage_evidence::judge::judge_reading;
 use pilotage_evidence::{EnergyState, Event, Heading, Side, Verdict};
 use pilotage_plan::files::sequence::AnswerText;
-use pilotage_plan::program::{ActKind, IsolateSpec, Program, ProveDeadSpec, SafeAct};
+use pilotage_plan::program::{ActKind, IsolateSpec, Program, ProveDeadSpec, SafeAct, WithoutSource};
 use std::time::Duration;
 
 const LOCK_PROMPT: &str = "Switch the isolator off and lock it. Is it locked?";
-/// What stands for *isolated* where a person with meters is the whole bench.
-const DISCONNECTED: &str = "Is the item disconnected at every end, so that nothing can energise it, and did you find every two of its \
-                            contacts dead, AC and DC, with a meter that you tried on a known source just before and just after?";
 const INPUT: &str = "ac_input";
 /// Number of the tool's own steps: the author's steps are counted from here in the heading.
 pub(crate) const OWN_STEPS: u32 = 3;
@@ -31,7 +28,7 @@ pub(crate) fn heading(program: &Program, options: &crate::Options) -> Heading {
     heading.mode = options.mode.clone();
     heading.run.clone_from(&options.run);
     heading.started.clone_from(&options.started);
-    let mut steps = own_steps(program.hand_held);
+    let mut steps = own_steps(program);
     steps.extend(heading.steps.into_iter().map(|step| StepHead {
         number: step.number + OWN_STEPS,
         ..step
@@ -50,7 +47,7 @@ pub(crate) fn heading(program: &Program, options: &crate::Options) -> Heading {
     heading
 }
 
-fn own_steps(hand_held: bool) -> Vec<StepHead> {
+fn own_steps(program: &Program) -> Vec<StepHead> {
     let step = |number, id: &str, title: &str, fail_means: &str, look_next: &[&str]| StepHead {
         number,
         id: id.to_owned(),
@@ -59,48 +56,48 @@ fn own_steps(hand_held: bool) -> Vec<StepHead> {
         fail_means: Some(fail_means.to_owned()),
         look_next: look_next.iter().map(|words| (*words).to_owned()).collect(),
     };
-    if hand_held {
-        return vec![
-            step(
-                0,
-                "BC-01",
-                "Meters are the ones of the bench file",
-                "another meter is used",
-                &["serial number on the meter", "bench file"],
-            ),
-            step(1, "BC-02", "Error queues are empty", "", &[]),
-            step(
-                2,
-                "BC-11",
-                "Item disconnected and found dead, by a person's word",
-                "the item may be live",
-                &["plugs at both ends"],
-            ),
-        ];
-    }
-    vec![
+    let identity = if program.hand_held {
+        step(
+            0,
+            "BC-01",
+            "Meters are the ones of the bench file",
+            "another meter is used",
+            &["serial number on the meter", "bench file"],
+        )
+    } else {
         step(
             0,
             "BC-01",
             "Instruments are the ones of the bench file",
             "another instrument answers on this link",
             &["serial number on the instrument", "link in the bench file"],
-        ),
+        )
+    };
+    let queues = step(
+        1,
+        "BC-02",
+        "Error queues are empty",
+        "an instrument holds errors, or its link is slow or dead",
+        &["error texts in the journal", "cable and address of the instrument"],
+    );
+    let ready = if program.without_source.is_some() {
         step(
-            1,
-            "BC-02",
-            "Error queues are empty",
-            "an instrument holds errors, or its link is slow or dead",
-            &["error texts in the journal", "cable and address of the instrument"],
-        ),
+            2,
+            "BC-22",
+            "Bench made ready: nothing on it can energise, and a person measured the item dead by hand",
+            "something is connected to the item, or something in it is still charged",
+            &["what is connected to the item", "meter tried before and after"],
+        )
+    } else {
         step(
             2,
             "BC-11",
             "Bench made ready: measured dead, isolated, hard-wired stop proven",
             "something is live, or the safety chain does not work",
             &["guard switch", "red button", "supply contactor"],
-        ),
-    ]
+        )
+    };
+    vec![identity, queues, ready]
 }
 
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
@@ -231,10 +228,10 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     /// BC-11 with all that comes before it: from unknown to dead to isolated, then the proof of the stop.
     pub(crate) async fn make_ready(&mut self) -> Result<(), Halt> {
         self.begin_own_step(2)?;
-        if self.program.hand_held {
-            return self.disconnected().await;
-        }
         self.start_from_dead().await?;
+        if let Some(without) = &self.program.without_source {
+            return self.measured_dead_by_hand(without).await;
+        }
         let spec = self.first_isolation();
         self.isolate(crate::TOOL_ACT, &spec).await?;
         match &self.options.stop_proof {
@@ -250,14 +247,17 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         self.end_step()
     }
 
-    /// Where a person with meters is the whole bench: the person's word stands for *isolated*, and is judged.
-    async fn disconnected(&mut self) -> Result<(), Halt> {
-        let reply = self.people.ask(question(DISCONNECTED, Purpose::Sequence)).await;
-        let (yes, _) = self.said_yes(DISCONNECTED, reply)?;
-        let limit = count_limit("Doubts that the item is disconnected and dead, by a person's word", "BC-11");
-        let why = "a person does not say that the item is disconnected and was found dead; disconnect it, and measure it dead";
+    /// Where nothing on the bench can energise, a person's word stands for *isolated*, and is judged.
+    async fn measured_dead_by_hand(&mut self, without: &WithoutSource) -> Result<(), Halt> {
+        let reply = self.people.ask(question(&without.prompt, Purpose::Sequence)).await;
+        let (yes, _) = self.said_yes(&without.prompt, reply)?;
+        let limit = count_limit(
+            "Doubts that nothing is connected and every pair is dead, by a person's word",
+            "BC-22",
+        );
+        let why = "a person does not say that nothing is connected and that every pair was measured dead; disconnect the item, and measure it";
         self.demand_of_bench("doubts", count(usize::from(!yes)), &limit, Vec::new(), why)?;
-        self.energy = EnergyState::Isolated;
+        self.set_energy(EnergyState::Isolated, &without.says);
         self.supply_on = false;
         self.end_step()
     }
@@ -392,6 +392,11 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         for prove in outputs {
             self.must_be_dead(prove).await?;
             self.set_energy(EnergyState::OutputDead, "measured dead");
+        }
+        if let Some(without) = &self.program.without_source {
+            self.confirmed_by_person(&spec.prompt, Purpose::Sequence).await?;
+            self.set_energy(EnergyState::Isolated, &without.says);
+            return self.log.check();
         }
         self.confirmed_by_person(&spec.prompt, Purpose::LockIsolator).await?;
         for prove in inputs {

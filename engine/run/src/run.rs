@@ -89,8 +89,14 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     async fn body(&mut self) -> Result<(), Halt> {
         self.identify().await?;
         self.errors_empty().await?;
+        // Where a person has to measure dead, they must know before what they may meet.
+        if self.program.without_source.is_some() {
+            self.acknowledge_cautions().await?;
+        }
         self.make_ready().await?;
-        self.acknowledge_cautions().await?;
+        if !self.cautioned {
+            self.acknowledge_cautions().await?;
+        }
         self.steps().await
     }
 

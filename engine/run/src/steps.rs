@@ -5,6 +5,7 @@ use crate::halt::Halt;
 use crate::ready::OWN_STEPS;
 use crate::runner::{Progress, Runner};
 use crate::world::{Bench, Clock, Journal, Lane, People};
+use pilotage_evidence::event::StopCause;
 use pilotage_evidence::outcome::STOPPED_BEFORE;
 use pilotage_evidence::{EnergyState, Event, Side, Verdict};
 use pilotage_plan::program::{Act, ActKind, ProveDeadSpec, Step, with_inner};
@@ -45,6 +46,16 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                 step.head.id, step.head.title
             );
             self.permits_withheld.get_or_insert(why);
+        }
+        let looks_at_bench = verdict == Verdict::Error && step.fail_side == Some(Side::Bench);
+        if looks_at_bench
+            && self.program.without_source.is_some()
+            && of(Noticed::BenchUnfit) == Consequence::Stop(StopCause::Bench)
+        {
+            return Err(Halt::bench(format!(
+                "{} {}: the bench is not fit to judge the item",
+                step.head.id, step.head.title
+            )));
         }
         Ok(())
     }

@@ -89,8 +89,7 @@ impl<'p> Demands<'_, 'p> {
         for line in program.make_safe.normal.iter().chain(&program.make_safe.emergency) {
             self.safe_act(line);
         }
-        // A person with meters has nothing that could be ordered or read.
-        if !program.hand_held {
+        if program.without_source.is_none() {
             self.dead_plan(&program.dead);
         }
         for act in program
@@ -120,7 +119,7 @@ impl<'p> Demands<'_, 'p> {
     fn safe_act(&mut self, line: &'p SafeAct) {
         match line {
             SafeAct::Order(order) => self.order(order.order()),
-            SafeAct::Wait(_) => {}
+            SafeAct::Wait(_) | SafeAct::NothingThere(_) => {}
             SafeAct::SupplyOffUnlessDead(order, prove) => {
                 self.order(order.order());
                 self.prove(prove);

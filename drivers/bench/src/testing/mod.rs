@@ -425,11 +425,11 @@ pub(crate) mod files {
                 point("ac_output[L-N]", "waveform", "2"),
                 probe,
             ],
-            stop_name: sp("S1"),
-            isolator_name: sp("Q1"),
+            stop_name: Some(sp("S1")),
+            isolator_name: Some(sp("Q1")),
             supply_protected_by: None,
             ambient: None,
-            dead_burden: formula("100 kΩ"),
+            dead_burden: Some(formula("100 kΩ")),
         }
     }
 }

@@ -3,8 +3,8 @@
 use pilotage_evidence::DecisionRule;
 use pilotage_plan::files::bench::BenchFile;
 use pilotage_plan::files::driver::DriverFile;
-use pilotage_plan::files::sequence::SequenceFile;
 use pilotage_plan::files::limits::LimitsFile;
+use pilotage_plan::files::sequence::SequenceFile;
 use pilotage_plan::fit::{FitRequest, fit, take_in};
 use pilotage_plan::program::Program;
 use pilotage_plan::source::Sp;

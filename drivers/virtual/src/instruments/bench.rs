@@ -2,6 +2,7 @@
 
 use super::capture::Capture;
 use super::current_source::CurrentSource;
+use super::dc_supply::DcSupply;
 use super::fixture::Contact;
 use super::flaws::{Flaws, UnknownFlaw};
 use super::frame::{Instrument, Model};
@@ -14,6 +15,7 @@ use super::load::Load;
 use super::meter::Meter;
 use super::micro_ohm::MicroOhm;
 use super::noise::Noise;
+use super::pilot_source::PilotSourceBox;
 use super::reference::Reference;
 use super::relay_box::RelayBox;
 use super::responder::Responder;
@@ -44,21 +46,38 @@ pub fn bench_with(world: &SharedWorld, seed: u64, given: &BTreeMap<String, f64>)
     let sort = world.lock().unwrap_or_else(PoisonError::into_inner).sort();
     Ok(match sort {
         ItemSort::WallUnit => mains_bench(world, seed, (&flaws, &healthy)),
+        ItemSort::OnboardCharger => small_workshop(world, seed, &flaws),
         ItemSort::Inlet | ItemSort::CableAssembly => contact_bench(world, seed, &flaws),
     })
+}
+
+/// `small_workshop.yaml`: extra-low voltage only.
+fn small_workshop(world: &SharedWorld, seed: u64, flaws: &Flaws) -> Vec<Named> {
+    let noise = |name| Noise::new(seed, name);
+    vec![
+        named("meter", meter_serial(flaws), Meter::new(noise("meter"), flaws), world),
+        named(
+            "scope",
+            "W-0001",
+            Capture::new(noise("scope"), &MAINS, flaws, Inputs::default()),
+            world,
+        ),
+        named(
+            "pilot_source",
+            "P-0001",
+            PilotSourceBox::new(noise("pilot_source")),
+            world,
+        ),
+        named("low_voltage", "D-0001", DcSupply::new(noise("low_voltage")), world),
+    ]
 }
 
 /// `mid_bench.yaml`
 fn mains_bench(world: &SharedWorld, seed: u64, (flaws, healthy): (&Flaws, &Flaws)) -> Vec<Named> {
     let noise = |name| Noise::new(seed, name);
     let inputs = Inputs::default();
-    let serial = if flaws.has("meter_exchanged") {
-        "M-0907"
-    } else {
-        "M-0001"
-    };
     vec![
-        named("meter", serial, Meter::new(noise("meter"), flaws), world),
+        named("meter", meter_serial(flaws), Meter::new(noise("meter"), flaws), world),
         named("drop_meter", "M-0002", Meter::new(noise("drop_meter"), healthy), world),
         named(
             "scope",
@@ -66,7 +85,7 @@ fn mains_bench(world: &SharedWorld, seed: u64, (flaws, healthy): (&Flaws, &Flaws
             Capture::new(noise("scope"), &MAINS, flaws, inputs.clone()),
             world,
         ),
-        named("load", "L-0001", Load::new(noise("load"), &flaws), world),
+        named("load", "L-0001", Load::new(noise("load"), flaws), world),
         named("supply", "S-0001", Source::new(noise("supply")), world),
         named("pilot_box", "R-0001", RelayBox::new(noise("pilot_box"), inputs), world),
         named("guard", "G-0001", Guard::new(flaws), world),
@@ -96,6 +115,14 @@ fn contact_bench(world: &SharedWorld, seed: u64, flaws: &Flaws) -> Vec<Named> {
         named("reference", "V-0002", Reference::new(), world),
         named("thermometer", "T-0002", Thermometer::new(noise("thermometer")), world),
     ]
+}
+
+fn meter_serial(flaws: &Flaws) -> &'static str {
+    if flaws.has("meter_exchanged") {
+        "M-0907"
+    } else {
+        "M-0001"
+    }
 }
 
 fn named<M>(name: &str, serial: &str, model: M, world: &SharedWorld) -> Named

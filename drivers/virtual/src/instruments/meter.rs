@@ -159,6 +159,8 @@ fn place(channel: u16) -> Result<Place> {
         122 => Place::Either(Node::Path(Pole::N), DeadPath::Pole(Pole::N)),
         131 => Place::Volts(Node::Pilot),
         132 => Place::Ohms(DeadPath::Proximity),
+        133 => Place::Volts(Node::Proximity),
+        134 => Place::Ohms(DeadPath::PilotReverse),
         141 => Place::Volts(Node::Reference),
         152 => Place::Diode,
         151 => Place::Ohms(DeadPath::PilotLoad),
@@ -176,6 +178,11 @@ fn place(channel: u16) -> Result<Place> {
         251 => Place::Volts(Node::ProximityVolts),
         261 => Place::Fitted(DeadPath::Sensor(1)),
         262 => Place::Fitted(DeadPath::Sensor(2)),
+        153 => Place::Ohms(DeadPath::PilotSource),
+        154 => Place::Volts(Node::PilotSource),
+        161 => Place::Ohms(DeadPath::AcPins(Pair::LN)),
+        162 => Place::Ohms(DeadPath::AcPins(Pair::LPe)),
+        163 => Place::Ohms(DeadPath::AcPins(Pair::NPe)),
         _ => return Err(ErrorCode::DataOutOfRange.extended(b"no such channel")),
     })
 }

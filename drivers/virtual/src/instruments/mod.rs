@@ -13,7 +13,7 @@
 //! | `accuracy`, `noise` | errors within what the driver files state, drawn by seed |
 //! | `measuring` | what a multimeter makes of a voltage, effect by effect |
 //! | `reply` | how numbers are written |
-//! | `meter`, `capture`, `front`, `quick`, `load`, `source`, `relay_box`, `guard`, `reference`, `thermometer`, `micro_ohm`, `insulation`, `lcr`, `current_source`, `fixture` | one model each |
+//! | `meter`, `capture`, `front`, `quick`, `load`, `source`, `relay_box`, `guard`, `reference`, `thermometer`, `micro_ohm`, `insulation`, `lcr`, `current_source`, `fixture`, `pilot_source`, `dc_supply` | one model each |
 //!
 //! The crate `scpi` does the tokens, the tree of headers, the error numbers and the formatting of replies. What it cannot
 //! express is done here, each with its case in `tests/instruments/syntax.rs`:
@@ -31,6 +31,7 @@ mod bench;
 mod capture;
 mod common;
 mod current_source;
+mod dc_supply;
 mod fixture;
 pub mod flaws;
 mod frame;
@@ -44,6 +45,7 @@ mod measuring;
 mod meter;
 mod micro_ohm;
 mod noise;
+mod pilot_source;
 mod quick;
 mod reference;
 mod relay_box;

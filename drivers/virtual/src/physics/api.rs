@@ -14,6 +14,8 @@ pub enum ItemSort {
     /// A wall unit.
     #[default]
     WallUnit,
+    /// An on-board charger.
+    OnboardCharger,
     /// A vehicle's inlet.
     Inlet,
     /// A detachable cable.
@@ -136,6 +138,29 @@ pub enum PilotState {
     Ladder,
 }
 
+/// What the bench shows to a charger as a wall unit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum PilotSource {
+    /// Nothing: the pilot conductor is interrupted.
+    Off,
+    /// The high rail, steady (X1).
+    Steady,
+    /// An offer: the pulse between both rails (X2).
+    Pwm,
+    /// The low rail, steady (state F).
+    Fault,
+    /// The pilot shorted to PE at the source.
+    Shorted,
+    /// The pulse between the high rail and 0 V.
+    PositiveOnly,
+    /// The source's own resistor goes to the meter, and nothing to the charger.
+    Check,
+    /// Its high rail goes to the meter, and nothing to the charger.
+    CheckHigh,
+    /// Its low rail, likewise.
+    CheckLow,
+}
+
 /// The reference that proves a meter live.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum ReferenceMode {
@@ -173,6 +198,27 @@ pub enum Action {
     },
     /// F added from the pilot to PE.
     PilotCapacitance(f64),
+    /// What the bench shows as a wall unit.
+    PilotSource(PilotSource),
+    /// Duty of the offer, 0…1.
+    PilotSourceDuty(f64),
+    /// Hz of the offer.
+    PilotSourceFrequency(f64),
+    /// V of the high rail.
+    PilotSourceHigh(f64),
+    /// V of the low rail.
+    PilotSourceLow(f64),
+    /// Standard deviation of the duty from one pulse to the next, 0…1.
+    PilotSourceJitter(f64),
+    /// Ω that the bench puts from proximity to PE as a connector; `None` for nothing.
+    Proximity(Option<f64>),
+    /// The low-voltage supply of a charger.
+    LowVoltage {
+        /// On or off.
+        on: bool,
+    },
+    /// V of the low-voltage supply.
+    LowVoltageLevel(f64),
     /// The electronic load's input.
     Load {
         /// On or off.
@@ -270,6 +316,12 @@ pub enum Node {
     SourceCurrent,
     /// Current of a lock's motor, A.
     LockCurrent,
+    /// Proximity to PE, V.
+    Proximity,
+    /// A rail of the pilot source that is led to the meter, V.
+    PilotSource,
+    /// Current out of the low-voltage supply, A.
+    LowVoltageCurrent,
 }
 
 /// What can be measured in ohms, dead.
@@ -289,6 +341,12 @@ pub enum DeadPath {
     Plug,
     /// A temperature sensor of an inlet, 1 or 2.
     Sensor(u8),
+    /// The pilot source's own resistor; only in [`PilotSource::Check`].
+    PilotSource,
+    /// Pilot to PE of a charger, against its diode.
+    PilotReverse,
+    /// Two AC pins of a charger.
+    AcPins(Pair),
 }
 
 /// The bench's digital inputs and the source's own state.

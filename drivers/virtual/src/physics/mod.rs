@@ -4,6 +4,7 @@
 //! on one bench. Nothing here reads a wall clock; the same setup and the same actions give the same bits.
 
 mod api;
+mod charger;
 mod constants;
 mod contactor;
 mod contacts;
@@ -20,8 +21,8 @@ mod wall_unit;
 mod world;
 
 pub use api::{
-    Action, Core, DeadPath, Fixture, Generator, Inputs, ItemSort, Node, Pair, PilotState, Pole, ProximitySet,
-    ReferenceMode, Seen, Setup, SharedWorld, Truth, UnknownParameter,
+    Action, Core, DeadPath, Fixture, Generator, Inputs, ItemSort, Node, Pair, PilotSource, PilotState, Pole,
+    ProximitySet, ReferenceMode, Seen, Setup, SharedWorld, Truth, UnknownParameter,
 };
 pub use parameters::{Parameter, parameters};
 pub use world::World;

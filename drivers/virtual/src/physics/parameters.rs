@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::api::{ItemSort, UnknownParameter};
+use super::charger::CHARGER;
 
 /// One parameter.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -21,7 +22,13 @@ pub struct Parameter {
     pub meaning: &'static str,
 }
 
-const fn p(name: &'static str, unit: &'static str, healthy: f64, at_least: f64, meaning: &'static str) -> Parameter {
+pub(super) const fn p(
+    name: &'static str,
+    unit: &'static str,
+    healthy: f64,
+    at_least: f64,
+    meaning: &'static str,
+) -> Parameter {
     Parameter {
         name,
         unit,
@@ -32,7 +39,7 @@ const fn p(name: &'static str, unit: &'static str, healthy: f64, at_least: f64, 
     }
 }
 
-const fn t(
+pub(super) const fn t(
     name: &'static str,
     unit: &'static str,
     healthy: f64,
@@ -50,12 +57,13 @@ const fn t(
     }
 }
 
-const ANY: f64 = f64::MIN;
+pub(super) const ANY: f64 = f64::MIN;
 
 /// Every parameter of an item of this sort and of its bench, in the order of the document that is made from it.
 pub fn parameters(item: ItemSort) -> impl Iterator<Item = &'static Parameter> + Clone {
     let (own, more): (&[Parameter], &[Parameter]) = match item {
         ItemSort::WallUnit => (WALL_UNIT, &[]),
+        ItemSort::OnboardCharger => (CHARGER, &[]),
         ItemSort::Inlet => (CONTACTS, INLET),
         ItemSort::CableAssembly => (CONTACTS, CABLE),
     };

@@ -1,6 +1,7 @@
 //! The world: one item on one bench. What instruments and persons do and read goes through here, whatever the item is.
 
 use super::api::{Action, DeadPath, Fixture, Inputs, ItemSort, Node, Setup, Truth, UnknownParameter};
+use super::charger::OnboardCharger;
 use super::contacts::Contacts;
 use super::station::Station;
 use super::wall_unit::WallUnit;
@@ -66,6 +67,7 @@ impl World {
         let item: Box<dyn Item> = match setup.item {
             ItemSort::WallUnit => Box::new(WallUnit::new(setup)?),
             ItemSort::Inlet | ItemSort::CableAssembly => Box::new(Contacts::new(setup)?),
+            ItemSort::OnboardCharger => Box::new(OnboardCharger::new(setup)?),
         };
         Ok(Self { sort: setup.item, item })
     }

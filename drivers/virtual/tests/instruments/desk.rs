@@ -52,6 +52,16 @@ impl Desk {
         Self::at(&setup, seed, flaws)
     }
 
+    /// The bench at a charger without high voltage.
+    pub(crate) fn at_a_charger(seed: u64) -> Self {
+        let setup = Setup {
+            item: ItemSort::OnboardCharger,
+            seed: 1,
+            ..Setup::default()
+        };
+        Self::at(&setup, seed, &[])
+    }
+
     fn at(setup: &Setup, seed: u64, flaws: &[(&str, f64)]) -> Self {
         let world = Arc::new(Mutex::new(World::new(setup).unwrap()));
         let flaws = flaws.iter().map(|(name, value)| ((*name).to_owned(), *value)).collect();

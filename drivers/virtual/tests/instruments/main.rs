@@ -4,6 +4,7 @@
 #![allow(clippy::float_cmp)]
 
 mod accuracy;
+mod charger;
 mod commands;
 mod common;
 mod contacts;

@@ -1,6 +1,7 @@
 //! The physics of the virtual wall unit, seen through its public words only.
 #![allow(clippy::unwrap_used)]
 
+mod charger;
 mod contactor;
 mod contacts;
 mod defects;

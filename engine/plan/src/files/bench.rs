@@ -14,15 +14,15 @@ pub struct BenchFile {
     /// `points`: which instrument serves which point.
     pub points: Vec<ServiceText>,
     /// `stop`: what the person presses and what the isolator is called, for prompts.
-    pub stop_name: Sp<String>,
+    pub stop_name: Option<Sp<String>>,
     /// Name of the isolator, for prompts.
-    pub isolator_name: Sp<String>,
+    pub isolator_name: Option<Sp<String>>,
     /// `supply.protected_by`
     pub supply_protected_by: Option<Sp<String>>,
     /// `ambient`: temperature around the instruments.
     pub ambient: Option<Formula>,
     /// `dead_burden`: the known burden used to prove dead, e.g. `100 kΩ`.
-    pub dead_burden: Formula,
+    pub dead_burden: Option<Formula>,
 }
 
 /// One instrument.

@@ -57,9 +57,6 @@ impl Fitter<'_> {
                 out.extend(self.settle(point, (band, dwell, deadline), span));
             }
             ActForm::Ask { .. } => out.extend(self.ask(&text.form, span)),
-            ActForm::Isolate | ActForm::ProveDead { .. } if self.hand_held() => {
-                self.step.not_served("a person with meters proves nothing dead for the program".to_owned());
-            }
             ActForm::Isolate => out.push(self.isolate(span)),
             ActForm::ProveDead { at, deadline } => out.extend(self.prove_dead(at, deadline, span)),
             ActForm::Judge(entries) => out.extend(self.judge(entries, span)),
@@ -189,6 +186,12 @@ impl Fitter<'_> {
             );
         }
         self.nothing_asks(at, place);
+        if !self.has_source() {
+            self.step.not_served(format!(
+                "this bench cannot prove {} dead; nothing on it can energise, and a person measured it dead at the start",
+                place_words(&at.value)
+            ));
+        }
         let before = self.energy();
         self.now.bench = self.now.bench.proven_dead(self.request.sequence.item.value, &at.value);
         let spec = ProveDeadSpec {
@@ -334,7 +337,7 @@ fn no_place(at: &Sp<String>, table: &KindTable) -> Problem {
 }
 
 /// `the output` for `ac_output`.
-fn place_words(at: &str) -> &str {
+pub(crate) fn place_words(at: &str) -> &str {
     match at {
         "ac_output" => "the output",
         "ac_input" => "the input",

@@ -87,17 +87,23 @@ impl Fitter<'_> {
         }
     }
 
-    /// Points without which the tool cannot keep people from harm.
+    /// Points without which the tool cannot keep people from harm. Where nothing on the bench can energise the item, only what
+    /// the bench does serve must be whole.
     pub(crate) fn check_needed_points(&mut self) {
         let kind = self.request.sequence.item.value;
         let mut missing = Vec::new();
+        let has_source = self.has_source();
         for shape in points::points_of(kind).filter(|shape| shape.needed) {
             for point in points::names_of(shape) {
                 let bracket = points::find_point(kind, &point).ok().and_then(|point| point.bracket);
-                if bracket.is_none_or(|bracket| self.plate.has(bracket)) {
+                let wanted = has_source || !self.services.of(&point).is_empty();
+                if wanted && bracket.is_none_or(|bracket| self.plate.has(bracket)) {
                     missing.extend(self.missing_service(shape, &point));
                 }
             }
+        }
+        if has_source {
+            missing.extend(self.unnamed());
         }
         if missing.is_empty() {
             return;
@@ -114,6 +120,18 @@ impl Fitter<'_> {
         );
     }
 
+    /// Keys of the bench file that its prompts and proofs need.
+    fn unnamed(&self) -> Vec<String> {
+        let bench = self.request.bench;
+        let keys = [
+            ("stop_name", bench.stop_name.is_some()),
+            ("isolator_name", bench.isolator_name.is_some()),
+            ("dead_burden", bench.dead_burden.is_some()),
+        ];
+        let absent = keys.into_iter().filter(|(_, there)| !there);
+        absent.map(|(key, _)| format!("the key `{key}`")).collect()
+    }
+
     fn missing_service(&mut self, shape: &PointShape, point: &str) -> Option<String> {
         let Holds::Words(words) = shape.holds else {
             let Some((service, _)) = self.services.measure(point) else {
@@ -122,7 +140,12 @@ impl Fitter<'_> {
             self.check_mains(shape, &service);
             return None;
         };
-        let words = if point == "pilot_load" { &["state_A"] } else { words };
+        // Of what the bench shows on the pilot, only what make safe uses must be there.
+        let words = match point {
+            "pilot_load" => &["state_A"][..],
+            "pilot_source" => &["off", "steady"],
+            _ => words,
+        };
         let has = if shape.set {
             self.services.choices(point)
         } else {

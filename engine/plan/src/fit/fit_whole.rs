@@ -16,9 +16,7 @@ pub fn fit(request: FitRequest<'_>) -> Result<Program, Vec<Problem>> {
     let table = table_for(&request).map_err(|problem| vec![*problem])?;
     let mut fitter = Fitter::new(request, table);
     fitter.check_accepts();
-    if !fitter.hand_held() {
-        fitter.check_needed_points();
-    }
+    fitter.check_needed_points();
     let (interlocks, stop_proven_within) = fitter.interlocks();
     let protections = fitter.protections();
     let mut walked = fitter.walk();
@@ -43,6 +41,7 @@ pub fn fit(request: FitRequest<'_>) -> Result<Program, Vec<Problem>> {
         hand_held: fitter.hand_held(),
         dead: make_safe::dead_plan(&fitter),
         make_safe: make_safe::make_safe_plan(&fitter),
+        without_source: make_safe::without_source(&fitter),
         estimate: walked.steps.iter().map(|step| step.estimate).sum(),
         steps: walked.steps,
     })

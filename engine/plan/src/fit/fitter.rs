@@ -158,6 +158,12 @@ impl<'a> Fitter<'a> {
         }
     }
 
+    /// Whether this bench can energise this kind of item at all.
+    pub(crate) fn has_source(&self) -> bool {
+        let mut sources = self.table.sources.iter();
+        sources.any(|source| self.services.serves_any_of(source))
+    }
+
     /// Refuses what the situation forbids. Silent in a step that does not apply: its values may make no sense there.
     pub(crate) fn refuse(&mut self, problem: Problem) {
         if self.step.applies {

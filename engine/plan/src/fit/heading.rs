@@ -70,12 +70,13 @@ fn item_plate(fitter: &Fitter<'_>) -> ItemPlate {
 
 fn bench_plate(fitter: &Fitter<'_>) -> BenchPlate {
     let bench = fitter.request.bench;
-    let mut notes = vec![if fitter.hand_held() {
-        "Readings were typed by a person from hand-held meters. The item lay disconnected; the program measured nothing dead."
-            .to_owned()
-    } else {
-        "This bench has no hardware watchdog: it runs attended only.".to_owned()
+    let mut notes = vec![match super::make_safe::without_source(fitter) {
+        None => "This bench has no hardware watchdog: it runs attended only.".to_owned(),
+        Some(without) => format!("This bench cannot energise the item: {}.", without.says),
     }];
+    if fitter.hand_held() {
+        notes.push("Readings were typed by a person from hand-held meters.".to_owned());
+    }
     if let Some(device) = &bench.supply_protected_by {
         notes.push(format!("Supply protected by: {}.", device.value));
     }

@@ -5,8 +5,9 @@ use super::names;
 use crate::energy::{BenchState, Typed};
 use crate::kind::{DeadPlace, KindTable, Line};
 use crate::program::{
-    DeadPlan, IsolateSpec, MakeSafePlan, Order, ProveDeadSpec, QuietOrder, ReadSpec, SafeAct, Setting,
+    DeadPlan, IsolateSpec, MakeSafePlan, Order, ProveDeadSpec, QuietOrder, ReadSpec, SafeAct, Setting, WithoutSource,
 };
+use crate::source::Sp;
 use pilotage_core::{Dimension, Quantity, Tolerance};
 use pilotage_evidence::SourceStatus;
 use pilotage_evidence::heading::LimitPlate;
@@ -45,6 +46,7 @@ impl Lines<'_, '_> {
             Line::Zero(point) => self.amount(point, 0.0),
             Line::Amount(point, si) => self.amount(point, *si),
             Line::Wait(length) => self.acts.push(SafeAct::Wait(*length)),
+            Line::SupplyOffUnlessDead(_) if !self.fitter.has_source() => {}
             Line::SupplyOffUnlessDead(at) => {
                 let place = self.fitter.table.place(at).expect("a table names its own places");
                 let off = quiet(self.fitter, BenchState::unknown(), word("supply", "off")).0;
@@ -141,22 +143,67 @@ fn proof(fitter: &Fitter<'_>, place: &DeadPlace) -> ProveDeadSpec {
     }
 }
 
-/// Both orders end with proofs of every place.
+/// Both orders end with proofs of every place; on a bench without a source, with the words why there is nothing to prove.
 pub(crate) fn make_safe_plan(fitter: &Fitter<'_>) -> MakeSafePlan {
     let table = fitter.table;
     let proven = |lines: &[Line]| {
-        if fitter.hand_held() {
-            return Vec::new();
-        }
         let mut acts = Lines::made(fitter, lines);
-        acts.extend(table.dead.iter().map(|place| SafeAct::ProveDead(proof(fitter, place))));
+        if fitter.has_source() {
+            acts.extend(table.dead.iter().map(|place| SafeAct::ProveDead(proof(fitter, place))));
+        } else {
+            acts.push(SafeAct::NothingThere(sources_in_words(table)));
+        }
         acts
     };
     MakeSafePlan {
         normal: proven(table.make_safe.normal),
         emergency: proven(table.make_safe.emergency),
-        by_hand: by_hand(fitter, table),
+        by_hand: if fitter.has_source() {
+            by_hand(fitter, table)
+        } else {
+            "Nothing on this bench gives more than extra-low voltage. Switch off by hand what could not be confirmed off."
+                .to_owned()
+        },
     }
+}
+
+/// `supply`, `load`
+fn sources_in_words(table: &KindTable) -> String {
+    let quoted: Vec<String> = table.sources.iter().map(|source| format!("`{source}`")).collect();
+    quoted.join(", ")
+}
+
+/// What takes the place of proofs where no instrument of the bench can energise the item; `None` where one can.
+pub(crate) fn without_source(fitter: &Fitter<'_>) -> Option<WithoutSource> {
+    if fitter.has_source() {
+        return None;
+    }
+    let table = fitter.table;
+    let places: Vec<String> = table
+        .dead
+        .iter()
+        .map(|place| {
+            let pairs = fitter.plate.pairs_of(place.pairs).join(", ");
+            format!("{pairs} at {}", super::acts::place_words(place.at))
+        })
+        .collect();
+    Some(WithoutSource {
+        prompt: format!(
+            "This bench has no source of its own that could energise the item. Nothing else may be connected to it either: no \
+             mains, no battery, no other source. Measure {}, AC and DC, with a meter that was tried on a live source just before \
+             and just after. Is nothing connected, and did every pair measure below 30 V AC and below 60 V DC?",
+            places.join("; ")
+        ),
+        says: format!(
+            "no instrument of this bench serves {}; a person measured every pair dead by hand and said so",
+            sources_in_words(table)
+        ),
+    })
+}
+
+/// A name of the bench file; a bench that can energise was refused without it.
+fn named<'n>(name: Option<&'n Sp<String>>, otherwise: &'n str) -> &'n str {
+    name.map_or(otherwise, |name| name.value.as_str())
 }
 
 fn by_hand(fitter: &Fitter<'_>, table: &KindTable) -> String {
@@ -174,8 +221,8 @@ fn by_hand(fitter: &Fitter<'_>, table: &KindTable) -> String {
          before and just after. Touch nothing before every pair was measured dead.",
         what = table.by_hand.0,
         place = table.by_hand.1,
-        stop = bench.stop_name.value,
-        isolator = bench.isolator_name.value,
+        stop = named(bench.stop_name.as_ref(), "the hard-wired stop"),
+        isolator = named(bench.isolator_name.as_ref(), "the isolator"),
         pairs = pairs.join(", "),
     )
 }
@@ -186,21 +233,28 @@ pub(crate) fn isolate_spec(fitter: &Fitter<'_>) -> IsolateSpec {
         stops: true,
         ..proof(fitter, place)
     };
+    if let Some(WithoutSource { prompt, .. }) = without_source(fitter) {
+        return IsolateSpec {
+            off: Lines::made(fitter, fitter.table.make_safe.isolate),
+            prove: Vec::new(),
+            prompt,
+        };
+    }
     IsolateSpec {
         off: Lines::made(fitter, fitter.table.make_safe.isolate),
         prove: fitter.table.dead.iter().map(stopping).collect(),
         prompt: format!(
             "Switch {} off, lock it and keep the key. Is it locked?",
-            fitter.request.bench.isolator_name.value
+            named(fitter.request.bench.isolator_name.as_ref(), "the isolator")
         ),
     }
 }
 
 /// What proves dead: the bench's own reference before and after, a known burden, a limit for AC and one for DC.
 pub(crate) fn dead_plan(fitter: &Fitter<'_>) -> DeadPlan {
-    let burden = match names::constant(&fitter.request.bench.dead_burden) {
-        Ok(resistance) => format!("{resistance} across each pair"),
-        Err(_) => "the bench's burden across each pair".to_owned(),
+    let burden = match fitter.request.bench.dead_burden.as_ref().map(names::constant) {
+        Some(Ok(resistance)) => format!("{resistance} across each pair"),
+        _ => "the bench's burden across each pair".to_owned(),
     };
     DeadPlan {
         burden_on: one(fitter, "burden", "on"),

@@ -94,19 +94,38 @@ impl Fitter<'_> {
             "pilot_load.resistance",
             "pilot_load.path_resistance",
             "pilot_load.diode_drop",
+            "pilot_source.path_resistance",
+            "pilot_source.open_voltage",
         ];
         if own.contains(&point.value.as_str()) && !self.now.bench.pilot_checked {
             self.refuse(
                 Problem::new(
                     code::NOT_CHECKING,
                     &point.span,
-                    "the bench's own pilot load is read while the item is on it",
+                    format!(
+                        "the bench's own {} is read while the item is on it",
+                        own_part(&point.value)
+                    ),
                 )
-                .expected("`set: {pilot_load: check}` before it")
-                .got("the pilot load connected to the item")
-                .mend("put `set: {pilot_load: check}` before it"),
+                .expected(format!("`set: {{{}: check}}` before it", pilot_of(&point.value)))
+                .got(format!("the {} connected to the item", own_part(&point.value)))
+                .mend(format!("put `set: {{{}: check}}` before it", pilot_of(&point.value))),
             );
         }
+    }
+}
+
+/// `pilot_load` of `pilot_load.resistance`.
+fn pilot_of(point: &str) -> &str {
+    point.split('.').next().unwrap_or(point)
+}
+
+/// What that is called in sentences.
+fn own_part(point: &str) -> &'static str {
+    if pilot_of(point) == "pilot_source" {
+        "pilot source"
+    } else {
+        "pilot load"
     }
 }
 

@@ -49,6 +49,12 @@ impl<'a> Services<'a> {
         services
     }
 
+    /// Whether the bench serves a point, or anything of it: `supply` and `supply.voltage` are of `supply`.
+    pub(crate) fn serves_any_of(&self, root: &str) -> bool {
+        let of_root = |point: &str| point.split(['.', '[']).next() == Some(root);
+        self.by_point.keys().any(|point| of_root(point))
+    }
+
     /// All entries of a point.
     pub(crate) fn of(&self, point: &str) -> &[Service<'a>] {
         self.by_point.get(point).map_or(&[], Vec::as_slice)

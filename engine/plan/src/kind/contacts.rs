@@ -75,6 +75,7 @@ const NEEDS: &str =
 pub(super) static INLET: KindTable = KindTable {
     points: &[POINTS, OF_INLETS, common::POINTS],
     energy,
+    sources: &["supply", "load"],
     dead: DEAD,
     bounds: BOUNDS,
     rated_load: "rated_current",
@@ -88,6 +89,7 @@ pub(super) static INLET: KindTable = KindTable {
 pub(super) static CABLE: KindTable = KindTable {
     points: &[POINTS, OF_CABLES, common::POINTS],
     energy,
+    sources: &["supply", "load"],
     dead: DEAD,
     bounds: BOUNDS,
     rated_load: "rated_current",

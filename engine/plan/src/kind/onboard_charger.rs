@@ -25,10 +25,14 @@ const BLEED: Line = Line::BleedUntil {
     off: ("load", "off"),
 };
 
+/// The low-voltage supply of a nominal 12 V system reaches 16 V (ISO 16750-2, from memory).
+const LOW_VOLTAGE_ABOVE: f64 = 16.0 / 12.0;
+
 /// The table.
 pub(super) static TABLE: KindTable = KindTable {
     points: &[POINTS, common::POINTS],
     energy,
+    sources: &["supply", "load"],
     dead: &[
         DeadPlace {
             at: "dc_output",
@@ -72,35 +76,54 @@ pub(super) static TABLE: KindTable = KindTable {
             above: 1.0,
             code: code::LOAD_TOO_HIGH,
         },
+        Bound {
+            point: "low_voltage.voltage",
+            plate: "low_voltage",
+            above: LOW_VOLTAGE_ABOVE,
+            code: code::SUPPLY_TOO_HIGH,
+        },
     ],
     rated_load: "dc_current",
     load_drives: false,
     make_safe: MakeSafe {
-        // No offer, time to stop, supply off, pilot off; the sink bleeds the output and goes off last.
+        // No offer, time to stop, supply off, pilot off; the sink bleeds the output and goes off then. The low-voltage supply
+        // goes last: a charger discharges its own capacitor with it.
         normal: &[
             Line::Word("pilot_source", "steady"),
             Line::Wait(STOPS_WITHIN),
             Line::Word("supply", "off"),
             Line::Word("pilot_source", "off"),
+            Line::Zero("pilot_source.capacitance"),
+            Line::Zero("pilot_source.jitter"),
             Line::Amount("load.current", BLEED_A),
             Line::Word("load", "on"),
             BLEED,
+            Line::Word("proximity", "open"),
+            Line::Word("low_voltage", "off"),
         ],
         emergency: &[
             Line::Word("supply", "off"),
             Line::Word("pilot_source", "off"),
+            Line::Zero("pilot_source.capacitance"),
+            Line::Zero("pilot_source.jitter"),
             Line::Amount("load.current", BLEED_A),
             Line::Word("load", "on"),
             BLEED,
+            Line::Word("proximity", "open"),
+            Line::Word("low_voltage", "off"),
         ],
         isolate: &[
             Line::Word("pilot_source", "steady"),
             Line::Wait(STOPS_WITHIN),
             Line::Word("supply", "off"),
             Line::Word("pilot_source", "off"),
+            Line::Zero("pilot_source.capacitance"),
+            Line::Zero("pilot_source.jitter"),
             Line::Amount("load.current", BLEED_A),
             Line::Word("load", "on"),
             BLEED,
+            Line::Word("proximity", "open"),
+            Line::Word("low_voltage", "off"),
         ],
     },
     by_hand: (
@@ -130,10 +153,15 @@ fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
             | "pilot_source.frequency"
             | "pilot_source.high"
             | "pilot_source.low"
+            | "pilot_source.capacitance"
+            | "pilot_source.jitter"
             | "proximity"
-            | "proximity.resistance",
+            | "proximity.resistance"
+            | "low_voltage.voltage",
             _,
         ) => (state.pilot.asks() && !state.is_isolated(), state),
+        // A charger that slept begins when it wakes.
+        ("low_voltage", Setting::Word(word)) => (word == "on" && state.pilot.asks() && !state.is_isolated(), state),
         ("load", Setting::Word(word)) => (
             false,
             BenchState {
@@ -151,8 +179,10 @@ fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
 
 /// An offer is quiet only in *isolated*: a supply that is off by command alone may still be there.
 fn pilot_source(state: BenchState, word: &str) -> (bool, BenchState) {
-    let offers = !matches!(word, "off" | "steady" | "fault");
+    let check = matches!(word, "check" | "check_high" | "check_low");
+    let offers = !check && !matches!(word, "off" | "steady" | "fault" | "shorted");
     let changed = BenchState {
+        pilot_checked: check,
         pilot: if offers {
             PilotShown::Asking
         } else {
@@ -194,14 +224,45 @@ const POINTS: &[PointShape] = &[
     )),
     switch(
         "pilot_source",
-        &["off", "steady", "pwm", "fault"],
+        &[
+            "off",
+            "steady",
+            "pwm",
+            "fault",
+            "shorted",
+            "positive_only",
+            "check",
+            "check_high",
+            "check_low",
+        ],
         true,
-        "what the bench shows as a wall unit: nothing, +12 V, an offer, −12 V",
+        "what the bench shows as a wall unit: nothing, high rail, an offer, low rail, pilot shorted to PE, an offer without \
+         negative half; `check`: its own resistor, or one of its rails, to the meter and nothing to the charger",
     ),
     set_amount("pilot_source.duty", Dimension::NONE, "duty of the offer"),
     set_amount("pilot_source.frequency", Dimension::FREQUENCY, "frequency of the offer"),
     set_amount("pilot_source.high", V, "high rail of the pilot source"),
     set_amount("pilot_source.low", V, "low rail of the pilot source"),
+    set_amount(
+        "pilot_source.capacitance",
+        Dimension::CAPACITANCE,
+        "capacitance added at the pilot",
+    ),
+    set_amount(
+        "pilot_source.jitter",
+        Dimension::NONE,
+        "standard deviation of the duty from one pulse to the next",
+    ),
+    read_amount(
+        "pilot_source.path_resistance",
+        OHM,
+        "the pilot source's own resistor through the real path, by a meter",
+    ),
+    read_amount(
+        "pilot_source.open_voltage",
+        V,
+        "rail of the pilot source with nothing on it, by a meter",
+    ),
     captured("pilot", V, "waveform of the pilot"),
     read_amount("pilot.voltage", V, "mean voltage of the pilot"),
     read_amount("pilot.high", V, "high level of the pilot"),
@@ -222,6 +283,29 @@ const POINTS: &[PointShape] = &[
             "resistor that the bench puts from proximity to PE; read, proximity to PE of the charger, dead",
         ))
     },
+    read_amount(
+        "proximity.voltage",
+        V,
+        "voltage of proximity to PE, as the charger makes it",
+    ),
+    isolated_only(read_amount(
+        "pilot.reverse_resistance",
+        OHM,
+        "pilot to PE of the charger against its diode, dead",
+    )),
+    isolated_only(read_amount(
+        "ac_input[pair].resistance",
+        OHM,
+        "resistance between two AC pins, dead",
+    )),
+    switch(
+        "low_voltage",
+        &["on", "off"],
+        false,
+        "low-voltage supply of the charger",
+    ),
+    set_amount("low_voltage.voltage", V, "voltage of the low-voltage supply"),
+    read_amount("low_voltage.current", A, "current out of the low-voltage supply"),
     needed(mains(read_amount(
         "dc_output[dc_pair].voltage",
         V,

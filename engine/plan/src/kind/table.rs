@@ -14,6 +14,9 @@ pub struct KindTable {
     pub points: &'static [&'static [PointShape]],
     /// The energy table: whether an order energises, and the state after it. What it does not know must energise.
     pub energy: fn(BenchState, &Order) -> (bool, BenchState),
+    /// Points through which a bench can put energy into the item. A bench that serves none of them cannot energise it: it needs no
+    /// proof of its stop, and what it does not serve, make safe need not switch off.
+    pub sources: &'static [&'static str],
     /// Where dead can be proven. Make safe and `isolate` prove all of them, in this order.
     pub dead: &'static [DeadPlace],
     /// What the nameplate allows.

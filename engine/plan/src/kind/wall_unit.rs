@@ -17,6 +17,8 @@ const OPENS_WITHIN: Duration = Duration::from_millis(200);
 pub(super) static TABLE: KindTable = KindTable {
     points: &[POINTS, common::POINTS],
     energy,
+    // A wall unit that is wired to its mains closes when it is asked to, whoever supplies it.
+    sources: &["supply", "load", "pilot_load"],
     dead: &[
         DeadPlace {
             at: "ac_output",

@@ -82,11 +82,11 @@ pub(super) fn bench(map: &CheckedMap) -> Lower<BenchFile> {
         instruments: may_entries(map, "instruments", instrument)?,
         hand_held: may_entries(map, "hand_held", hand_meter)?,
         points: may_entries(map, "points", service)?,
-        stop_name: map.text("stop_name")?,
-        isolator_name: map.text("isolator_name")?,
+        stop_name: map.may_text("stop_name"),
+        isolator_name: map.may_text("isolator_name"),
         supply_protected_by: map.may_map("supply").and_then(|m| m.may_text("protected_by")),
         ambient: map.may_formula("ambient"),
-        dead_burden: map.formula("dead_burden")?,
+        dead_burden: map.may_formula("dead_burden"),
     })
 }
 

@@ -21,17 +21,17 @@ pub static BENCH: Record = Record {
             "\"Mid bench, virtual\"",
             "What the bench is called.",
         ),
-        Key::need(
+        Key::may(
             "stop_name",
             Shape::Text,
             "red button S1",
-            "What the hard-wired stop is called here, for prompts.",
+            "What the hard-wired stop is called here, for prompts. A bench that can energise must say it.",
         ),
-        Key::need(
+        Key::may(
             "isolator_name",
             Shape::Text,
             "Q1",
-            "What the isolator is called here, for prompts.",
+            "What the isolator is called here, for prompts. A bench that can energise must say it.",
         ),
         Key::may(
             "supply",
@@ -45,11 +45,11 @@ pub static BENCH: Record = Record {
             "23 °C",
             "Temperature around the instruments.",
         ),
-        Key::need(
+        Key::may(
             "dead_burden",
             Shape::Formula(Want::literal(&RESISTANCE)),
             "100 kΩ",
-            "The known burden that is put across conductors to prove them dead.",
+            "The known burden that is put across conductors to prove them dead. A bench that can energise must say it.",
         ),
         Key::may(
             "hand_held",

@@ -146,6 +146,12 @@ pub static NAMEPLATE: Record = Record {
             "18 A",
             "Rated current of the DC output of a charger.",
         ),
+        Key::may(
+            "low_voltage",
+            Shape::Formula(Want::literal(&VOLTAGE)),
+            "12 V",
+            "Nominal voltage of the low-voltage supply of a charger.",
+        ),
     ]],
     rest: None,
     rules: &[],
@@ -207,7 +213,7 @@ pub static PLATES: &[PlateOf] = &[
             "dc_voltage",
             "dc_current",
         ],
-        may: &["earthing", "protection_class", "ventilation"],
+        may: &["earthing", "protection_class", "ventilation", "low_voltage"],
     },
     PlateOf {
         kind: "inlet",

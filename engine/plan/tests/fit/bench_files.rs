@@ -44,11 +44,11 @@ pub(crate) fn bench() -> BenchFile {
         .into(),
         hand_held: Vec::new(),
         points: bench_points(),
-        stop_name: sp("the red button S1"),
-        isolator_name: sp("Q1"),
+        stop_name: Some(sp("the red button S1")),
+        isolator_name: Some(sp("Q1")),
         supply_protected_by: Some(sp("30 mA type B residual device F1")),
         ambient: None,
-        dead_burden: f("100 kΩ"),
+        dead_burden: Some(f("100 kΩ")),
     }
 }
 

@@ -94,6 +94,31 @@ fn every_kind_proves_something_behind_the_lock_and_something_that_a_person_touch
     }
 }
 
+/// A bench is free of proofs only where it serves none of the sources, so each must be a point of the kind, and the supply among them.
+#[test]
+fn every_kind_says_through_which_points_it_can_be_energised() {
+    for kind in KINDS {
+        let table = table_of(kind).unwrap();
+        assert!(table.sources.contains(&"supply"), "{kind}");
+        for source in table.sources {
+            assert!(
+                table.all_points().any(|shape| shape.pattern == *source),
+                "{kind}: {source}"
+            );
+        }
+        // Whatever energises from *isolated* alone is a source.
+        for shape in table.all_points().filter(|shape| shape.set) {
+            let root = shape.pattern.split(['.', '[']).next().unwrap();
+            if let pilotage_plan::kind::Holds::Words(words) = shape.holds {
+                for to in words.iter().copied() {
+                    let lone = energises(kind, BenchState::isolated(), word(shape.pattern, to));
+                    assert!(!lone || table.sources.contains(&root), "{kind}: {} {to}", shape.pattern);
+                }
+            }
+        }
+    }
+}
+
 #[test]
 fn unknown_orders_energise_and_bench_orders_do_not() {
     for kind in KINDS {
@@ -123,6 +148,16 @@ fn the_table_of_chargers_line_by_line() {
         (on, amount("pilot_source.duty", 0.5), false),
         (offered, amount("pilot_source.duty", 0.5), true),
         (offered, word("proximity", "latched"), true),
+        (on, word("pilot_source", "positive_only"), true),
+        (on, word("pilot_source", "shorted"), false),
+        (on, word("pilot_source", "check"), false),
+        (on, word("pilot_source", "check_high"), false),
+        (offered, amount("pilot_source.capacitance", 3.1e-9), true),
+        (offered, amount("pilot_source.jitter", 0.005), true),
+        (offered, word("low_voltage", "on"), true),
+        (offered, word("low_voltage", "off"), false),
+        (on, word("low_voltage", "on"), false),
+        (off, amount("low_voltage.voltage", 12.0), false),
         (off, amount("supply.voltage", 230.0), false),
         (on, amount("supply.voltage", 230.0), true),
         (on, word("load", "on"), false),

@@ -340,7 +340,7 @@ fn make_safe_switches_the_supply_off_first_in_an_emergency() {
             SafeAct::Order(order) => Some(order.order().point.clone()),
             SafeAct::SupplyOffUnlessDead(order, _) => Some(format!("{} unless dead", order.order().point)),
             SafeAct::Wait(time) => Some(format!("{time:?}")),
-            SafeAct::BleedUntil { .. } => None,
+            SafeAct::BleedUntil { .. } | SafeAct::NothingThere(_) => None,
             SafeAct::ProveDead(proof) => Some(format!("{} {}", proof.at, proof.pairs.join(" "))),
         };
         acts.iter().filter_map(point).collect()

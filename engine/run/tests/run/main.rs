@@ -12,3 +12,4 @@ mod hand_held;
 mod program;
 mod recorder;
 mod ways_out;
+mod without_source;

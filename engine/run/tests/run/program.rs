@@ -218,6 +218,7 @@ impl Builder {
             hand_held: false,
             dead: dead_plan(),
             make_safe: make_safe(),
+            without_source: None,
             steps: self.steps,
             estimate: Duration::from_mins(1),
         }

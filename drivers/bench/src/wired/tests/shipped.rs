@@ -77,19 +77,24 @@ fn what_messages_says_is_what_goes_over_the_wire() {
 
 fn safe_orders(program: &Program) -> Vec<&Order> {
     let dead = &program.dead;
-    let proof = [
-        &dead.burden_on,
-        &dead.burden_off,
-        &dead.reference_ac,
-        &dead.reference_dc,
-        &dead.reference_off,
-    ];
+    // Without a source nothing is proven, so nothing of a proof is compiled.
+    let proof = if program.without_source.is_some() {
+        vec![]
+    } else {
+        vec![
+            &dead.burden_on,
+            &dead.burden_off,
+            &dead.reference_ac,
+            &dead.reference_dc,
+            &dead.reference_off,
+        ]
+    };
     let lines = program.make_safe.normal.iter().chain(&program.make_safe.emergency);
     let plan = lines.filter_map(|line| match line {
         SafeAct::Order(order) | SafeAct::SupplyOffUnlessDead(order, _) | SafeAct::BleedUntil { off: order, .. } => {
             Some(order)
         }
-        SafeAct::Wait(_) | SafeAct::ProveDead(_) => None,
+        SafeAct::Wait(_) | SafeAct::ProveDead(_) | SafeAct::NothingThere(_) => None,
     });
     plan.chain(proof).map(QuietOrder::order).collect()
 }

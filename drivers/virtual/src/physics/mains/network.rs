@@ -267,10 +267,18 @@ impl Network<'_> {
     }
 }
 
+/// Whether a node is a wave of the mains.
+fn of_mains(node: Node) -> bool {
+    matches!(
+        node,
+        Node::Out(_) | Node::In(_) | Node::Path(_) | Node::OutCurrent | Node::InCurrent
+    )
+}
+
 impl Phasors {
     /// The phasors of what a node names; `None` for what is no wave of the mains.
     pub(in super::super) fn of(&self, node: Node) -> Option<[Complex; ORDERS.len()]> {
-        if matches!(node, Node::Pilot | Node::Reference) {
+        if !of_mains(node) {
             return None;
         }
         Some(self.orders.map(|solution| solution.of(node)))

@@ -23,6 +23,8 @@ pub(in super::super) enum Load {
     Diode(f64),
     /// The same with its leads exchanged: the diode conducts while the pilot is low, Ω.
     Reversed(f64),
+    /// The same behind a diode that leaks: its resistor, and the resistance of the diode while it blocks, Ω.
+    LeakyDiode(f64, f64),
 }
 
 /// Response of the pilot on one side of the diode's knee.
@@ -43,8 +45,8 @@ pub(in super::super) struct Circuit {
     above: Side,
     /// Pilot voltage at which the diode begins to conduct, upwards or downwards; infinite without one.
     pub(super) knee_v: f64,
-    /// Volts of the pilot for each volt of the source while nothing of the load conducts.
-    open_gain: f64,
+    /// Volts of the pilot for each volt of the source while the diode blocks.
+    blocked_gain: f64,
 }
 
 impl Circuit {
@@ -69,22 +71,45 @@ impl Circuit {
         match load {
             Load::None => Self::without_knee(side(0.0, 0.0)),
             Load::Resistor(ohm) => Self::without_knee(side(1.0 / ohm, 0.0)),
-            Load::Diode(ohm) | Load::Reversed(ohm) => {
-                let open = side(0.0, 0.0);
-                let r_thevenin = 1.0 / (source_s + leak_s);
-                let forward_v = diode.forward_v(open.gain * v_high, r_thevenin + ohm);
-                // Reversed, the low rail drives it; it is as far from zero as the high one.
-                let reversed = matches!(load, Load::Reversed(_));
-                let knee_v = if reversed { -forward_v } else { forward_v };
-                let loaded = side(1.0 / ohm, knee_v);
-                let (below, above) = if reversed { (loaded, open) } else { (open, loaded) };
-                Self {
-                    below,
-                    above,
-                    knee_v,
-                    open_gain: open.gain,
-                }
+            Load::Diode(ohm) => Self::with_knee(&side, (source_s + leak_s, v_high), (ohm, 0.0), diode),
+            // The low rail drives it; it is as far from zero as the high one.
+            Load::Reversed(ohm) => {
+                Self::with_knee(&side, (source_s + leak_s, v_high), (ohm, 0.0), diode).reversed(&side, ohm)
             }
+            Load::LeakyDiode(ohm, reverse_ohm) => {
+                let blocked_s = 1.0 / (ohm + reverse_ohm);
+                Self::with_knee(&side, (source_s + leak_s, v_high), (ohm, blocked_s), diode)
+            }
+        }
+    }
+
+    /// `blocked_s` is what the load conducts while the diode blocks, S; `outside` the conductance of everything else and the
+    /// high rail.
+    fn with_knee(
+        side: &impl Fn(f64, f64) -> Side,
+        outside: (f64, f64),
+        (ohm, blocked_s): (f64, f64),
+        diode: Diode,
+    ) -> Self {
+        let (outside_s, v_high) = outside;
+        let open = side(0.0, 0.0);
+        let knee_v = diode.forward_v(open.gain * v_high, 1.0 / outside_s + ohm);
+        let blocked = side(blocked_s, 0.0);
+        Self {
+            below: blocked,
+            above: side(1.0 / ohm, knee_v),
+            knee_v,
+            blocked_gain: blocked.gain,
+        }
+    }
+
+    /// The same with the diode's leads exchanged.
+    fn reversed(self, side: &impl Fn(f64, f64) -> Side, ohm: f64) -> Self {
+        Self {
+            below: side(1.0 / ohm, -self.knee_v),
+            above: self.below,
+            knee_v: -self.knee_v,
+            ..self
         }
     }
 
@@ -93,19 +118,19 @@ impl Circuit {
             below: side,
             above: side,
             knee_v: f64::INFINITY,
-            open_gain: side.gain,
+            blocked_gain: side.gain,
         }
     }
 
     /// Where the pilot settles when the source stays at `source_v`.
     pub(in super::super) fn level(&self, source_v: f64) -> f64 {
-        let side = self.side_of(self.open_gain * source_v > self.knee_v);
+        let side = self.side_of(self.blocked_gain * source_v > self.knee_v);
         side.gain * source_v + side.offset_v
     }
 
     /// How many volts the settled pilot moves for each volt of the source.
     pub(in super::super) fn gain(&self, source_v: f64) -> f64 {
-        self.side_of(self.open_gain * source_v > self.knee_v).gain
+        self.side_of(self.blocked_gain * source_v > self.knee_v).gain
     }
 
     pub(super) fn side_of(&self, above: bool) -> &Side {

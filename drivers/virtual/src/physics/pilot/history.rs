@@ -49,8 +49,24 @@ impl History {
         }
     }
 
+    /// Root mean square over a span; of no time at all: the size at that moment.
+    pub(in super::super) fn rms(&self, from_s: f64, to_s: f64) -> f64 {
+        if to_s <= from_s {
+            return libm::fabs(self.at(to_s));
+        }
+        libm::sqrt((self.integrals(from_s, to_s).1 / (to_s - from_s)).max(0.0))
+    }
+
+    /// Mean over a span; of no time at all: the value at that moment.
+    pub(in super::super) fn mean(&self, from_s: f64, to_s: f64) -> f64 {
+        if to_s <= from_s {
+            return self.at(to_s);
+        }
+        self.integrals(from_s, to_s).0 / (to_s - from_s)
+    }
+
     /// ∫v dt and ∫v² dt.
-    pub(in super::super) fn integrals(&self, from_s: f64, to_s: f64) -> (f64, f64) {
+    fn integrals(&self, from_s: f64, to_s: f64) -> (f64, f64) {
         let mut sums = (0.0, 0.0);
         for (segment, end_s) in self.overlapping(from_s) {
             let (low, high) = (from_s.max(segment.start_s), to_s.min(end_s));
@@ -69,7 +85,7 @@ impl History {
     }
 
     /// The pilot at one moment, V.
-    pub(in super::super) fn at(&self, time_s: f64) -> f64 {
+    fn at(&self, time_s: f64) -> f64 {
         let segment = self
             .overlapping(time_s)
             .next()

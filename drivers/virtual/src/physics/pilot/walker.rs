@@ -90,7 +90,13 @@ pub(super) struct Walker<'a> {
 }
 
 impl Pwm {
-    fn period_of(&self, time_s: f64) -> u64 {
+    /// How long this period is high, s.
+    pub(in super::super) fn period_high_s(&self, period: u64) -> f64 {
+        self.fall_s(period) - self.rise_s(period)
+    }
+
+    /// The number of the period that runs then.
+    pub(in super::super) fn period_of(&self, time_s: f64) -> u64 {
         let count = libm::floor((time_s - self.epoch_s) / self.period_s);
         if count > 0.0 { count as u64 } else { 0 }
     }
@@ -136,7 +142,7 @@ impl Piece {
     }
 
     /// When the piece crosses `level_v`, which lies between its ends. Newton's method inside a shrinking bracket.
-    fn crossing_s(&self, level_v: f64) -> f64 {
+    pub(super) fn crossing_s(&self, level_v: f64) -> f64 {
         if self.slope == 0.0 {
             let ratio = self.swing_v / (level_v - self.base_v);
             return self.start_s + self.tau_s * libm::log(ratio.max(1.0));

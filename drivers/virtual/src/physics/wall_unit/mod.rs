@@ -20,7 +20,7 @@ use super::heat::Heat;
 use super::logic::{Logic, Settings};
 use super::mains;
 use super::pilot::{self, Drive};
-use super::queue::Queue;
+use super::queue::{Event, Queue};
 use super::station::Station;
 use super::values::Values;
 
@@ -29,7 +29,7 @@ use super::values::Values;
 pub(super) struct WallUnit {
     now_s: f64,
     station: Station,
-    queue: Queue,
+    queue: Queue<Event>,
     values: Values,
     bench: Bench,
     parts: PilotParts,

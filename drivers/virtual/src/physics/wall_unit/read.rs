@@ -140,16 +140,14 @@ impl Item for WallUnit {
     fn rms(&self, node: Node, (from_s, to_s): (f64, f64), gain: &dyn Fn(f64) -> f64) -> f64 {
         match node {
             // A pulse has no single frequency: it is passed whole.
-            Node::Pilot if to_s <= from_s => libm::fabs(self.pilot.at(to_s)),
-            Node::Pilot => libm::sqrt((self.pilot.integrals(from_s, to_s).1 / (to_s - from_s)).max(0.0)),
+            Node::Pilot => self.pilot.rms(from_s, to_s),
             _ => self.waves_rms(node, (from_s, to_s), gain),
         }
     }
 
     fn mean(&self, node: Node, (from_s, to_s): (f64, f64)) -> f64 {
         match node {
-            Node::Pilot if to_s <= from_s => self.pilot.at(to_s),
-            Node::Pilot => self.pilot.integrals(from_s, to_s).0 / (to_s - from_s),
+            Node::Pilot => self.pilot.mean(from_s, to_s),
             _ if to_s <= from_s => self
                 .waves(node, to_s, to_s)
                 .last()
@@ -176,6 +174,7 @@ impl Item for WallUnit {
         match what {
             DeadPath::Pole(pole) => self.dead_path(pole),
             DeadPath::Proximity => self.proximity(),
+            DeadPath::PilotSource | DeadPath::PilotReverse | DeadPath::AcPins(_) => None,
             DeadPath::PilotLoad => {
                 let checked = self.bench.pilot.state == PilotState::Check;
                 self.bench.pilot.chosen_ohm.filter(|_| checked)

@@ -1,0 +1,131 @@
+//! What the bench does to the charger: pilot source, proximity, low voltage.
+
+use super::super::api::{Action, PilotSource};
+use super::super::values::Values;
+use super::OnboardCharger;
+use super::line::parallel;
+use pilotage_core::RunTime;
+
+/// Where the bench's switches stand.
+#[derive(Debug, Clone)]
+pub(super) struct Bench {
+    pub(super) source: PilotSource,
+    pub(super) duty: f64,
+    pub(super) frequency: f64,
+    pub(super) jitter: f64,
+    pub(super) high_v: f64,
+    pub(super) low_v: f64,
+    pub(super) added_f: f64,
+    /// When the pulse that runs began, s.
+    pub(super) epoch_s: Option<f64>,
+    /// Ω from proximity to PE.
+    pub(super) proximity: Option<f64>,
+    low_voltage_on: bool,
+    low_voltage_v: f64,
+}
+
+impl Bench {
+    pub(super) fn new(values: &Values) -> Self {
+        Self {
+            source: PilotSource::Off,
+            duty: 0.5,
+            frequency: 1000.0,
+            jitter: 0.0,
+            high_v: 12.0,
+            low_v: -12.0,
+            added_f: 0.0,
+            epoch_s: None,
+            proximity: None,
+            low_voltage_on: false,
+            low_voltage_v: values.get("low_voltage"),
+        }
+    }
+
+    /// High and low rail of the pulse, V.
+    pub(super) fn rails_v(&self) -> (f64, f64) {
+        match self.source {
+            PilotSource::PositiveOnly => (self.high_v, 0.0),
+            _ => (self.high_v, self.low_v),
+        }
+    }
+
+    /// Whether the source's pilot is led to the charger.
+    pub(super) fn connected(&self) -> bool {
+        !matches!(
+            self.source,
+            PilotSource::Off | PilotSource::Check | PilotSource::CheckHigh | PilotSource::CheckLow
+        )
+    }
+
+    /// V at the low-voltage pins.
+    pub(super) fn low_voltage(&self) -> f64 {
+        if self.low_voltage_on { self.low_voltage_v } else { 0.0 }
+    }
+
+    /// V of the rail that is led to the meter, behind the source's resistor.
+    pub(super) fn rail_v(&self, r_source: f64, r_meter: f64) -> f64 {
+        let rail_v = match self.source {
+            PilotSource::CheckHigh => self.high_v,
+            PilotSource::CheckLow => self.low_v,
+            _ => 0.0,
+        };
+        rail_v * r_meter / (r_meter + r_source)
+    }
+
+    fn act(&mut self, now_s: f64, action: Action) {
+        match action {
+            Action::PilotSource(source) => self.source = source,
+            Action::PilotSourceDuty(duty) => self.duty = duty.clamp(0.0, 1.0),
+            Action::PilotSourceFrequency(hertz) => self.frequency = hertz.max(1.0),
+            Action::PilotSourceJitter(jitter) => self.jitter = jitter.max(0.0),
+            Action::PilotSourceHigh(volts) => self.high_v = volts,
+            Action::PilotSourceLow(volts) => self.low_v = volts,
+            Action::PilotCapacitance(farad) => self.added_f = farad.max(0.0),
+            Action::Proximity(ohm) => self.proximity = ohm,
+            Action::LowVoltage { on } => self.low_voltage_on = on,
+            Action::LowVoltageLevel(volts) => self.low_voltage_v = volts.max(0.0),
+            _ => {}
+        }
+        // Every change of the pulse begins it anew.
+        if matches!(
+            action,
+            Action::PilotSource(_)
+                | Action::PilotSourceDuty(_)
+                | Action::PilotSourceFrequency(_)
+                | Action::PilotSourceJitter(_)
+        ) {
+            self.epoch_s = Some(now_s);
+        }
+    }
+}
+
+impl OnboardCharger {
+    /// Advances to `at`, then acts.
+    pub(super) fn perform(&mut self, at: RunTime, action: Action) {
+        self.happen_until(at.seconds());
+        match action {
+            Action::Enclosure { closed } => self.station.door_closed = closed,
+            Action::Stop { pressed } => self.station.stop_pressed = pressed,
+            Action::Isolator { locked } => self.station.locked = locked,
+            Action::Reference(mode) => self.station.set_reference(self.now_s, mode),
+            other => self.bench.act(self.now_s, other),
+        }
+        self.settle();
+    }
+
+    /// V of proximity to PE: R4 from the supply, R5 to PE, and what the bench has plugged in (SAE J1772 circuit).
+    pub(super) fn proximity_v(&self) -> f64 {
+        if !self.is_supplied() {
+            return 0.0;
+        }
+        let r4 = self.values.get("r4");
+        let down = self.proximity_ohm();
+        self.values.get("pp_supply") * down / (r4 + down)
+    }
+
+    /// Ω from proximity to PE, without R4 and its supply.
+    pub(super) fn proximity_ohm(&self) -> f64 {
+        let inlet = parallel(self.values.get("r5"), self.values.get("bench_r_meter"));
+        parallel(inlet, self.bench.proximity.unwrap_or(f64::INFINITY))
+    }
+}
