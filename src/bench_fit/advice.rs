@@ -114,7 +114,7 @@ pub fn left_out(fitted: &Fitted) -> Vec<LeftOut> {
 }
 
 /// The points that a reason names in backticks.
-fn points_in<'p>(kind: ItemKind, why: &'p str) -> Vec<(&'p str, &'static PointShape)> {
+fn points_in(kind: ItemKind, why: &str) -> Vec<(&str, &'static PointShape)> {
     let quoted = why.split('`').skip(1).step_by(2);
     let found = quoted.filter_map(|text| {
         let point = text.split(':').next().unwrap_or(text).trim();

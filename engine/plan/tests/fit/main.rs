@@ -14,3 +14,4 @@ mod power;
 mod programs;
 mod refusals;
 mod shipped;
+mod terminals;
