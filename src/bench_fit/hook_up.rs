@@ -387,6 +387,11 @@ fn order(
     let (isolator, stop) = (&fitted.bench.isolator_name.value, &fitted.bench.stop_name.value);
     let of = |turn: Turn| turns.get(&turn).cloned().unwrap_or_default();
     let stage = |says: String, leads: Vec<usize>| Stage { says, leads };
+    if turns.is_empty() {
+        let by_hand = "Nothing of this bench hangs on the item: a person holds the leads. Disconnect the item first, and find every \
+                       two conductors dead, AC and DC, with a meter tried on a live source just before and just after.";
+        return vec![stage(by_hand.to_owned(), Vec::new())];
+    }
     let mut stages = vec![stage(
         format!(
             "Switch {isolator} off, lock it, keep the key. Press {stop}. Measure every place below dead by hand, AC and DC, with a \

@@ -135,6 +135,9 @@ fn time(fit: &BenchFit<'_>, width: usize) -> Vec<String> {
             span(free.as_secs())
         ));
     }
+    if fit.by_hand() {
+        return lines;
+    }
     lines.extend(wrapped(
         "  ",
         "Stay within reach of the stop all the time: the tool's own make safe is no safety function.",
@@ -149,6 +152,11 @@ const LONG_ENOUGH: Duration = Duration::from_secs(30);
 fn before(fit: &BenchFit<'_>) -> String {
     let bench = &fit.fitted.bench;
     let cautions = fit.fitted.program.heading.cautions.len();
+    if fit.by_hand() {
+        return format!(
+            "{cautions} cautions to acknowledge by name; the item to be disconnected, and found dead by hand"
+        );
+    }
     format!(
         "{cautions} cautions to acknowledge by name; {} to lock (measured dead before and behind the lock); the enclosure to open \
          and close, {} to press and release (BC-11, where it was not proven within {} h)",
@@ -161,6 +169,10 @@ fn before(fit: &BenchFit<'_>) -> String {
 fn make_safe(fit: &BenchFit<'_>, width: usize) -> Vec<String> {
     let plan = &fit.fitted.program.make_safe;
     let mut lines = section("What make safe will do, on every way out", width);
+    if fit.by_hand() {
+        lines.push("  Nothing: this bench switches nothing.".to_owned());
+        return lines;
+    }
     lines.extend(in_order("at the end  ", &plan.normal, width));
     lines.extend(in_order("at a stop   ", &plan.emergency, width));
     lines.extend(wrapped("  if it cannot be confirmed: ", &plan.by_hand, width));

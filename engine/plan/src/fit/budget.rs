@@ -228,7 +228,7 @@ impl<'p> Walk<'p> {
             return;
         };
         let (of, unit) = if let Some(expanded) = ask.uncertainty {
-            let what = "what the sequence says of the answer";
+            let what = "uncertainty that the sequence states for the answer";
             let term = Term::of_sequence(what, act.span.place(), expanded.si() / 2.0);
             let unit = Unit::coherent(expanded.dimension()).map_or("", |unit| unit.symbol);
             (Of::Terms(vec![term]), unit)
