@@ -365,7 +365,10 @@ fn every_point_hangs_somewhere(sequence: &str, page: &Value) {
         leads.iter().all(|lead| !lead["ends"].as_array().unwrap().is_empty()),
         "{sequence}: {leads:?}"
     );
-    assert!(leads.last().unwrap()["dangerous"].as_bool().unwrap(), "{sequence}");
+    // What supplies comes last. A bench without instruments has no lead at all.
+    if let Some(last) = leads.last() {
+        assert!(last["dangerous"].as_bool().unwrap(), "{sequence}");
+    }
 }
 
 #[test]
