@@ -146,7 +146,9 @@ fn compared(place: &Place, sequence: &str, record: &str) -> Vec<Compared> {
         }
         let foreseen = at_value(limit, si);
         let how = reading["formula"].as_str().unwrap_or("direct").to_owned();
-        let ratio = if recorded == 0.0 && foreseen == 0.0 {
+        // What cancels leaves the rounding of numbers.
+        let nothing = 1e-12 * si.abs();
+        let ratio = if recorded <= nothing && foreseen <= nothing {
             1.0
         } else {
             foreseen / recorded

@@ -14,6 +14,7 @@ use crate::program::{
     Act, ActKind, AskSpec, CaptureSpec, JudgeSpec, LateBounds, Program, ProveDeadSpec, Step, WaitSpec,
 };
 use crate::source::Span;
+use crate::sources::STATED;
 use pilotage_core::expr::Value;
 use pilotage_core::{Dimension, Expr, Measured, Quantity, Tolerance, Uncertainty, Unit, uncertainty};
 use pilotage_evidence::heading::LimitPlate;
@@ -229,7 +230,10 @@ impl<'p> Walk<'p> {
         };
         let (of, unit) = if let Some(expanded) = ask.uncertainty {
             let what = "uncertainty that the sequence states for the answer";
-            let term = Term::of_sequence(what, act.span.place(), expanded.si() / 2.0);
+            let term = Term {
+                source: STATED.to_owned(),
+                ..Term::of_sequence(what, act.span.place(), expanded.si() / 2.0)
+            };
             let unit = Unit::coherent(expanded.dimension()).map_or("", |unit| unit.symbol);
             (Of::Terms(vec![term]), unit)
         } else {
