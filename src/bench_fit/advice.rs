@@ -42,6 +42,11 @@ fn mend(fitted: &Fitted, drivers: &BTreeMap<String, DriverFile>, limit: &Fitness
 fn needed(limit: &Fitness) -> Option<String> {
     let wanted = limit.wanted()?;
     let in_all = format!("U of at most {}", quantity(wanted, &limit.limit.unit));
+    if of_a_person(limit) {
+        return Some(format!(
+            "{in_all}: read the meter more exactly, and state its uncertainty with the answer, behind `±`"
+        ));
+    }
     let Some(own) = limit.instrument_may_add() else {
         return Some(format!(
             "{in_all}; sampling, smoothing and polling alone bring more than that, so no instrument helps: raise `rate`, shorten \
@@ -59,6 +64,13 @@ fn needed(limit: &Fitness) -> Option<String> {
         "{in_all}, of which an instrument at `{points}` may add {}{share}",
         quantity(own, &limit.limit.unit)
     ))
+}
+
+/// Whether most of it comes from what a person reads.
+fn of_a_person(limit: &Fitness) -> bool {
+    limit
+        .dominating()
+        .is_some_and(|(term, _)| term.what.contains("for the answer"))
 }
 
 /// How large the dominating term may be, in percent of what it is, with all others as they are.
@@ -114,7 +126,7 @@ pub fn left_out(fitted: &Fitted) -> Vec<LeftOut> {
 }
 
 /// The points that a reason names in backticks.
-fn points_in<'p>(kind: ItemKind, why: &'p str) -> Vec<(&'p str, &'static PointShape)> {
+fn points_in(kind: ItemKind, why: &str) -> Vec<(&str, &'static PointShape)> {
     let quoted = why.split('`').skip(1).step_by(2);
     let found = quoted.filter_map(|text| {
         let point = text.split(':').next().unwrap_or(text).trim();

@@ -52,6 +52,11 @@ impl<'a> BenchFit<'a> {
         if self.counts().contains_key(&Decides::No) { 3 } else { 0 }
     }
 
+    /// Whether a person reads everything, and nothing of the bench is plugged.
+    pub fn by_hand(&self) -> bool {
+        self.fitted.bench.instruments.is_empty()
+    }
+
     /// Whether guard bands enter verdicts.
     pub fn guard_banded(&self) -> bool {
         self.fitted.program.heading.decision_rule == DecisionRule::GuardBanded

@@ -19,7 +19,9 @@ pub fn drawing(page: &HookUp, width: usize) -> Vec<String> {
         }
         lines.extend(of_rail(page, at, width));
     }
-    lines.extend(legend(width));
+    if !page.leads.is_empty() {
+        lines.extend(legend(width));
+    }
     lines.extend(besides("To parts of the item", &page.parts, width));
     lines.extend(besides("Stays on the bench", &page.on_bench, width));
     lines.extend(order(page, width));

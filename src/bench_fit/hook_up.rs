@@ -175,6 +175,9 @@ impl<'a> Page<'a> {
         let met = ends.iter().map(|(terminal, _)| terminal.clone()).collect();
         let channel = service.channel.as_ref().map(|channel| channel.value.clone());
         let key: Key = (service.by.value.clone(), channel, met);
+        let root = service.point.value.split(['.', '[']).next().unwrap_or_default();
+        let dangerous = shape.mains || matches!(root, "supply" | "load" | "burden") || self.live(&ends);
+        let turn = self.turn(root, &ends, dangerous);
         if let Some((_, draft)) = self.drafts.iter_mut().find(|(known, _)| *known == key) {
             if shape.set && !purpose.is_empty() {
                 draft.purposes.insert(0, purpose);
@@ -182,12 +185,13 @@ impl<'a> Page<'a> {
                 push(&mut draft.purposes, purpose);
             }
             draft.drives |= shape.set;
+            draft.dangerous |= dangerous;
+            draft.turn = draft.turn.max(turn);
             return;
         }
-        let root = service.point.value.split(['.', '[']).next().unwrap_or_default();
         let mut draft = Draft {
-            turn: self.turn(root, &ends),
-            dangerous: shape.mains || matches!(root, "supply" | "load" | "burden") || self.live(&ends),
+            turn,
+            dangerous,
             ends,
             through,
             purposes: Vec::new(),
@@ -204,21 +208,17 @@ impl<'a> Page<'a> {
             .any(|(end, _)| self.table.is_some_and(|table| table.place(&end.at).is_some()) && !low(&end.conductor))
     }
 
-    fn turn(&self, root: &str, ends: &[(Terminal, Meets)]) -> Turn {
-        if root == "supply" {
-            return Turn::Supply;
-        }
-        if !self.live(ends) {
-            return Turn::Low;
-        }
+    fn turn(&self, root: &str, ends: &[(Terminal, Meets)], dangerous: bool) -> Turn {
         let fed = |end: &Terminal| {
             let place = self.table.and_then(|table| table.place(&end.at));
             place.is_some_and(|place| place.fed)
         };
-        if ends.iter().any(|(end, _)| fed(end)) {
-            Turn::Input
-        } else {
-            Turn::Output
+        match root {
+            // Where contacts are tested, the insulation instrument is the supply.
+            "supply" | "insulation" => Turn::Supply,
+            _ if !dangerous => Turn::Low,
+            _ if ends.iter().any(|(end, _)| fed(end)) => Turn::Input,
+            _ => Turn::Output,
         }
     }
 
@@ -247,9 +247,15 @@ impl<'a> Page<'a> {
         }
         let fitted = self.fitted;
         let heading = &fitted.program.heading;
-        let is_supply = |number: usize| turns.get(&Turn::Supply).is_some_and(|all| all.contains(&number));
-        let has_pe = |lead: &Lead| lead.ends.iter().any(|(rail, _)| rails[*rail].1.conductor == "PE");
-        let supply_has_pe = leads.iter().any(|lead| is_supply(lead.number) && has_pe(lead));
+        // The insulation instrument hangs on the item by the leads of what it measures.
+        let hangs = |name: &str| leads.iter().any(|lead| lead.instrument == name);
+        self.on_bench
+            .retain(|one| one.to != INSULATION || !hangs(&one.instrument));
+        let feeds_pe = |lead: &&Lead| {
+            let mut ends = lead.ends.iter();
+            ends.any(|(rail, meets)| *meets == Meets::Power && rails[*rail].1.conductor == "PE")
+        };
+        let protective = leads.iter().find(feeds_pe).map(|lead| lead.number);
         HookUp {
             sequence: heading.title.clone(),
             item: (heading.item.title.clone(), heading.item.serial.clone()),
@@ -262,7 +268,7 @@ impl<'a> Page<'a> {
                 .iter()
                 .map(|caution| (signal(caution.signal).to_owned(), caution.text.clone()))
                 .collect(),
-            order: order(fitted, &turns, (!self.parts.is_empty(), supply_has_pe)),
+            order: order(fitted, &turns, (!self.parts.is_empty(), protective)),
             rails: rails.into_iter().map(|(_, rail)| rail).collect(),
             leads,
             parts: self.parts,
@@ -297,6 +303,8 @@ impl<'a> Page<'a> {
 
 /// What guards people is named one by one.
 const SAFETY_CHAIN: &str = "safety chain";
+/// What supplies inlets and cables.
+const INSULATION: &str = "insulation instrument";
 const PLACES: &[&str] = &["ac_input", "plug", "wires", "contacts", "ac_output", "dc_output"];
 const CONDUCTORS: &[&str] = &["L", "L1", "L2", "L3", "N", "plus", "minus", "PE", "CP", "PP"];
 
@@ -345,7 +353,7 @@ fn beside(all: &mut Vec<Beside>, service: &ServiceText, to: &str, purpose: Strin
 /// What a point is, without where it is: `AC voltage` of "AC voltage at the connector".
 fn purpose(shape: &PointShape) -> String {
     let at_all = shape.meaning.split([',', ':', ';']).next().unwrap_or(shape.meaning);
-    let ends = [" at the ", " of the ", " between ", " out of ", " into ", " over "];
+    let ends = [" at the ", " of the ", " between ", " out of ", " into "];
     let cut = ends
         .iter()
         .filter_map(|end| at_all.find(end))
@@ -380,7 +388,11 @@ fn named(name: Option<&Sp<String>>) -> String {
 }
 
 /// The order of plugging in. Everything is connected dead; the one who plugs is not the one who checks.
-fn order(fitted: &Fitted, turns: &BTreeMap<Turn, Vec<usize>>, (parts, supply_has_pe): (bool, bool)) -> Vec<Stage> {
+fn order(
+    fitted: &Fitted,
+    turns: &BTreeMap<Turn, Vec<usize>>,
+    (parts, protective): (bool, Option<usize>),
+) -> Vec<Stage> {
     let (isolator, stop) = (
         named(fitted.bench.isolator_name.as_ref()),
         named(fitted.bench.stop_name.as_ref()),
@@ -388,6 +400,11 @@ fn order(fitted: &Fitted, turns: &BTreeMap<Turn, Vec<usize>>, (parts, supply_has
     let has_source = fitted.program.without_source.is_none();
     let of = |turn: Turn| turns.get(&turn).cloned().unwrap_or_default();
     let stage = |says: String, leads: Vec<usize>| Stage { says, leads };
+    if turns.is_empty() {
+        let by_hand = "Nothing of this bench hangs on the item: a person holds the leads. Disconnect the item first, and find every \
+                       two conductors dead, AC and DC, with a meter tried on a live source just before and just after.";
+        return vec![stage(by_hand.to_owned(), Vec::new())];
+    }
     let off = if has_source {
         format!("Switch {isolator} off, lock it, keep the key. Press {stop}.")
     } else {
@@ -395,16 +412,16 @@ fn order(fitted: &Fitted, turns: &BTreeMap<Turn, Vec<usize>>, (parts, supply_has
     };
     let measured = "Measure every place below dead by hand, AC and DC, with a meter tried on a live source just before and just after.";
     let mut stages = vec![stage(format!("{off} {measured}"), Vec::new())];
-    let supply = of(Turn::Supply);
-    let first = supply.first().filter(|_| supply_has_pe);
-    let first = first.map_or(String::new(), |lead| format!("PE of lead {lead} first. Then e"));
     let more = if parts { ", and what goes to no conductor" } else { "" };
-    let first = if first.is_empty() { "E".to_owned() } else { first };
-    stages.push(stage(format!("{first}xtra-low voltage{more}."), of(Turn::Low)));
+    let low = match protective {
+        Some(lead) => format!("PE of lead {lead} first. Then extra-low voltage{more}."),
+        None => format!("Extra-low voltage{more}."),
+    };
+    stages.push(stage(low, of(Turn::Low)));
     let later = [
         (Turn::Output, "Leads at the output."),
-        (Turn::Input, "Measuring leads that reach the input."),
-        (Turn::Supply, "The supply last."),
+        (Turn::Input, "Leads at what the supply feeds."),
+        (Turn::Supply, "What supplies, last."),
     ];
     for (turn, says) in later {
         if !of(turn).is_empty() {

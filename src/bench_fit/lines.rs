@@ -169,6 +169,10 @@ fn before(fit: &BenchFit<'_>) -> String {
 fn make_safe(fit: &BenchFit<'_>, width: usize) -> Vec<String> {
     let plan = &fit.fitted.program.make_safe;
     let mut lines = section("What make safe will do, on every way out", width);
+    if fit.by_hand() {
+        lines.push("  Nothing: this bench switches nothing.".to_owned());
+        return lines;
+    }
     lines.extend(in_order("at the end  ", &plan.normal, width));
     lines.extend(in_order("at a stop   ", &plan.emergency, width));
     lines.extend(wrapped("  if it cannot be confirmed: ", &plan.by_hand, width));

@@ -2,8 +2,9 @@
 
 use crate::support::{Place, snapshot};
 
-const VERBS: [&[&str]; 15] = [
+const VERBS: [&[&str]; 16] = [
     &["check"],
+    &["fit"],
     &["rehearse"],
     &["run"],
     &["bench"],
@@ -69,7 +70,7 @@ fn every_verb_of_the_program_is_tested_here() {
 #[test]
 fn wrong_usage_exits_2_on_the_standard_error() {
     let place = Place::new();
-    let wrong: [&[&str]; 9] = [
+    let wrong: [&[&str]; 11] = [
         &[],
         &["qualify"],
         &["rehearse"],
@@ -79,6 +80,8 @@ fn wrong_usage_exits_2_on_the_standard_error() {
         &["bench", "serve", "--pace", "1e300"],
         &["run", "x", "--pace", "NaN"],
         &["calc", "1 V", "--log", "loud=="],
+        &["fit"],
+        &["fit", "x", "--width", "9"],
     ];
     for arguments in wrong {
         let ran = place.run(arguments).exits(2);

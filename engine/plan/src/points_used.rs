@@ -15,17 +15,20 @@ struct Used(BTreeSet<String>);
 
 impl Used {
     fn program(&mut self, program: &Program) {
-        program.interlocks.iter().for_each(|one| self.point(&one.point));
-        program.protections.iter().for_each(|one| self.point(&one.point));
+        for one in &program.interlocks {
+            self.point(&one.point);
+        }
+        for one in &program.protections {
+            self.point(&one.point);
+        }
         // Proven before the first energising act, by every run.
-        ["enclosure", "hard_wired_stop", "supply_contactor"]
-            .iter()
-            .for_each(|one| self.point(one));
+        for one in ["enclosure", "hard_wired_stop", "supply_contactor"] {
+            self.point(one);
+        }
         let safe = &program.make_safe;
-        safe.normal
-            .iter()
-            .chain(&safe.emergency)
-            .for_each(|line| self.safe_act(line));
+        for line in safe.normal.iter().chain(&safe.emergency) {
+            self.safe_act(line);
+        }
         let dead = &program.dead;
         self.order(dead.burden_on.order());
         self.order(dead.reference_ac.order());

@@ -30,6 +30,10 @@ impl Sources {
     }
 }
 
+/// What is stated with a value that a person types. All such values have it in common, as the readings of one meter have its
+/// gain.
+pub const STATED: &str = "stated with the answer";
+
 /// What a captured channel brings: its gain, its offset, its time base.
 pub fn of_channel(point: &str, what: &str) -> String {
     format!("{point}, {what}")

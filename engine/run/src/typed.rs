@@ -5,6 +5,7 @@
 
 use pilotage_core::{Contribution, Measured, Quantity, Uncertainty, Unit};
 use pilotage_evidence::judge::{COVERAGE_FACTOR, TYPED};
+use pilotage_plan::sources::STATED;
 
 /// What stands between a value and its uncertainty.
 const PLUS_MINUS: [&str; 3] = ["±", "+/-", "+-"];
@@ -21,7 +22,7 @@ pub(crate) fn value(answer: &str, unit: &str, stated: Option<Quantity>) -> Resul
         None => None,
     };
     let term = match own.or(stated.map(Quantity::si)) {
-        Some(expanded) => Contribution::normal("stated with the answer", expanded / COVERAGE_FACTOR),
+        Some(expanded) => Contribution::normal(STATED, expanded / COVERAGE_FACTOR),
         None => Contribution::rectangular(TYPED, half_a_digit(written, as_written)),
     };
     Ok(Measured {

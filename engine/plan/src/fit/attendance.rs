@@ -45,7 +45,9 @@ pub fn attendance(program: &Program, bench: &BenchFile, drivers: &BTreeMap<Strin
             }
             after += length(act, &services);
         }
-        own.into_iter().for_each(|one| add(one, &mut found));
+        for one in own {
+            add(one, &mut found);
+        }
     }
     found
 }

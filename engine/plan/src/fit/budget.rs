@@ -1,13 +1,12 @@
 //! The walk over a program that gives each reading its uncertainty before it is taken, and compares it with each limit.
 
-use super::accuracy::{Term, expanded_at, of_measure};
+use super::accuracy::{Term, of_measure};
 use super::budget_finds::Finds;
 use super::computed::{Formula, Input};
 use super::expected::{Expected, order_of};
-use super::fitness::{Fitness, says};
+use super::fitness::Fitness;
 use super::problems::Problems;
 use super::services::Services;
-use super::window::{Decides, Weighed, some_bound, weigh, width};
 use crate::files::bench::BenchFile;
 use crate::files::driver::DriverFile;
 use crate::files::sequence::AnswerText;
@@ -15,6 +14,7 @@ use crate::program::{
     Act, ActKind, AskSpec, CaptureSpec, JudgeSpec, LateBounds, Program, ProveDeadSpec, Step, WaitSpec,
 };
 use crate::source::Span;
+use crate::sources::STATED;
 use pilotage_core::expr::Value;
 use pilotage_core::{Dimension, Expr, Measured, Quantity, Tolerance, Uncertainty, Unit, uncertainty};
 use pilotage_evidence::heading::LimitPlate;
@@ -23,7 +23,7 @@ use std::collections::{BTreeMap, BTreeSet};
 /// What is known of a reading before it is taken.
 #[derive(Debug, Clone)]
 pub(super) struct Foreseen {
-    points: Vec<String>,
+    pub(super) points: Vec<String>,
     of: Of,
     expected: Option<Quantity>,
     dimension: Dimension,
@@ -68,26 +68,27 @@ pub(super) fn walk(
     walk.found
 }
 
-struct Walk<'a> {
+/// What is known so far.
+pub(super) struct Walk<'a> {
     program: &'a Program,
     services: Services<'a>,
     /// Whether instruments add nothing.
     ideal: bool,
-    readings: BTreeMap<String, Foreseen>,
+    pub(super) readings: BTreeMap<String, Foreseen>,
     /// Every term met so far by its source, for what it is and where it stands.
     origins: BTreeMap<String, Term>,
     expected: Expected,
     capture: Option<(&'a CaptureSpec, &'a Span)>,
-    at: BTreeMap<(u32, String, String), usize>,
-    found: Vec<Fitness>,
+    pub(super) at: BTreeMap<(u32, String, String), usize>,
+    pub(super) found: Vec<Fitness>,
 }
 
 /// A limit of a reading in an act of a step.
 #[derive(Clone, Copy)]
-struct Place<'p> {
-    step: &'p Step,
-    act: &'p Act,
-    name: &'p str,
+pub(super) struct Place<'p> {
+    pub(super) step: &'p Step,
+    pub(super) act: &'p Act,
+    pub(super) name: &'p str,
 }
 
 impl<'p> Walk<'p> {
@@ -227,22 +228,19 @@ impl<'p> Walk<'p> {
             }
             return;
         };
-        let of = match ask.uncertainty {
-            Some(expanded) => {
-                let term = Term::of_sequence(
-                    "what the sequence says of the answer",
-                    act.span.place(),
-                    expanded.si() / 2.0,
-                );
-                (Of::Terms(vec![term]), expanded.dimension())
-            }
-            None => {
-                let why = "known only when typed: it is half of the last digit, unless the person states it".to_owned();
-                (Of::Unknown(why), Dimension::NONE)
-            }
+        let (of, unit) = if let Some(expanded) = ask.uncertainty {
+            let what = "uncertainty that the sequence states for the answer";
+            let term = Term {
+                source: STATED.to_owned(),
+                ..Term::of_sequence(what, act.span.place(), expanded.si() / 2.0)
+            };
+            let unit = Unit::coherent(expanded.dimension()).map_or("", |unit| unit.symbol);
+            (Of::Terms(vec![term]), unit)
+        } else {
+            let why = "known only when typed: it is half of the last digit, unless the person states it";
+            (Of::Unknown(why.to_owned()), "")
         };
-        let unit = Unit::coherent(of.1).map_or("", |unit| unit.symbol);
-        self.foresee(&ask.name, unit, Vec::new(), of.0, None);
+        self.foresee(&ask.name, unit, Vec::new(), of, None);
     }
 
     /// Every pair of a place, AC and DC, against the limits below which it counts as dead; the least fit pair is told.
@@ -256,7 +254,7 @@ impl<'p> Walk<'p> {
                 let point = format!("{}[{pair}].{quantity}", spec.at);
                 self.read(&name, &point, &limit.unit);
                 if let Some(reading) = self.readings.get_mut(&name) {
-                    reading.points = all.clone();
+                    reading.points.clone_from(&all);
                 }
                 self.limit(Place { step, act, name: &name }, limit);
             }
@@ -316,7 +314,7 @@ impl<'p> Walk<'p> {
         let inputs = self.inputs(act, expr);
         let (of, expected) = match inputs {
             Ok(inputs) => {
-                let expected = Formula { expr, inputs: &inputs }.expected();
+                let expected = Formula::new(expr, &inputs, Dimension::NONE).expected();
                 (Of::Computed(Box::new((expr.clone(), inputs))), expected)
             }
             Err(why) => (Of::Unknown(why), None),
@@ -341,10 +339,7 @@ impl<'p> Walk<'p> {
                 Of::Unknown(why) => return Err(format!("`${name}`: {why}")),
                 Of::Computed(of) => {
                     let at = expected.ok_or_else(|| format!("`${name}` is known only when read"))?;
-                    let formula = Formula {
-                        expr: &of.0,
-                        inputs: &of.1,
-                    };
+                    let formula = Formula::new(&of.0, &of.1, reading.dimension);
                     self.terms(&formula.at(at.si())?, act)
                 }
             };
@@ -356,6 +351,7 @@ impl<'p> Walk<'p> {
                     expected,
                     dimension,
                     constant: false,
+                    in_window: expected.is_some() && reading.expected.is_none(),
                 },
             ))
         };
@@ -367,7 +363,7 @@ impl<'p> Walk<'p> {
         let bound = |expr: &Option<Expr>| {
             let Some(expr) = expr else { return Ok(None) };
             let inputs = self.inputs(act, expr)?;
-            let formula = Formula { expr, inputs: &inputs };
+            let formula = Formula::new(expr, &inputs, Dimension::NONE);
             let why = || format!("its bound `{}` is known only when read", expr.text());
             formula.expected().map(Some).ok_or_else(why)
         };
@@ -402,93 +398,17 @@ impl<'p> Walk<'p> {
     }
 
     /// The terms of a reading at a value, the largest first.
-    fn terms_at(&self, reading: &Foreseen, si: f64, act: &Act) -> Result<Vec<Term>, String> {
+    pub(super) fn terms_at(&self, reading: &Foreseen, si: f64, act: &Act) -> Result<Vec<Term>, String> {
         let mut terms = match &reading.of {
             Of::Terms(terms) => terms.clone(),
             Of::Unknown(why) => return Err(why.clone()),
             Of::Computed(of) => {
-                let formula = Formula {
-                    expr: &of.0,
-                    inputs: &of.1,
-                };
+                let formula = Formula::new(&of.0, &of.1, reading.dimension);
                 self.terms(&formula.at(si)?, act)
             }
         };
         terms.sort_by(|a, b| b.standard_at(si).abs().total_cmp(&a.standard_at(si).abs()));
         Ok(terms)
-    }
-
-    fn limit(&mut self, place: Place<'_>, limit: &LimitPlate) {
-        let weighed = match self.readings.get(place.name) {
-            None => Err(format!("`{}` is never taken in this run", place.name)),
-            Some(reading) => weigh(&limit.tolerance, &mut |si| {
-                self.terms_at(reading, si, place.act)
-                    .map(|terms| expanded_at(&terms, si))
-            }),
-        };
-        let entry = self.entry(place, limit, weighed);
-        self.keep(entry);
-    }
-
-    fn entry(&self, place: Place<'_>, limit: &LimitPlate, weighed: Result<Weighed, String>) -> Fitness {
-        let Place { step, act, name } = place;
-        let (weighed, unknown) = match weighed {
-            Ok(weighed) => (Some(weighed), None),
-            Err(why) => (None, Some(why)),
-        };
-        let bound = some_bound(&limit.tolerance);
-        let half_width = width(&limit.tolerance).map(|(_, half)| half);
-        let reading = self.readings.get(name);
-        let expanded = weighed.and_then(|weighed| Quantity::new(weighed.expanded, bound?.dimension()).ok());
-        let needs = step.needs.get(name).copied();
-        let decidable = needs.is_none_or(|needs| expanded.is_some_and(|expanded| expanded.si() <= needs.si()));
-        let ratio = weighed.and_then(|weighed| weighed.ratio);
-        let terms = match (reading, bound, weighed) {
-            (Some(reading), Some(bound), Some(_)) => self.terms_at(reading, bound.si(), act).unwrap_or_default(),
-            _ => Vec::new(),
-        };
-        Fitness {
-            step: step.head.number,
-            id: step.head.id.clone(),
-            name: name.to_owned(),
-            pass: act.pass.clone(),
-            key: limit.key.clone(),
-            limit: limit.clone(),
-            points: reading.map(|reading| reading.points.clone()).unwrap_or_default(),
-            expanded,
-            at_best: None,
-            half_width,
-            ratio,
-            left: weighed.and_then(|weighed| weighed.left),
-            needs,
-            decidable,
-            decides: match (expanded, weighed) {
-                (Some(_), Some(_)) if !decidable => Decides::No,
-                (_, Some(weighed)) => weighed.decides,
-                (_, None) => Decides::OnlyWhenRead,
-            },
-            says: says(expanded, half_width, ratio, (needs, decidable), &limit.unit),
-            terms,
-            unknown,
-        }
-    }
-
-    /// Of several passes the least fit is kept.
-    fn keep(&mut self, fitness: Fitness) {
-        let place = (fitness.step, fitness.name.clone(), fitness.key.clone());
-        match self.at.get(&place) {
-            None => {
-                self.at.insert(place, self.found.len());
-                self.found.push(fitness);
-            }
-            Some(&index) => {
-                let old = &self.found[index];
-                let narrower = matches!((fitness.ratio, old.ratio), (Some(new), Some(old)) if new < old);
-                if fitness.decides > old.decides || (fitness.decides == old.decides && narrower) {
-                    self.found[index] = fitness;
-                }
-            }
-        }
     }
 }
 
@@ -498,5 +418,6 @@ fn exact_input(value: Quantity) -> Input {
         expected: Some(value),
         dimension: value.dimension(),
         constant: true,
+        in_window: false,
     }
 }

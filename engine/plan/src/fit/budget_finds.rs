@@ -121,8 +121,9 @@ impl Finds<'_, '_> {
         let period_s = 1.0 / self.mains_hz();
         let (what, place, half_s) = match event.part {
             SignalPart::Samples => ("time between two samples", capture, interval_s / 2.0),
-            SignalPart::High | SignalPart::Low => ("time between two pulses", span.place(), PULSE_S / 2.0),
-            SignalPart::Duty => ("time between two pulses", span.place(), PULSE_S / 2.0),
+            SignalPart::High | SignalPart::Low | SignalPart::Duty => {
+                ("time between two pulses", span.place(), PULSE_S / 2.0)
+            }
             SignalPart::Envelope => (
                 "half period of the mains under the envelope",
                 span.place(),

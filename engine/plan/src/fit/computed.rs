@@ -2,8 +2,9 @@
 //! the run, at values that make the result equal to the bound.
 //!
 //! Inputs of which something says what they will be have that value. One that nothing speaks of, and a reading that stands
-//! alone, is solved for. Of several of which nothing is known, different values are tried: where the uncertainty comes out
-//! the same, it does not depend on them and is known.
+//! alone, is solved for. Where all are spoken of, those that only must lie in a window give way, one at a time, and the
+//! largest uncertainty counts. Of several of which nothing is known, different values are tried: where the uncertainty comes
+//! out the same, it does not depend on them and is known.
 
 use super::accuracy::{Term, at_value};
 use pilotage_core::expr::Value;
@@ -21,6 +22,8 @@ pub(crate) struct Input {
     pub(crate) dimension: Dimension,
     /// Whether it is a constant and no reading.
     pub(crate) constant: bool,
+    /// Whether all that is expected of it is that it lies in a window.
+    pub(crate) in_window: bool,
 }
 
 /// Values that are tried for inputs of which nothing is known, in coherent units.
@@ -30,16 +33,29 @@ const SAME: f64 = 0.01;
 /// Steps of the search for an input, and how near to the bound it ends.
 const STEPS: usize = 60;
 const NEAR: f64 = 1e-9;
+/// A bound of zero is met to [`NEAR`] of this.
+const SMALLEST: f64 = 1e-6;
 
 /// An expression with its inputs; constants are exact inputs.
 pub(crate) struct Formula<'a> {
     /// The expression.
-    pub(crate) expr: &'a Expr,
+    expr: &'a Expr,
     /// By name.
-    pub(crate) inputs: &'a BTreeMap<String, Input>,
+    inputs: &'a BTreeMap<String, Input>,
+    /// Dimension of the result, where it is solved for.
+    dimension: Dimension,
 }
 
-impl Formula<'_> {
+impl<'a> Formula<'a> {
+    /// Of an expression with its inputs, and the dimension of its result.
+    pub(crate) fn new(expr: &'a Expr, inputs: &'a BTreeMap<String, Input>, dimension: Dimension) -> Self {
+        Self {
+            expr,
+            inputs,
+            dimension,
+        }
+    }
+
     /// The value, where every input has one.
     pub(crate) fn expected(&self) -> Option<Quantity> {
         if self.free().next().is_some() {
@@ -55,10 +71,7 @@ impl Formula<'_> {
             free.push(alone);
         }
         if free.is_empty() {
-            return self
-                .measured(&BTreeMap::new())
-                .map(|measured| measured.uncertainty)
-                .ok_or_else(|| self.no_value());
+            return self.of_expected(bound_si).ok_or_else(|| self.no_value());
         }
         // Not every input leads to the bound from where the search begins; another one may.
         let found = free
@@ -67,18 +80,47 @@ impl Formula<'_> {
         found.ok_or_else(|| self.unknown(&free))
     }
 
+    /// Every input has a value: those of a window give way to the bound; where none leads there, the values stand.
+    fn of_expected(&self, bound_si: f64) -> Option<Uncertainty> {
+        let give_way = self.inputs.iter().filter(|(_, input)| input.in_window);
+        let at_bound = give_way.filter_map(|(name, input)| {
+            let start = input.expected?.si();
+            self.solved(name, BTreeMap::new(), (bound_si, start))
+        });
+        let size = |found: &Uncertainty| uncertainty::standard(found).unwrap_or(0.0);
+        let largest = at_bound.max_by(|a, b| size(a).total_cmp(&size(b)));
+        largest.or_else(|| self.measured(&BTreeMap::new()).map(|measured| measured.uncertainty))
+    }
+
     /// One input solved for, the others at several values: the uncertainty where it is the same for all of them.
     fn whatever_the_others(&self, sought: &str, free: &[&str], bound_si: f64) -> Option<Uncertainty> {
         let others: Vec<&str> = free.iter().copied().filter(|name| *name != sought).collect();
         let tries = if others.is_empty() { &TRIED[..1] } else { &TRIED };
         let at = |(turn, first): (usize, &f64)| {
             let values = others.iter().enumerate();
-            let values = values.map(|(nth, name)| ((*name).to_owned(), first * (1.0 + (nth + turn) as f64)));
-            self.solved(sought, values.collect(), (bound_si, *first))
+            let values = values.map(|(nth, name)| ((*name).to_owned(), self.tried(name, *first, nth + turn, bound_si)));
+            let start = if self.like_the_bound(sought) { bound_si } else { *first };
+            self.solved(sought, values.collect(), (bound_si, start))
         };
         let found: Vec<Uncertainty> = tries.iter().enumerate().map(at).collect::<Option<_>>()?;
         let first = found.first()?.clone();
         all_alike(&found, bound_si).then_some(first)
+    }
+
+    /// Something to try for an input: of the bound's own dimension something smaller than the bound, so that the largest or the
+    /// sum of several can reach it.
+    fn tried(&self, name: &str, first: f64, turn: usize, bound_si: f64) -> f64 {
+        if self.like_the_bound(name) {
+            bound_si * first / TRIED[1] / (2.0 + turn as f64)
+        } else {
+            first * (1.0 + turn as f64)
+        }
+    }
+
+    fn like_the_bound(&self, name: &str) -> bool {
+        self.inputs
+            .get(name)
+            .is_some_and(|input| input.dimension == self.dimension && !self.dimension.is_none())
     }
 
     fn free(&self) -> impl Iterator<Item = &str> {
@@ -125,7 +167,7 @@ impl Formula<'_> {
         let mut off_before = off(before)?.0;
         for _ in 0..STEPS {
             let (off_now, uncertainty) = off(now)?;
-            if off_now.abs() <= NEAR * bound_si.abs().max(f64::MIN_POSITIVE) {
+            if off_now.abs() <= NEAR * bound_si.abs().max(SMALLEST) {
                 return Some(uncertainty);
             }
             let slope = (off_now - off_before) / (now - before);
@@ -167,6 +209,7 @@ fn all_alike(found: &[Uncertainty], bound_si: f64) -> bool {
 mod tests {
     use super::{Formula, Input};
     use crate::fit::accuracy::Term;
+    use pilotage_core::expr::Kind;
     use pilotage_core::{Dimension, Expr, Quantity, uncertainty};
     use std::collections::BTreeMap;
 
@@ -189,15 +232,14 @@ mod tests {
                     expected: expected.map(|si| Quantity::new(si, *dimension).expect("finite")),
                     dimension: *dimension,
                     constant: false,
+                    in_window: false,
                 };
                 ((*name).to_owned(), input)
             })
             .collect();
-        let formula = Formula {
-            expr: &expr,
-            inputs: &inputs,
-        };
-        let found = formula.at(bound)?;
+        let kinds = |name: &str| inputs.get(name).map(|input| Kind::Quantity(input.dimension));
+        let dimension = expr.dimension_of(&kinds).expect("dimensions fit");
+        let found = Formula::new(&expr, &inputs, dimension).at(bound)?;
         uncertainty::standard(&found).ok_or_else(|| "unknown".to_owned())
     }
 
@@ -229,6 +271,17 @@ mod tests {
         // A difference of two: √2 times as much.
         let found = standard("$a - $b", &apart, 5.0).expect("known");
         assert!((found - 0.1 * 2f64.sqrt()).abs() < 1e-12, "{found}");
+    }
+
+    #[test]
+    fn the_largest_of_several_reaches_the_bound_by_one_of_them() {
+        let inputs = [
+            ("a", V, None, term("a", 0.01, 0.0)),
+            ("b", V, None, term("b", 0.01, 0.0)),
+            ("c", V, None, term("c", 0.01, 0.0)),
+        ];
+        let found = standard("max(max($a, $b), $c)", &inputs, 0.001).expect("known");
+        assert!((found - 0.00001).abs() < 1e-12, "{found}");
     }
 
     #[test]

@@ -37,7 +37,9 @@ impl Expected {
         let mut own = BTreeMap::new();
         for act in with_inner(&step.acts) {
             if let ActKind::Judge(specs) = &act.kind {
-                specs.iter().for_each(|spec| narrowest(spec, &mut own));
+                for spec in specs {
+                    narrowest(spec, &mut own);
+                }
             }
         }
         self.middles.extend(own);
@@ -46,7 +48,9 @@ impl Expected {
     /// The windows of one act count for its own pass.
     pub(crate) fn judging(&mut self, specs: &[JudgeSpec]) {
         let mut own = BTreeMap::new();
-        specs.iter().for_each(|spec| narrowest(spec, &mut own));
+        for spec in specs {
+            narrowest(spec, &mut own);
+        }
         self.middles.extend(own);
     }
 

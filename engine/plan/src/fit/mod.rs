@@ -8,7 +8,7 @@
 //! | [`mod@fitness`] | what the bench can decide, limit by limit, and which instrument would |
 //! | [`accuracy`] | what drivers promise, source by source |
 //! | [`window`] | what an uncertainty leaves of a tolerance |
-//! | `budget`, `budget_finds`, `computed`, `expected` | the walk that gives each reading its uncertainty before it is taken |
+//! | `budget`, `budget_entry`, `budget_finds`, `computed`, `expected` | the walk that gives each reading its uncertainty before it is taken |
 //! | [`mod@attendance`] | when a person is needed |
 //! | `plate`, `services`, `names` | nameplate, bench and names, resolved |
 //! | `fitter`, `steps`, `acts`, `orders`, `reads`, `capture`, `power`, `waits`, `unroll`, `judge` | the walk over steps and acts |
@@ -23,6 +23,7 @@ pub mod accuracy;
 mod acts;
 pub mod attendance;
 mod budget;
+mod budget_entry;
 mod budget_finds;
 mod capture;
 pub mod code;

@@ -95,8 +95,8 @@ pub(crate) fn weigh<E>(
     }
     let (mean, closed) = match tolerance {
         Tolerance::Between(low, high) => {
-            let other = if low.si() == far { high.si() } else { low.si() };
-            (f64::midpoint(expanded, expanded_at(other)?), true)
+            let nearer = if low.si().abs() > high.si().abs() { high } else { low };
+            (f64::midpoint(expanded, expanded_at(nearer.si())?), true)
         }
         Tolerance::AtMost(high) => (expanded, high.si() > 0.0),
         _ => (expanded, false),

@@ -98,7 +98,7 @@ fn plain(kind: ItemKind, table: &KindTable, root: &str) -> Option<Found> {
     Some(match root {
         "pilot" | "pilot_load" | "pilot_source" => between("CP"),
         "proximity" | "proximity_set" => between("PP"),
-        "supply" if contacts_only => Found::Every("contacts".to_owned()),
+        "supply" if contacts_only => Found::Bench("insulation instrument"),
         "supply" => Found::Power {
             at: input.to_owned(),
             with_pe: true,
@@ -127,11 +127,10 @@ pub fn place_words(kind: ItemKind, at: &str) -> String {
     match (kind, at) {
         (_, "ac_input") if kind == ItemKind::OnboardCharger => "AC pins".to_owned(),
         (_, "ac_input") => "Input terminals".to_owned(),
-        (_, "ac_output") => "Connector".to_owned(),
+        (_, "ac_output") | (ItemKind::CableAssembly, "contacts") => "Connector".to_owned(),
         (_, "dc_output") => "DC output".to_owned(),
-        (ItemKind::CableAssembly, "contacts") => "Connector, vehicle's end".to_owned(),
         (_, "contacts") => "Contacts of the inlet".to_owned(),
-        (_, "plug") => "Plug, wall's end".to_owned(),
+        (_, "plug") => "Plug".to_owned(),
         (_, "wires") => "Wires behind the contacts".to_owned(),
         (_, other) => other.replace('_', " "),
     }

@@ -120,3 +120,34 @@ fn of_several_passes_the_least_fit_is_told() {
         "{current:?}"
     );
 }
+
+/// Two values that a person types rest on one statement: in their difference it cancels, as it does in the run.
+#[test]
+fn typed_values_share_what_is_stated_of_them() {
+    let ask = |name: &str| {
+        act(ActForm::Ask {
+            prompt: sp("What does the meter show?"),
+            answer: AnswerText::Quantity { unit: sp("V") },
+            name: Some(sp(name)),
+            hands: false,
+            does: None,
+            uncertainty: Some(f("20 mV")),
+            source: None,
+        })
+    };
+    let at_most = |bound: &str| ToleranceText::AtMost(f(bound));
+    let acts = vec![
+        ask("typed_a"),
+        ask("typed_b"),
+        judge_value("difference", "$typed_a - $typed_b", "V", at_most("1 V")),
+        judge_value("twice", "2 * $typed_a", "V", at_most("1 V")),
+    ];
+    let files = Files::new(vec![step("WU-01", acts)]);
+    let found = fitness(&files.fit().unwrap(), &files.bench, &files.drivers);
+    let expanded = |name: &str| {
+        let entry = found.iter().find(|entry| entry.name == name).unwrap();
+        entry.expanded.unwrap_or_else(|| panic!("{entry:?}")).si()
+    };
+    assert!(expanded("difference").abs() < 1e-12);
+    assert!((expanded("twice") - 0.04).abs() < 1e-12);
+}

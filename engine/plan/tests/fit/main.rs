@@ -15,3 +15,4 @@ mod power;
 mod programs;
 mod refusals;
 mod shipped;
+mod terminals;
