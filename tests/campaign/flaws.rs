@@ -134,7 +134,15 @@ fn a_bad_small_workshop_is_not_a_bad_charger() {
         let story = run(&fitted, &fitted.program, &item, &plot);
         let code = story.outcome.as_ref().map_or(255, |outcome| outcome.exit_code);
         assert_eq!(code, wanted, "{name} {value}");
-        let blamed = |event: &Event| matches!(event, Event::StepEnded { verdict: Verdict::Fail, .. });
+        let blamed = |event: &Event| {
+            matches!(
+                event,
+                Event::StepEnded {
+                    verdict: Verdict::Fail,
+                    ..
+                }
+            )
+        };
         assert!(!story.events().any(|(_, event)| blamed(event)), "{name} {value}");
     }
 }

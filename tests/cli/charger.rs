@@ -18,7 +18,10 @@ fn it_rehearses_from_its_defaults_and_says_that_nothing_can_energise() {
     ] {
         assert!(shown.contains(said), "{said}:\n{shown}");
     }
-    assert!(!shown.contains("not run") && !shown.contains("measured dead at"), "{shown}");
+    assert!(
+        !shown.contains("not run") && !shown.contains("measured dead at"),
+        "{shown}"
+    );
     place.run(&["verify", "r"]).exits(0);
     place.run(&["judge", "r"]).exits(0);
 }
@@ -29,7 +32,7 @@ fn a_person_who_cannot_say_dead_ends_it() {
     let item = std::fs::read_to_string(crate::support::repository("sequences/items/onboard_charger_7kw.yaml")).unwrap();
     place.write(
         "charged.yaml",
-        &item.replace("virtual: {}", "virtual: {person_did_every_pair_measure: \"no\"}"),
+        item.replace("virtual: {}", "virtual: {person_did_every_pair_measure: \"no\"}"),
     );
     let ran = place
         .run(&["rehearse", SEQUENCE, "--no-pdf", "--item", "charged.yaml", "--out", "r"])
@@ -70,9 +73,14 @@ fn every_defect_is_noticed_and_no_healthy_charger_fails() {
 fn a_wrong_r2_is_named_with_its_side() {
     let place = Place::new();
     let ran = place
-        .run(&["rehearse", SEQUENCE, "--no-pdf", "--out", "r", "--defect", "o01", "--json"])
+        .run(&[
+            "rehearse", SEQUENCE, "--no-pdf", "--out", "r", "--defect", "o01", "--json",
+        ])
         .exits(1);
     let json = ran.json();
-    assert_eq!((&json["verdict"], &json["side"]["side"]), (&"fail".into(), &"vehicle".into()));
+    assert_eq!(
+        (&json["verdict"], &json["side"]["side"]),
+        (&"fail".into(), &"vehicle".into())
+    );
     assert!(ran.err.contains("R2") && ran.err.contains("look next"), "{}", ran.err);
 }

@@ -58,7 +58,10 @@ fn charger(total_f: f64, diode: &str) -> Result<Setup, String> {
     }
     Ok(Setup {
         item: ItemSort::OnboardCharger,
-        amounts: amounts.into_iter().map(|(name, value)| (name.to_owned(), value)).collect(),
+        amounts: amounts
+            .into_iter()
+            .map(|(name, value)| (name.to_owned(), value))
+            .collect(),
         seed: 1,
         ..Setup::default()
     })
@@ -73,7 +76,9 @@ fn levels(arguments: &[String]) -> Result<String, String> {
         "C" => true,
         other => return Err(format!("`{other}` is none of B, C")),
     };
-    let total_f: f64 = capacitance.parse().map_err(|error| format!("`{capacitance}`: {error}"))?;
+    let total_f: f64 = capacitance
+        .parse()
+        .map_err(|error| format!("`{capacitance}`: {error}"))?;
     let mut world = World::new(&charger(total_f, diode)?).map_err(|error| error.to_string())?;
     world.act(RunTime::START, Action::LowVoltageLevel(12.0));
     world.act(RunTime::START, Action::LowVoltage { on: true });

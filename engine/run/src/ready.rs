@@ -186,7 +186,13 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             self.confirmed_by_person(&without.prompt, Purpose::Sequence).await?;
             self.set_energy(EnergyState::Isolated, &without.says);
             let limit = count_limit("Places that nobody measured dead", "BC-22");
-            self.demand_of_bench("not_measured_dead", count(0), &limit, Vec::new(), "a place was not measured dead")?;
+            self.demand_of_bench(
+                "not_measured_dead",
+                count(0),
+                &limit,
+                Vec::new(),
+                "a place was not measured dead",
+            )?;
             return self.end_step();
         }
         let spec = self.first_isolation();

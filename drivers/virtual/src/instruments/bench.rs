@@ -55,7 +55,12 @@ fn at_a_charger(world: &SharedWorld, seed: u64, flaws: &Flaws) -> Vec<Named> {
             Capture::new(noise("scope"), flaws, Inputs::default()),
             world,
         ),
-        named("pilot_source", "P-0001", PilotSourceBox::new(noise("pilot_source")), world),
+        named(
+            "pilot_source",
+            "P-0001",
+            PilotSourceBox::new(noise("pilot_source")),
+            world,
+        ),
         named("low_voltage", "D-0001", DcSupply::new(noise("low_voltage")), world),
     ]
 }
@@ -83,7 +88,11 @@ fn at_a_wall_unit(world: &SharedWorld, seed: u64, flaws: &Flaws) -> Result<Vec<N
 }
 
 fn meter_serial(flaws: &Flaws) -> &'static str {
-    if flaws.has("meter_exchanged") { "M-0907" } else { "M-0001" }
+    if flaws.has("meter_exchanged") {
+        "M-0907"
+    } else {
+        "M-0001"
+    }
 }
 
 fn named<M>(name: &str, serial: &str, model: M, world: &SharedWorld) -> Named

@@ -161,7 +161,11 @@ impl PilotSourceBox {
             Order::SetDuty(duty) => {
                 set.duty = duty;
                 // Nothing and everything are exact.
-                let error = if duty > 0.0 && duty < 100.0 { off("duty", SET_DUTY) } else { 0.0 };
+                let error = if duty > 0.0 && duty < 100.0 {
+                    off("duty", SET_DUTY)
+                } else {
+                    0.0
+                };
                 Action::PilotSourceDuty(duty / 100.0 + error)
             }
             Order::SetJitter(jitter) => {
@@ -242,11 +246,9 @@ impl Model for PilotSourceBox {
 
     fn settles(&self, order: &Order) -> Duration {
         match order {
-            Order::SetPilot(_)
-            | Order::SetCapacitance(_)
-            | Order::Plug(_)
-            | Order::SetHigh(_)
-            | Order::SetLow(_) => SETTLE,
+            Order::SetPilot(_) | Order::SetCapacitance(_) | Order::Plug(_) | Order::SetHigh(_) | Order::SetLow(_) => {
+                SETTLE
+            }
             _ => Duration::ZERO,
         }
     }

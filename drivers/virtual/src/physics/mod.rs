@@ -20,8 +20,8 @@ mod wall_unit;
 mod world;
 
 pub use api::{
-    Action, DeadPath, Generator, Inputs, ItemSort, Node, Pair, PilotSource, PilotState, Pole, ReferenceMode, Seen, Setup,
-    SharedWorld, Truth, UnknownParameter,
+    Action, DeadPath, Generator, Inputs, ItemSort, Node, Pair, PilotSource, PilotState, Pole, ReferenceMode, Seen,
+    Setup, SharedWorld, Truth, UnknownParameter,
 };
 pub use parameters::{Parameter, parameters};
 pub use world::World;

@@ -22,7 +22,13 @@ pub struct Parameter {
     pub meaning: &'static str,
 }
 
-pub(super) const fn p(name: &'static str, unit: &'static str, healthy: f64, at_least: f64, meaning: &'static str) -> Parameter {
+pub(super) const fn p(
+    name: &'static str,
+    unit: &'static str,
+    healthy: f64,
+    at_least: f64,
+    meaning: &'static str,
+) -> Parameter {
     Parameter {
         name,
         unit,

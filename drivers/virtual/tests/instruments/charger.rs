@@ -21,7 +21,11 @@ fn the_pilot_source_refuses_what_it_does_not_have() {
     ] {
         desk.wrong("pilot_source", line, code);
     }
-    for (line, code) in [(&b"VOLTage 21"[..], -222), (b"OUTPut MAYBE", -224), (b"MEASure:POWer?", -113)] {
+    for (line, code) in [
+        (&b"VOLTage 21"[..], -222),
+        (b"OUTPut MAYBE", -224),
+        (b"MEASure:POWer?", -113),
+    ] {
         desk.wrong("low_voltage", line, code);
     }
 }
@@ -87,7 +91,10 @@ fn the_low_voltage_current_keeps_its_figures() {
         desk.wait(std::time::Duration::from_secs(2));
         let awake = desk.number("low_voltage", "MEASure:CURRent?");
         // 5 W at 12 V within 0.1 %.
-        assert!((awake - 5.0 / 12.0).abs() < 5.0 / 12.0 * 3.1e-3 + 21e-6, "{seed}: {awake}");
+        assert!(
+            (awake - 5.0 / 12.0).abs() < 5.0 / 12.0 * 3.1e-3 + 21e-6,
+            "{seed}: {awake}"
+        );
         desk.wait(std::time::Duration::from_secs(30));
         let asleep = desk.number("low_voltage", "MEASure:CURRent?");
         assert!((asleep - 0.5e-3).abs() < 1e-6 + 21e-6, "{seed}: {asleep}");

@@ -104,7 +104,9 @@ fn every_point_is_served_by_a_function_that_exists_and_mains_points_are_differen
                 "{point}: {service}"
             );
             // Ohms are measured of what is dead.
-            let mains = ["ac_input", "ac_output", "path"].iter().any(|mains| point.starts_with(mains));
+            let mains = ["ac_input", "ac_output", "path"]
+                .iter()
+                .any(|mains| point.starts_with(mains));
             if mains && !(point.ends_with(".resistance") && point.starts_with("ac_input")) {
                 assert!(
                     ["differential", "isolated"].contains(&text(service, "connected")),
@@ -188,7 +190,9 @@ fn set_and_confirmed(desk: &mut Desk, name: &str, function: &Value) {
 fn every_selector_set_point_and_word_of_the_drivers_works() {
     let counts = benches().map(|(bench, mut desk)| {
         let drivers = instruments(&bench).into_iter();
-        drivers.map(|(name, (_, driver))| functions_work(&mut desk, &name, &driver)).sum::<usize>()
+        drivers
+            .map(|(name, (_, driver))| functions_work(&mut desk, &name, &driver))
+            .sum::<usize>()
     });
     assert_eq!(counts, [18 + 7 + 3 + 2, 9 + 3 + 2 + 8], "each was tried");
 }

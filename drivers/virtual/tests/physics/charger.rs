@@ -270,9 +270,17 @@ fn proximity_is_a_divider_that_the_latch_changes() {
         desk.act(Action::Proximity(ohm));
         near(desk.at(Node::Proximity), volts, 1e-3);
     }
-    assert_eq!(desk.world.resistance(DeadPath::Proximity, desk.now), None, "it is supplied");
+    assert_eq!(
+        desk.world.resistance(DeadPath::Proximity, desk.now),
+        None,
+        "it is supplied"
+    );
     desk.act(Action::LowVoltage { on: false });
-    near(desk.world.resistance(DeadPath::Proximity, desk.now).unwrap(), 2700.0, 0.1);
+    near(
+        desk.world.resistance(DeadPath::Proximity, desk.now).unwrap(),
+        2700.0,
+        0.1,
+    );
     near(desk.at(Node::Proximity), 0.0, 0.0);
 }
 
@@ -305,8 +313,17 @@ fn the_same_acts_give_the_same_bits() {
         desk.source(PilotSource::Pwm);
         desk.wait(20.0);
         let mut samples = Vec::new();
-        desk.world.samples(Node::Pilot, RunTime(desk.now.0 - 10_000_000), 1e-6, 10_000, &mut samples);
-        (samples.iter().map(|v| v.to_bits()).collect::<Vec<_>>(), desk.truth().load_a.to_bits())
+        desk.world.samples(
+            Node::Pilot,
+            RunTime(desk.now.0 - 10_000_000),
+            1e-6,
+            10_000,
+            &mut samples,
+        );
+        (
+            samples.iter().map(|v| v.to_bits()).collect::<Vec<_>>(),
+            desk.truth().load_a.to_bits(),
+        )
     };
     assert_eq!(play(), play());
 }

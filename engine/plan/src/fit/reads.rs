@@ -102,7 +102,10 @@ impl Fitter<'_> {
                 Problem::new(
                     code::NOT_CHECKING,
                     &point.span,
-                    format!("the bench's own {} is read while the item is on it", own_part(&point.value)),
+                    format!(
+                        "the bench's own {} is read while the item is on it",
+                        own_part(&point.value)
+                    ),
                 )
                 .expected(format!("`set: {{{}: check}}` before it", pilot_of(&point.value)))
                 .got(format!("the {} connected to the item", own_part(&point.value)))

@@ -298,7 +298,12 @@ const POINTS: &[PointShape] = &[
         OHM,
         "resistance between two AC pins, dead",
     )),
-    switch("low_voltage", &["on", "off"], false, "low-voltage supply of the charger"),
+    switch(
+        "low_voltage",
+        &["on", "off"],
+        false,
+        "low-voltage supply of the charger",
+    ),
     set_amount("low_voltage.voltage", V, "voltage of the low-voltage supply"),
     read_amount("low_voltage.current", A, "current out of the low-voltage supply"),
     needed(mains(read_amount(

@@ -101,7 +101,10 @@ fn every_kind_says_through_which_points_it_can_be_energised() {
         let table = table_of(kind).unwrap();
         assert!(table.sources.contains(&"supply"), "{kind}");
         for source in table.sources {
-            assert!(table.all_points().any(|shape| shape.pattern == *source), "{kind}: {source}");
+            assert!(
+                table.all_points().any(|shape| shape.pattern == *source),
+                "{kind}: {source}"
+            );
         }
         // Whatever energises from *isolated* alone is a source.
         for shape in table.all_points().filter(|shape| shape.set) {

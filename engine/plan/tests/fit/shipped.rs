@@ -184,22 +184,49 @@ fn on_a_bench_without_a_source_everything_is_quiet_and_a_person_measures_dead() 
     for lines in [&program.make_safe.normal, &program.make_safe.emergency] {
         assert!(!lines.iter().any(|line| matches!(line, SafeAct::ProveDead(_))));
         assert!(matches!(lines.last(), Some(SafeAct::NothingThere(points)) if points.contains("supply")));
-        assert!(lines.iter().all(|line| !matches!(line, SafeAct::Order(order) if order.order().point == "supply")));
+        assert!(
+            lines
+                .iter()
+                .all(|line| !matches!(line, SafeAct::Order(order) if order.order().point == "supply"))
+        );
     }
-    assert!(!program.make_safe.by_hand.contains("dead"), "{}", program.make_safe.by_hand);
-    let left_out = program.heading.not_tested.iter().filter(|n| n.why.contains("this bench cannot"));
+    assert!(
+        !program.make_safe.by_hand.contains("dead"),
+        "{}",
+        program.make_safe.by_hand
+    );
+    let left_out = program
+        .heading
+        .not_tested
+        .iter()
+        .filter(|n| n.why.contains("this bench cannot"));
     assert_eq!(left_out.count(), 0, "{:?}", program.heading.not_tested);
 }
 
 /// As soon as one instrument could energise, everything that keeps people from harm is demanded again.
 #[test]
 fn one_point_of_a_source_brings_every_demand_back() {
-    for point in ["supply.voltage: {by: low_voltage, function: voltage}", "load: {by: low_voltage, function: output}"] {
+    for point in [
+        "supply.voltage: {by: low_voltage, function: voltage}",
+        "load: {by: low_voltage, function: output}",
+    ] {
         let with = |bench: String| bench.replace("points:\n", &format!("points:\n  {point}\n"));
         let found = small_workshop(with).unwrap_err();
-        let missing = found.iter().find(|problem| problem.code == "F017").expect("it is refused");
-        for wanted in ["`supply`", "`burden`", "`hard_wired_stop`", "`dc_output.voltage`", "`dead_burden`"] {
-            assert!(missing.got.as_deref().unwrap().contains(wanted), "{wanted}: {missing:?}");
+        let missing = found
+            .iter()
+            .find(|problem| problem.code == "F017")
+            .expect("it is refused");
+        for wanted in [
+            "`supply`",
+            "`burden`",
+            "`hard_wired_stop`",
+            "`dc_output.voltage`",
+            "`dead_burden`",
+        ] {
+            assert!(
+                missing.got.as_deref().unwrap().contains(wanted),
+                "{wanted}: {missing:?}"
+            );
         }
     }
 }
@@ -208,9 +235,17 @@ fn one_point_of_a_source_brings_every_demand_back() {
 #[test]
 fn a_pilot_source_that_cannot_be_taken_off_is_refused() {
     let other = |bench: String| {
-        bench.replace("pilot_source: {by: pilot_source, function: pilot}", "pilot_source: {by: pilot_source, function: proximity}")
+        bench.replace(
+            "pilot_source: {by: pilot_source, function: pilot}",
+            "pilot_source: {by: pilot_source, function: proximity}",
+        )
     };
     let found = small_workshop(other).unwrap_err();
     let says = |problem: &pilotage_plan::problem::Problem| problem.got.clone().unwrap_or_default();
-    assert!(found.iter().any(|problem| says(problem).contains("`pilot_source` with off, steady")), "{found:?}");
+    assert!(
+        found
+            .iter()
+            .any(|problem| says(problem).contains("`pilot_source` with off, steady")),
+        "{found:?}"
+    );
 }

@@ -18,7 +18,8 @@ fn elv() -> Program {
     for act in program.steps.iter_mut().flat_map(|step| &mut step.acts) {
         if let ActKind::Isolate(spec) = &mut act.kind {
             spec.prove.clear();
-            spec.off.retain(|line| matches!(line, SafeAct::Order(order) if order.order().point == "pilot_load"));
+            spec.off
+                .retain(|line| matches!(line, SafeAct::Order(order) if order.order().point == "pilot_load"));
             "Is every pair dead?".clone_into(&mut spec.prompt);
         }
     }
@@ -39,7 +40,10 @@ fn elv() -> Program {
 }
 
 fn asked(ran: &Ran) -> usize {
-    let prompts = ran.events.iter().filter(|(_, event)| matches!(event, Event::Asked { prompt, .. } if prompt == "Is every pair dead?"));
+    let prompts = ran
+        .events
+        .iter()
+        .filter(|(_, event)| matches!(event, Event::Asked { prompt, .. } if prompt == "Is every pair dead?"));
     prompts.count()
 }
 
@@ -53,14 +57,20 @@ fn energies(ran: &Ran) -> Vec<EnergyState> {
 
 #[test]
 fn a_person_says_dead_and_nothing_is_proven_or_locked() {
-    let ran = run_with(&elv(), |_, _, people| people.answers.borrow_mut().push("yes".to_owned()));
+    let ran = run_with(&elv(), |_, _, people| {
+        people.answers.borrow_mut().push("yes".to_owned())
+    });
     assert_eq!(ran.outcome.exit_code, 0, "{:?}", ran.steps());
     assert_eq!(asked(&ran), 2, "at the start, and where the sequence isolates");
     assert_eq!(energies(&ran), [EnergyState::Isolated]);
     assert!(!ran.names().contains(&"Dead".to_owned()), "{:?}", ran.names());
     assert!(!ran.world.set.borrow().contains_key("reference"));
     // The tool's own steps end with a verdict, too.
-    assert!(ran.steps().iter().all(|(verdict, _)| *verdict == Verdict::Pass), "{:?}", ran.steps());
+    assert!(
+        ran.steps().iter().all(|(verdict, _)| *verdict == Verdict::Pass),
+        "{:?}",
+        ran.steps()
+    );
 }
 
 /// The person who measures must know before what may still be charged.
@@ -69,7 +79,10 @@ fn cautions_come_before_the_question() {
     let ran = run_with(&elv(), |_, _, _| {});
     let names = ran.names();
     let first = |name: &str| names.iter().position(|known| known == name);
-    assert!(first("CautionAcknowledged").unwrap() < first("Asked").unwrap(), "{names:?}");
+    assert!(
+        first("CautionAcknowledged").unwrap() < first("Asked").unwrap(),
+        "{names:?}"
+    );
     let ran = run_with(&elv(), |_, _, people| people.acknowledges = false);
     assert_eq!(ran.outcome.exit_code, 4);
     assert!(!ran.names().contains(&"Asked".to_owned()));

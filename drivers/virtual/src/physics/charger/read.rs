@@ -51,7 +51,9 @@ impl Item for OnboardCharger {
     fn rms(&self, node: Node, span_s: (f64, f64), _: &dyn Fn(f64) -> f64) -> f64 {
         match node {
             Node::Pilot => self.pilot.rms(span_s.0, span_s.1),
-            _ => self.steps(node).map_or(0.0, |steps| libm::sqrt(steps.mean(span_s, |x| x * x))),
+            _ => self
+                .steps(node)
+                .map_or(0.0, |steps| libm::sqrt(steps.mean(span_s, |x| x * x))),
         }
     }
 

@@ -40,11 +40,21 @@ impl Steps {
         if to_s <= from_s {
             return of(self.at(to_s));
         }
-        let ends = self.0.iter().skip(1).map(|(start_s, _)| *start_s).chain([f64::INFINITY]);
-        let parts = self.0.iter().zip(ends).enumerate().map(|(number, ((start_s, value), end_s))| {
-            let start_s = if number == 0 { f64::NEG_INFINITY } else { *start_s };
-            (end_s.min(to_s) - start_s.max(from_s)).max(0.0) * of(*value)
-        });
+        let ends = self
+            .0
+            .iter()
+            .skip(1)
+            .map(|(start_s, _)| *start_s)
+            .chain([f64::INFINITY]);
+        let parts = self
+            .0
+            .iter()
+            .zip(ends)
+            .enumerate()
+            .map(|(number, ((start_s, value), end_s))| {
+                let start_s = if number == 0 { f64::NEG_INFINITY } else { *start_s };
+                (end_s.min(to_s) - start_s.max(from_s)).max(0.0) * of(*value)
+            });
         parts.sum::<f64>() / (to_s - from_s)
     }
 }
@@ -59,7 +69,14 @@ mod tests {
         steps.push(2.0, 3.0, 100.0);
         steps.push(4.0, 3.0, 100.0);
         steps.push(6.0, -1.0, 100.0);
-        for (time_s, value) in [(0.0, 1.0), (1.999, 1.0), (2.0, 3.0), (5.0, 3.0), (6.0, -1.0), (99.0, -1.0)] {
+        for (time_s, value) in [
+            (0.0, 1.0),
+            (1.999, 1.0),
+            (2.0, 3.0),
+            (5.0, 3.0),
+            (6.0, -1.0),
+            (99.0, -1.0),
+        ] {
             assert!((steps.at(time_s) - value).abs() < 1e-12, "{time_s}");
         }
         // 1·1 + 3·4 − 1·2 over 7 s; squares 1 + 36 + 2.

@@ -304,7 +304,9 @@ impl Solution {
             Node::Path(Pole::N) => v[IN_N] - v[OUT_N],
             Node::OutCurrent => self.out_a,
             Node::InCurrent => self.in_a,
-            Node::Pilot | Node::Reference | Node::Proximity | Node::PilotSource | Node::LowVoltageCurrent => Complex::ZERO,
+            Node::Pilot | Node::Reference | Node::Proximity | Node::PilotSource | Node::LowVoltageCurrent => {
+                Complex::ZERO
+            }
         }
     }
 }
