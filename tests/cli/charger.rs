@@ -32,7 +32,7 @@ fn a_person_who_cannot_say_dead_ends_it() {
     let item = std::fs::read_to_string(crate::support::repository("sequences/items/onboard_charger_7kw.yaml")).unwrap();
     place.write(
         "charged.yaml",
-        &item.replace("virtual: {}", "virtual: {person_did_every_pair_measure: \"no\"}"),
+        item.replace("virtual: {}", "virtual: {person_did_every_pair_measure: \"no\"}"),
     );
     let ran = place
         .run(&["rehearse", SEQUENCE, "--no-pdf", "--item", "charged.yaml", "--out", "r"])

@@ -3,8 +3,11 @@
 Class A: the 39 values of IEC 61000-3-2:1995, Table 1, as a national adoption (GOST R 51317.3.2-99, a public standard) and a table
 of the European edition print it. Its rows for even orders from 8 and odd orders from 15 are rules (0.23 A · 8/n, 0.15 A · 15/n); here they
 are rounded to four digits as in a printed table. IEC 61000-3-12: the rows of Table 2 as they were remembered, not seen in writing; the check
-is that the files say the same, and that straight lines between the rows pass through both.
+is that the files say the same, and that straight lines between the rows pass through both. The windows of a vehicle at an exact source, and of
+its proximity: every corner of the parts' tolerances, worked out here.
 """
+
+from itertools import product
 
 from outside import Check, run_json
 
@@ -70,4 +73,27 @@ for place, key in enumerate(KEYS):
         share = (ratio - low) / (high - low) if high > low else 0.0
         percent = ROWS[low][place] + share * (ROWS[high][place] - ROWS[low][place])
         check.compare(f"{key} at {ratio}", bound(formula.replace("$short_circuit_ratio", str(ratio))), min(max(percent, known[0]), known[-1]) / 100, rel=1e-9)
+
+
+def corners(*spans):
+    return product(*((middle * (1 - share), middle * (1 + share)) for middle, share in spans))
+
+
+def window(key, values):
+    low, high = (one["si"] for one in explained(key)["bounds"])
+    check.compare(f"{key}: low", low, min(values), abs_=6e-3)
+    check.compare(f"{key}: high", high, max(values), abs_=6e-3)
+
+
+DROPS = (0.55, 0.85)
+exact = lambda open_v, ohm, drop: drop + (open_v - drop) * ohm / (1000 + ohm)
+r2 = [ohm for (ohm,) in corners((2740, 0.03))]
+r2_r3 = [1 / (1 / a + 1 / b) for a, b in corners((2740, 0.03), (1300, 0.03))]
+window("vehicle.battery_test", [exact(9, ohm, drop) for ohm in r2 for drop in DROPS])
+window("vehicle.pilot_B", [exact(12, ohm, drop) for ohm in r2 for drop in DROPS])
+window("vehicle.pilot_C", [exact(12, ohm, drop) for ohm in r2_r3 for drop in DROPS])
+down = lambda r5, plug: 1 / (1 / r5 + 1 / plug)
+for key, plugged in (("open", 1e15), ("pressed", 480), ("latched", 150)):
+    parts = corners((5, 0.05), (330, 0.1), (2700, 0.1), (plugged, 0.1))
+    window(f"proximity.volts_{key}", [supply * down(r5, plug) / (r4 + down(r5, plug)) for supply, r4, r5, plug in parts])
 check.finish(at_least=39)

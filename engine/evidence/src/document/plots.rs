@@ -2,7 +2,7 @@
 
 use super::text::{self, seconds};
 use super::types::{Plot, PlotKind, Trace};
-use crate::event::{Capture, Event, Reading};
+use crate::event::{Capture, CapturedChannel, Event, Reading};
 use crate::record::{Record, Samples};
 use crate::words::Verdict;
 use std::collections::BTreeMap;
@@ -21,34 +21,37 @@ const LEVEL_WINDOW_S: f64 = 1.5e-3;
 /// Levels of two states lie 3 V apart; noise does not.
 const LEVEL_CHANGE_V: f64 = 1.0;
 
-/// For each step at most one waveform of the pilot and one timing plot; of several passes the first that failed, else the
-/// first.
+/// A capture of the pilot alone that is this long was taken for what happens in it, not for its pulse, in seconds.
+const LONG_S: f64 = 0.5;
+
+/// For each step at most one waveform of the pilot and one timing plot; of several captures the first that failed, else the
+/// first, of those that there is something to see of.
 pub(super) fn plots(record: &Record) -> Vec<Plot> {
-    let mut chosen: BTreeMap<(u32, bool), (u64, &Capture)> = BTreeMap::new();
+    let mut candidates: BTreeMap<(u32, bool), Vec<(u64, &Capture)>> = BTreeMap::new();
     for stamped in record.events() {
         let Event::Captured(capture) = &stamped.event else {
             continue;
         };
-        for timing in [false, true] {
-            let fits = if timing {
-                capture.channels.len() > 1
-            } else {
-                has_pilot(capture)
-            };
-            let key = (capture.step, timing);
-            let better = match chosen.get(&key) {
-                None => true,
-                Some((known, _)) => !failed(record, *known) && failed(record, stamped.seq),
-            };
-            if fits && better {
-                chosen.insert(key, (stamped.seq, capture));
+        for (timing, fits) in [(false, has_pilot(capture)), (true, has_timing(capture))] {
+            if fits {
+                let key = (capture.step, timing);
+                candidates.entry(key).or_default().push((stamped.seq, capture));
             }
         }
     }
-    chosen
-        .into_iter()
-        .filter_map(|((_, timing), (seq, capture))| plot(record, seq, capture, timing))
-        .collect()
+    let best = |((_, timing), mut captures): ((u32, bool), Vec<(u64, &Capture)>)| {
+        // Stable: of those that failed, and of the others, the first comes first.
+        captures.sort_by_key(|(seq, _)| !failed(record, *seq));
+        captures
+            .into_iter()
+            .find_map(|(seq, capture)| plot(record, seq, capture, timing))
+    };
+    candidates.into_iter().filter_map(best).collect()
+}
+
+fn has_timing(capture: &Capture) -> bool {
+    let length_s = |channel: &CapturedChannel| channel.samples as f64 * channel.interval_s;
+    capture.channels.len() > 1 || capture.channels.iter().any(|channel| length_s(channel) >= LONG_S)
 }
 
 fn has_pilot(capture: &Capture) -> bool {

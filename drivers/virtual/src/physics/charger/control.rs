@@ -23,6 +23,7 @@ pub(super) enum Event {
 }
 
 /// Times and habits of the control.
+#[allow(clippy::struct_excessive_bools, reason = "each is one habit")]
 #[derive(Debug, Clone)]
 pub(super) struct Times {
     wake_s: f64,
@@ -65,6 +66,7 @@ impl Times {
 }
 
 /// Where the control stands.
+#[allow(clippy::struct_excessive_bools, reason = "each is one fact")]
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Control {
     /// The low-voltage supply is enough.

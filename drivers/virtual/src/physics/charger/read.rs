@@ -93,10 +93,16 @@ impl Item for OnboardCharger {
         self.values.get("ambient")
     }
 
-    /// `commanded` is S2; `load_a` the current that the charger allows itself.
+    /// `commanded` is S2; `load_a` the current that the charger allows itself. Nothing feeds its AC pins.
     fn truth(&self) -> Truth {
         Truth {
-            conductors_v: BTreeMap::new(),
+            conductors_v: BTreeMap::from([
+                ("in.L", 0.0),
+                ("in.N", 0.0),
+                ("in.PE", 0.0),
+                ("out.L", 0.0),
+                ("out.N", 0.0),
+            ]),
             pole_l: false,
             pole_n: false,
             commanded: self.control.s2,
