@@ -24,7 +24,10 @@ pub(super) fn perform(arguments: &Defects, context: &mut Context<'_>) -> Result<
     let defects = all_defects()?;
     let mut rows = Vec::new();
     for (_, defect) in &defects {
-        if sequence.as_ref().is_some_and(|sequence| sequence.item.value != defect.item.value) {
+        if sequence
+            .as_ref()
+            .is_some_and(|sequence| sequence.item.value != defect.item.value)
+        {
             continue;
         }
         let claimed = sequence.as_ref().map(|sequence| claimed_step(defect, sequence));

@@ -250,7 +250,10 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     async fn disconnected(&mut self) -> Result<(), Halt> {
         let reply = self.people.ask(question(DISCONNECTED, Purpose::Sequence)).await;
         let (yes, _) = self.said_yes(DISCONNECTED, reply)?;
-        let limit = count_limit("Doubts that the item is disconnected and dead, by a person's word", "BC-11");
+        let limit = count_limit(
+            "Doubts that the item is disconnected and dead, by a person's word",
+            "BC-11",
+        );
         let why = "a person does not say that the item is disconnected and was found dead; disconnect it, and measure it dead";
         self.demand_of_bench("doubts", count(usize::from(!yes)), &limit, Vec::new(), why)?;
         self.energy = EnergyState::Isolated;

@@ -4,8 +4,10 @@ use pilotage_evidence::DecisionRule;
 use pilotage_plan::files::bench::BenchFile;
 use pilotage_plan::files::driver::DriverFile;
 use pilotage_plan::files::limits::LimitsFile;
+use pilotage_plan::files::sequence::SequenceFile;
 use pilotage_plan::fit::{FitRequest, fit, take_in};
 use pilotage_plan::program::Program;
+use pilotage_plan::source::Sp;
 use pilotage_plan::{AnyFile, read};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -35,55 +37,87 @@ pub(crate) fn drivers() -> BTreeMap<String, DriverFile> {
     files("drivers/files").iter().map(named).collect()
 }
 
-/// A shipped file by its path below `sequences`.
-fn shipped(name: &str) -> AnyFile {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sequences");
-    lowered(&root.join(format!("{name}.yaml")))
+/// Every shipped bench with its name.
+pub(crate) fn benches() -> Vec<(String, BenchFile)> {
+    let bench = |file: &PathBuf| match lowered(file) {
+        AnyFile::Bench(bench) => (stem(file), bench),
+        other => panic!("{} is a {:?}", file.display(), other.kind()),
+    };
+    files("sequences/benches").iter().map(bench).collect()
 }
 
-pub(crate) fn bench(name: &str) -> BenchFile {
-    match shipped(&format!("benches/{name}")) {
-        AnyFile::Bench(bench) => bench,
-        other => panic!("{name} is a {:?}", other.kind()),
-    }
+/// The bench of wall units, in memory.
+pub(crate) fn mid_bench() -> BenchFile {
+    benches().into_iter().find(|(name, _)| name == "mid_bench").unwrap().1
 }
 
-/// The benches of wall units.
-pub(crate) fn benches() -> Vec<BenchFile> {
-    ["mid_bench", "mid_bench_tcp"].map(bench).into()
+fn stem(file: &Path) -> String {
+    file.file_stem().unwrap().to_str().unwrap().to_owned()
 }
 
-fn limits(name: &str) -> LimitsFile {
-    match shipped(&format!("limits/{name}")) {
+/// The shipped sequences that were written for a bench of this name, fitted to it with their own item and limits. What a
+/// bench offers over TCP has the name of the one in memory with `_tcp` behind it.
+pub(crate) fn programs(name: &str, bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>) -> Vec<Program> {
+    let wanted = name.strip_suffix("_tcp").unwrap_or(name);
+    let program = |sequence: SequenceFile| {
+        let AnyFile::Item(item) = named("items", sequence.default_item.as_ref().unwrap()) else {
+            panic!()
+        };
+        let mut limits = limits(&sequence.limits);
+        for further in &sequence.more_limits {
+            take_in(&mut limits, self::limits(further)).unwrap();
+        }
+        let request = FitRequest {
+            sequence: &sequence,
+            item: &item,
+            bench,
+            drivers,
+            limits: &limits,
+            decision_rule: DecisionRule::Simple,
+            inputs: &[],
+        };
+        fit(request).unwrap()
+    };
+    let programs: Vec<Program> = sequences()
+        .into_iter()
+        .filter(|sequence| {
+            sequence
+                .default_bench
+                .as_ref()
+                .is_some_and(|bench| bench.value == wanted)
+        })
+        .map(program)
+        .collect();
+    assert!(!programs.is_empty(), "no shipped sequence is for {name}");
+    programs
+}
+
+fn limits(name: &Sp<String>) -> LimitsFile {
+    match named("limits", name) {
         AnyFile::Limits(limits) => limits,
-        other => panic!("{name} is a {:?}", other.kind()),
+        other => panic!("{} is a {:?}", name.value, other.kind()),
     }
 }
 
-/// A sequence for an item on a bench, with the limits that it names.
-pub(crate) fn program(sequence: &str, item: &str, bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>) -> Program {
-    let (AnyFile::Sequence(sequence), AnyFile::Item(item)) = (shipped(sequence), shipped(&format!("items/{item}"))) else {
-        panic!("{sequence} or {item} is of another kind")
-    };
-    let mut set = limits(&sequence.limits.value);
-    for further in &sequence.more_limits {
-        take_in(&mut set, limits(&further.value)).unwrap();
-    }
-    let request = FitRequest {
-        sequence: &sequence,
-        item: &item,
-        bench,
-        drivers,
-        limits: &set,
-        decision_rule: DecisionRule::Simple,
-        inputs: &[],
-    };
-    fit(request).unwrap()
+fn named(folder: &str, name: &Sp<String>) -> AnyFile {
+    let folder = files(&format!("sequences/{folder}"));
+    lowered(folder.iter().find(|file| stem(file) == name.value).unwrap())
 }
 
-/// The programs for wall units.
-pub(crate) fn programs(bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>) -> Vec<Program> {
-    ["wall_unit/acceptance_single_phase", "wall_unit/quick_check"]
-        .map(|sequence| program(sequence, "wall_unit_32a", bench, drivers))
-        .into()
+fn sequences() -> Vec<SequenceFile> {
+    let folders = std::fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sequences")).unwrap();
+    let mut kinds: Vec<String> = folders
+        .map(|folder| folder.unwrap().file_name().into_string().unwrap())
+        .filter(|folder| !["benches", "defects", "items", "limits", "sides"].contains(&folder.as_str()))
+        .collect();
+    kinds.sort();
+    let sequence = |file: PathBuf| match lowered(&file) {
+        AnyFile::Sequence(sequence) => sequence,
+        other => panic!("{} is a {:?}", file.display(), other.kind()),
+    };
+    kinds
+        .iter()
+        .flat_map(|kind| files(&format!("sequences/{kind}")))
+        .map(sequence)
+        .collect()
 }

@@ -101,7 +101,13 @@ fn every_point_is_served_by_a_message_that_works() {
             };
             *counted.entry(form).or_insert(0) += 1;
         }
-        let expected = [("amount", 4), ("capture", 3), ("choose", 7), ("measure", 49), ("word", 5)];
+        let expected = [
+            ("amount", 4),
+            ("capture", 3),
+            ("choose", 7),
+            ("measure", 49),
+            ("word", 5),
+        ];
         assert_eq!(counted.into_iter().collect::<Vec<_>>(), expected);
     }
 }

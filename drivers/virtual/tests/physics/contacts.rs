@@ -32,7 +32,10 @@ fn ohm(rig: &mut Rig, what: DeadPath) -> Option<f64> {
 }
 
 fn near(value: f64, expected: f64, relative: f64) {
-    assert!((value - expected).abs() <= relative * expected.abs(), "{value} {expected}");
+    assert!(
+        (value - expected).abs() <= relative * expected.abs(),
+        "{value} {expected}"
+    );
 }
 
 /// 5 V behind 330 Ω, 2.7 kΩ in the inlet, 150 Ω and 480 Ω in the connector (SAE J1772 as support articles restate it): a
@@ -55,12 +58,24 @@ fn a_cable_is_coded_at_both_ends_and_its_latch_adds_330_ohm() {
     for (amps, code) in [(13.0, 1500.0), (20.0, 680.0), (32.0, 220.0), (63.0, 100.0)] {
         let mut rig = cable("type_2", &[("rated_current", amps)]);
         near(ohm(&mut rig, DeadPath::Plug).unwrap(), code, 1e-12);
-        near(ohm(&mut rig, DeadPath::Between(Core::Pp, Core::Pe)).unwrap(), code, 1e-6);
+        near(
+            ohm(&mut rig, DeadPath::Between(Core::Pp, Core::Pe)).unwrap(),
+            code,
+            1e-6,
+        );
     }
     let mut rig = cable("type_1", &[]);
-    near(ohm(&mut rig, DeadPath::Between(Core::Pp, Core::Pe)).unwrap(), 150.0, 1e-6);
+    near(
+        ohm(&mut rig, DeadPath::Between(Core::Pp, Core::Pe)).unwrap(),
+        150.0,
+        1e-6,
+    );
     rig.act(Action::Latch { pressed: true });
-    near(ohm(&mut rig, DeadPath::Between(Core::Pp, Core::Pe)).unwrap(), 480.0, 1e-6);
+    near(
+        ohm(&mut rig, DeadPath::Between(Core::Pp, Core::Pe)).unwrap(),
+        480.0,
+        1e-6,
+    );
 }
 
 /// Five equal resistances between L, N, PE and CP, none from CP to PE: L to N is half of one (1 ‖ 2 ‖ 2), CP to PE is one (a

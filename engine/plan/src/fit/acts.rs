@@ -58,7 +58,8 @@ impl Fitter<'_> {
             }
             ActForm::Ask { .. } => out.extend(self.ask(&text.form, span)),
             ActForm::Isolate | ActForm::ProveDead { .. } if self.hand_held() => {
-                self.step.not_served("a person with meters proves nothing dead for the program".to_owned());
+                self.step
+                    .not_served("a person with meters proves nothing dead for the program".to_owned());
             }
             ActForm::Isolate => out.push(self.isolate(span)),
             ActForm::ProveDead { at, deadline } => out.extend(self.prove_dead(at, deadline, span)),

@@ -58,7 +58,11 @@ fn left_out(program: &Program) -> Vec<String> {
 #[test]
 fn the_cable_bench_leaves_nothing_out() {
     for (sequence, items, set) in [
-        ("inlet/resistances", ["inlet_type_1", "inlet_type_2"], "inlets_and_cables"),
+        (
+            "inlet/resistances",
+            ["inlet_type_1", "inlet_type_2"],
+            "inlets_and_cables",
+        ),
         ("cable/assembly", ["cable_type_1", "cable_type_2"], "proximity_coding_1"),
         ("cable/assembly", ["cable_type_1", "cable_type_2"], "proximity_coding_2"),
     ] {
@@ -87,7 +91,10 @@ fn nothing_is_isolated_again_after_the_first_energising_step() {
             .map(|step| step.acts.iter().all(|act| act.before == EnergyState::Isolated))
             .collect();
         let first = isolated.iter().position(|isolated| !isolated).unwrap();
-        assert!(isolated[first..].iter().all(|isolated| !isolated), "{sequence}: {isolated:?}");
+        assert!(
+            isolated[first..].iter().all(|isolated| !isolated),
+            "{sequence}: {isolated:?}"
+        );
         assert!(isolated[..first].len() >= 7, "{sequence}: {isolated:?}");
     }
 }

@@ -24,7 +24,9 @@ fn by_hand() -> Program {
 /// Answers in the order in which they are asked for.
 fn answered(answers: &[&str]) -> Ran {
     run_with(&by_hand(), |_, _, people| {
-        people.answers.replace(answers.iter().rev().map(|answer| (*answer).to_owned()).collect());
+        people
+            .answers
+            .replace(answers.iter().rev().map(|answer| (*answer).to_owned()).collect());
     })
 }
 

@@ -22,17 +22,20 @@ impl Contacts {
             Node::Contacts(first, second) => self.tester.volts_between(first, second, at_s, &self.leaks),
             Node::Loop(core) => {
                 let (whole_v, parted_v) = self.loop_v(core);
-                if self.flexing.parted(core, at_s) { parted_v } else { whole_v }
+                if self.flexing.parted(core, at_s) {
+                    parted_v
+                } else {
+                    whole_v
+                }
             }
             Node::ProximityLoop => {
                 let (rest_v, open_v) = self.proximity_loop_v();
                 if self.flexing.latch_open(at_s) { open_v } else { rest_v }
             }
             Node::ProximityVolts if !self.is_cable() => self.proximity_v(),
-            Node::CoreDrop(core) => {
-                self.through(core, core, self.heat.rise_at(at_s))
-                    .map_or(0.0, |ohm| ohm * self.current_a())
-            }
+            Node::CoreDrop(core) => self
+                .through(core, core, self.heat.rise_at(at_s))
+                .map_or(0.0, |ohm| ohm * self.current_a()),
             Node::SourceCurrent => self.current_a(),
             Node::LockCurrent => self.lock.amps(at_s),
             _ => 0.0,
@@ -48,7 +51,11 @@ impl Contacts {
 
     /// V from proximity to PE at 5 mA, as the latch stands and with its switch open by itself.
     fn proximity_loop_v(&self) -> (f64, f64) {
-        let more = if self.is_cable() && self.type_1 { self.values.get("r_latch") } else { 0.0 };
+        let more = if self.is_cable() && self.type_1 {
+            self.values.get("r_latch")
+        } else {
+            0.0
+        };
         let volts = |ohm: f64| (LOOP.0 * ohm).min(LOOP.1);
         let ohm = self.proximity_ohm();
         (volts(ohm), volts(ohm + more))
@@ -120,7 +127,13 @@ impl Item for Contacts {
         match node {
             Node::Loop(core) => {
                 let (whole_v, parted_v) = self.loop_v(core);
-                let volts = |at_s| if self.flexing.parted(core, at_s) { parted_v } else { whole_v };
+                let volts = |at_s| {
+                    if self.flexing.parted(core, at_s) {
+                        parted_v
+                    } else {
+                        whole_v
+                    }
+                };
                 out.extend(times.map(volts));
             }
             Node::ProximityLoop => {
