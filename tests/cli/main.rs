@@ -6,6 +6,7 @@ mod asked;
 mod bad_files;
 mod challenge;
 mod check;
+mod contacts;
 mod exits;
 mod help;
 mod inspect;
