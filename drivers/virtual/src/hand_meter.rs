@@ -87,9 +87,9 @@ mod tests {
     fn shows_its_digits_within_its_limits() {
         for seed in 0..200 {
             for ohm in [0.18, 150.0, 480.0, 2700.0, 1.2e6, 9.9e6] {
-                let text = shown(ohm, seed).unwrap();
-                let value: f64 = text.trim_end_matches(" Ω").parse().unwrap();
-                let count = RANGES.into_iter().find(|range| ohm < *range).unwrap() / COUNTS;
+                let text = shown(ohm, seed).expect("within the last range");
+                let value: f64 = text.trim_end_matches(" Ω").parse().expect("a number");
+                let count = RANGES.into_iter().find(|range| ohm < *range).expect("a range holds it") / COUNTS;
                 let limit = ohm * ACCURACY.0 + ACCURACY.1 * count;
                 assert!((value - ohm).abs() <= limit + 1e-9, "{ohm}: {text}");
             }
