@@ -145,3 +145,47 @@ fn an_id_means_the_defect_of_the_kind_at_hand() {
     };
     assert_eq!(kinds("K03"), ["cable_assembly", "inlet", "wall_unit"]);
 }
+
+/// What a person types at the terminal about an item of their own: a record of a real item, which no page calls virtual.
+#[test]
+fn by_hand_a_person_measures_an_item_that_exists() {
+    let place = Place::new();
+    place
+        .run(&["run", "inlet/by_hand", "--no-pdf"])
+        .refused(&["exists nowhere", "--item"]);
+    let item = std::fs::read_to_string(repository("sequences/items/inlet_type_1.yaml")).unwrap();
+    place.write("mine.yaml", item.replace("IN-DEMO-0001", "4711"));
+    let typed = [
+        "technician",
+        "yes",
+        "yes",
+        "understood",
+        "understood",
+        "yes",
+        "yes",
+        "yes",
+        "2.71 kΩ",
+        "2705",
+        "60 MΩ",
+        "60 MΩ",
+        "23.1 °C",
+        "1090",
+        "1089",
+        "1 Ω",
+    ];
+    let arguments = ["run", "inlet/by_hand", "--item", "mine.yaml", "--no-pdf", "--out", "r"];
+    let ran = place.run_with(&arguments, &[], &(typed.join("\n") + "\n")).exits(0);
+    assert!(
+        ran.err.contains("a real item") && !ran.err.contains("virtual"),
+        "{}",
+        ran.err
+    );
+    let caution = ran.err.find("Type `understood`").unwrap();
+    let dead = ran.err.find("Is the item disconnected").unwrap();
+    assert!(caution < dead, "who makes ready must know first: {}", ran.err);
+    place.run(&["judge", "r"]).exits(0);
+    // A slip of the decimal point in the second entry.
+    let slipped = typed.join("\n").replace("\n2705\n", "\n27.05 kΩ\n");
+    let arguments = ["run", "inlet/by_hand", "--item", "mine.yaml", "--no-pdf", "--out", "s"];
+    place.run_with(&arguments, &[], &slipped).exits(5);
+}

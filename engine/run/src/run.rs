@@ -89,8 +89,14 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     async fn body(&mut self) -> Result<(), Halt> {
         self.identify().await?;
         self.errors_empty().await?;
-        self.make_ready().await?;
-        self.acknowledge_cautions().await?;
+        if self.program.hand_held {
+            // A person makes ready, so the person must know first.
+            self.acknowledge_cautions().await?;
+            self.make_ready().await?;
+        } else {
+            self.make_ready().await?;
+            self.acknowledge_cautions().await?;
+        }
         self.steps().await
     }
 
