@@ -147,15 +147,17 @@ def defects(program: str) -> str:
         "*gross* far outside. A defect without a scale (a welded pole) has only *plain*. What the parameters mean:",
         "[parameters.md](parameters.md).",
         "",
-        "| id | defect | noticed by | side | severities and what they change |",
-        "| --- | --- | --- | --- | --- |",
+        "One id may name a defect of several kinds of item: `rehearse` takes the one of the item at hand.",
+        "",
+        "| id | item | defect | noticed by | side | severities and what they change |",
+        "| --- | --- | --- | --- | --- | --- |",
     ]
     for one in ask(program, "defects", "--json")["defects"]:
         changes = "; ".join(
             f"{name}: {', '.join(f'`{key}` {value}' for key, value in given.items())}"
-            for name, given in severities(ROOT / "sequences/defects", one["id"])
+            for name, given in severities(ROOT / "sequences/defects" / one["item"], one["id"])
         )
-        words = [one["id"], one["title"], " ".join(one["noticed_by"]), one.get("side", ""), changes]
+        words = [one["id"], one["item"], one["title"], " ".join(one["noticed_by"]), one.get("side", ""), changes]
         text.append("| " + " | ".join(cell(str(word)) for word in words) + " |")
     return "\n".join(text).rstrip() + "\n"
 

@@ -352,7 +352,7 @@ fn mode(mode: &Mode) -> String {
                 .unwrap_or_default();
             format!("virtual bench, no item is tested (seed {seed}{defect}{links})")
         }
-        Mode::RealBench => "real bench".to_owned(),
+        Mode::RealBench => "a real item".to_owned(),
     }
 }
 

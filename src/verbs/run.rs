@@ -37,7 +37,8 @@ pub(super) fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, 
     let fitted = load(request, &context.shelves)?;
     context.times.lap("load");
     let addresses = addresses(&fitted)?;
-    let mode = mode(&addresses)?;
+    let mode = mode(&addresses, arguments.virtual_person.is_some())?;
+    item_exists(&mode, &fitted)?;
     if let Some(port) = arguments.virtual_person {
         TcpStream::connect(("127.0.0.1", port)).map_err(|error| no_person(port, &error))?;
     }
@@ -52,7 +53,9 @@ pub(super) fn perform(arguments: &Run, context: &mut Context<'_>) -> Result<u8, 
         tracefile::may_be_written(path)?;
     }
     let record = start_record(&fitted, &out)?;
-    context.output.message(&format!("  {NOT_YET}.\n"));
+    if !fitted.program.hand_held {
+        context.output.message(&format!("  {NOT_YET}.\n"));
+    }
     let options = Options {
         mode,
         run: name,
@@ -139,9 +142,21 @@ impl std::fmt::Display for Address {
     }
 }
 
-/// Virtual where every instrument says so itself.
-fn mode(addresses: &BTreeMap<String, Address>) -> Result<Mode, Failure> {
-    let mut all_virtual = true;
+/// The shipped items exist nowhere: what a person measures by hand is another one, and its record must bear its own serial number.
+fn item_exists(mode: &Mode, fitted: &Fitted) -> Result<(), Failure> {
+    let file = &fitted.item.title.span.file;
+    if *mode != Mode::RealBench || !file.starts_with("shipped:") {
+        return Ok(());
+    }
+    Err(Failure::usage(
+        format!("{file} is an example of an item, which exists nowhere; what is measured here is another one"),
+        "write an item file with the plate and the serial number of what lies before you, and give it with --item",
+    ))
+}
+
+/// Virtual where every instrument says so itself; a bench without links is as virtual as its person.
+fn mode(addresses: &BTreeMap<String, Address>, virtual_person: bool) -> Result<Mode, Failure> {
+    let mut all_virtual = virtual_person || !addresses.is_empty();
     for (name, address) in addresses {
         let reply = identity(address).map_err(|error| {
             Failure::broken(

@@ -7,6 +7,7 @@ mod bad_files;
 mod challenge;
 mod charger;
 mod check;
+mod contacts;
 mod exits;
 mod fit;
 mod help;

@@ -10,12 +10,14 @@ use pilotage_core::RunTime;
 pub(crate) enum Measured {
     /// A resistance.
     Ohm(DeadPath),
+    /// How far the two temperature sensors of an inlet are apart, by one meter on one range.
+    SensorsApart,
     /// The temperature of the room.
     Room,
 }
 
 /// What a person can be asked to measure, by its word.
-const MEASURED: [(&str, Measured); 12] = [
+const MEASURED: [(&str, Measured); 13] = [
     ("measure_pp_pe", Measured::Ohm(DeadPath::Between(Core::Pp, Core::Pe))),
     ("measure_cp_pe", Measured::Ohm(DeadPath::Between(Core::Cp, Core::Pe))),
     ("measure_cp_pp", Measured::Ohm(DeadPath::Between(Core::Cp, Core::Pp))),
@@ -27,6 +29,7 @@ const MEASURED: [(&str, Measured); 12] = [
     ("measure_across_l_n", Measured::Ohm(DeadPath::Core(Core::L, Core::N))),
     ("measure_sensor_1", Measured::Ohm(DeadPath::Sensor(1))),
     ("measure_sensor_2", Measured::Ohm(DeadPath::Sensor(2))),
+    ("measure_sensors_apart", Measured::SensorsApart),
     ("measure_room", Measured::Room),
 ];
 /// Counts of a range.
@@ -52,6 +55,13 @@ pub(crate) fn typed(what: Measured, world: &mut World, now: RunTime, seed: u64) 
             let ohm = world.resistance(path, now);
             ohm.and_then(|ohm| shown(ohm, seed))
                 .unwrap_or_else(|| format!("{} Ω", RANGES[5]))
+        }
+        Measured::SensorsApart => {
+            let sensors = [1, 2].map(|number| world.resistance(DeadPath::Sensor(number), now));
+            match sensors {
+                [Some(one), Some(other)] => shown(libm::fabs(one - other), seed).unwrap_or_default(),
+                _ => format!("{} Ω", RANGES[5]),
+            }
         }
         Measured::Room => {
             let celsius = world.room_k() - ZERO_CELSIUS_K + drawn(seed, 3) * ROOM_K;
@@ -87,9 +97,9 @@ mod tests {
     fn shows_its_digits_within_its_limits() {
         for seed in 0..200 {
             for ohm in [0.18, 150.0, 480.0, 2700.0, 1.2e6, 9.9e6] {
-                let text = shown(ohm, seed).unwrap();
-                let value: f64 = text.trim_end_matches(" Ω").parse().unwrap();
-                let count = RANGES.into_iter().find(|range| ohm < *range).unwrap() / COUNTS;
+                let text = shown(ohm, seed).expect("within the last range");
+                let value: f64 = text.trim_end_matches(" Ω").parse().expect("a number");
+                let count = RANGES.into_iter().find(|range| ohm < *range).expect("a range holds it") / COUNTS;
                 let limit = ohm * ACCURACY.0 + ACCURACY.1 * count;
                 assert!((value - ohm).abs() <= limit + 1e-9, "{ohm}: {text}");
             }

@@ -111,7 +111,7 @@ pub fn judge_limit(value: Result<&Measured, &NoValue>, limit: &LimitPlate, rule:
 
 /// Whether somebody's typed digits, and nothing better, say how exact a value is.
 pub fn rests_on_typed_digits(measured: &Measured) -> bool {
-    matches!(&measured.uncertainty, Uncertainty::Known(terms) if terms.iter().any(|term| term.source == TYPED))
+    matches!(&measured.uncertainty, Uncertainty::Known(terms) if terms.iter().any(|term| term.source.starts_with(TYPED)))
 }
 
 /// [`judge_limit`] for a reading as the journal keeps it. The runner and the record's own check both come through here.

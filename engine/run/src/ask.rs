@@ -5,7 +5,7 @@ use crate::runner::{Named, Runner};
 use crate::typed;
 use crate::values::missing;
 use crate::world::{Bench, Clock, Journal, People, Purpose, Question, Reply};
-use pilotage_core::{Datum, Dimension, Measured, Quantity};
+use pilotage_core::{Datum, Dimension, Measured, Quantity, Uncertainty};
 use pilotage_evidence::{EnergyState, Event, Verdict};
 use pilotage_plan::files::sequence::AnswerText;
 use pilotage_plan::program::AskSpec;
@@ -24,6 +24,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         }
         let asked = self.clock.now();
         let (datum, word) = self.answer(spec).await?;
+        let datum = datum.map(|measured| of_one_answer(measured, &spec.name));
         let unit = match &spec.answer {
             AnswerText::Quantity { unit } => unit.value.as_str(),
             AnswerText::YesNo | AnswerText::Word { .. } => "",
@@ -82,6 +83,17 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 }
 
+/// Two answers are wrong by amounts that do not know of each other: their sources bear the name of the reading, so that none falls
+/// out of a difference or a ratio.
+fn of_one_answer(mut measured: Measured, name: &str) -> Measured {
+    if let Uncertainty::Known(terms) = &mut measured.uncertainty {
+        for term in terms {
+            term.source = format!("{}, {name}", term.source);
+        }
+    }
+    measured
+}
+
 fn put(spec: &AskSpec) -> Question<'_> {
     Question {
         prompt: &spec.prompt,
@@ -122,8 +134,37 @@ fn code(number: usize) -> Datum {
 
 #[cfg(test)]
 mod tests {
-    use super::{read, yes};
+    #![allow(clippy::unwrap_used, reason = "tests")]
+    use super::{of_one_answer, read, yes};
+    use pilotage_core::{Quantity, Uncertainty};
     use pilotage_plan::files::sequence::AnswerText;
+    use pilotage_plan::source::{Sp, Span};
+
+    /// A difference of two typed values has the uncertainty of both: 18 Ω and 18 Ω make 25 Ω, and not nothing.
+    #[test]
+    fn what_two_answers_have_wrong_does_not_cancel() {
+        let kind = AnswerText::Quantity {
+            unit: Sp {
+                value: "Ω".to_owned(),
+                span: Span {
+                    file: "t".into(),
+                    line: 1,
+                    column: 1,
+                    offset: 0,
+                    length: 0,
+                },
+            },
+        };
+        let stated = Quantity::parse("18 Ω").ok();
+        let typed = |name| of_one_answer(read(&kind, "2711 Ω", stated).unwrap().unwrap(), name);
+        let (Uncertainty::Known(one), Uncertainty::Known(again)) =
+            (typed("r").uncertainty, typed("r_again").uncertainty)
+        else {
+            panic!("both are known")
+        };
+        assert_ne!(one[0].source, again[0].source);
+        assert!((one[0].standard - 9.0).abs() < 1e-12);
+    }
 
     #[test]
     fn only_yes_and_no_are_yes_and_no() {

@@ -89,7 +89,9 @@ fn every_point_is_served_by_a_message_that_works() {
                 "word"
             } else if let Some(choices) = function["choose"].as_object() {
                 for choice in choices.values() {
-                    texts(&choice["send"]).into_iter().for_each(|line| desk.tell(by, line));
+                    for line in texts(&choice["send"]) {
+                        desk.tell(by, line);
+                    }
                     assert_eq!(desk.ask(by, text(choice, "ask")), text(choice, "answer"), "{point}");
                 }
                 // Whatever comes last in the file: on again, so that insulation can be read.

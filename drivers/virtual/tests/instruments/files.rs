@@ -163,9 +163,8 @@ pub(crate) fn quantity(written: &Value) -> f64 {
     };
     let (number, unit) = written.split_once(' ').unwrap_or((written, ""));
     let factor = match unit {
-        "" | "V" | "A" | "Ω" | "Hz" | "F" | "K" | "W" | "s" | "°" => 1.0,
-        // Only differences of temperatures are taken from here.
-        "°C" => 1.0,
+        // Of temperatures in °C only differences are taken.
+        "" | "V" | "A" | "Ω" | "Hz" | "F" | "K" | "W" | "s" | "°" | "°C" => 1.0,
         "µΩ" | "µV" => 1e-6,
         "mV" | "mA" | "mΩ" | "mHz" | "ms" => 1e-3,
         "kΩ" | "kW" => 1e3,

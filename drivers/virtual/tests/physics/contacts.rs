@@ -209,6 +209,35 @@ fn contacts_warm_as_the_network_says() {
     }
 }
 
+/// α·I²·R·R_th reaches 1 where R_th is 41 K/W at 32 A and 6 mΩ: at 31 A it settles, however hot, at 33 A it never does.
+#[test]
+fn a_bad_contact_runs_away_from_one_current_on() {
+    let rise_k = |amps: f64, at_s: f64| {
+        let changes = [
+            ("alpha", 0.004),
+            ("r_contact_l", 0.006),
+            ("r_th_contact", 4.0),
+            ("r_th_terminal", 37.0),
+            ("ambient", 298.15),
+        ];
+        let mut rig = inlet(&changes);
+        rig.act(Action::LoadCurrent(amps));
+        rig.act(Action::Load { on: true });
+        rig.wait(at_s);
+        rig.truth().terminal_k - 298.15
+    };
+    // Settled: P·R_terminal / (1 − α·I²·R·R_th) in a room where the contact has its stated resistance.
+    let settled = |amps: f64| amps * amps * 0.006 * 37.0 / (1.0 - 0.004 * amps * amps * 0.006 * 41.0);
+    near(rise_k(16.0, 100_000.0), settled(16.0), 1e-6);
+    near(rise_k(24.0, 100_000.0), settled(24.0), 1e-6);
+    assert!(
+        settled(31.0) > 0.0 && settled(33.0) < 0.0,
+        "the bifurcation lies between"
+    );
+    let (early, late) = (rise_k(33.0, 300.0), rise_k(33.0, 600.0));
+    assert!(late > 1.9 * early, "{early} {late}");
+}
+
 /// The drop over a core is Ohm's law with copper as warm as the cable and the contact as warm as the contact.
 #[test]
 fn a_core_drops_what_its_copper_and_its_contacts_have() {

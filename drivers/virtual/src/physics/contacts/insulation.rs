@@ -65,14 +65,16 @@ impl Leaks {
     /// V of every contact above the second one for one ampere from the first to the second.
     pub(super) fn potentials(&self, first: Core, second: Core) -> [f64; 5] {
         let ground = second as usize;
-        let mut rows = [[0.0; 6]; 5];
-        for a in 0..5 {
-            for b in 0..5 {
-                let siemens = self.siemens[a][b] + self.burden.filter(|_| a != b).map_or(0.0, |ohm| 1.0 / ohm);
-                rows[a][a] += siemens;
-                rows[a][b] -= siemens;
+        let burden = self.burden.map_or(0.0, |ohm| 1.0 / ohm);
+        let mut rows: [[f64; 6]; 5] = std::array::from_fn(|a| {
+            let mut row = [0.0; 6];
+            for b in (0..5).filter(|b| *b != a) {
+                let siemens = self.siemens[a][b] + burden;
+                row[a] += siemens;
+                row[b] -= siemens;
             }
-        }
+            row
+        });
         rows[first as usize][5] = 1.0;
         rows[ground] = [0.0; 6];
         rows[ground][ground] = 1.0;

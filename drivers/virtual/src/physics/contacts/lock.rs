@@ -12,7 +12,6 @@ const RATED_V: f64 = 12.0;
 /// The lock.
 #[derive(Debug, Clone)]
 pub(super) struct Lock {
-    present: bool,
     starts_v: f64,
     travel_s: f64,
     ohm: f64,
@@ -27,13 +26,14 @@ pub(super) struct Lock {
 
 impl Lock {
     pub(super) fn new(values: &Values, sort: ItemSort) -> Self {
-        let of = |name| if sort == ItemSort::Inlet { values.get(name) } else { 1.0 };
+        // What has no lock has one that nothing can start and that draws nothing.
+        let present = sort == ItemSort::Inlet;
+        let of = |name| if present { values.get(name) } else { f64::INFINITY };
         Self {
-            present: sort == ItemSort::Inlet,
             starts_v: of("lock_v_start"),
             travel_s: of("lock_t"),
             ohm: of("lock_r"),
-            lies: of("lock_lies") != 0.0,
+            lies: present && values.yes("lock_lies"),
             volts: 0.0,
             locks: false,
             at: (0.0, 0.0),
@@ -64,7 +64,7 @@ impl Lock {
     /// Travel grows with the inverse of the voltage.
     pub(super) fn position(&self, at_s: f64) -> f64 {
         let (was, since_s) = self.at;
-        if !self.present || self.volts < self.starts_v {
+        if self.volts < self.starts_v {
             return was;
         }
         let moved = (at_s - since_s).max(0.0) * self.volts / (RATED_V * self.travel_s.max(1e-3));
@@ -88,7 +88,7 @@ impl Lock {
     /// A of the motor: stalled, turning, or at its end, where it is switched off.
     pub(super) fn amps(&self, at_s: f64) -> f64 {
         let arrived = libm::fabs(self.position(at_s) - self.aim()) < 1e-9;
-        if !self.present || arrived {
+        if arrived {
             return 0.0;
         }
         let stalled = self.volts / self.ohm.max(0.1);

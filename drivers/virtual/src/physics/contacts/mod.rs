@@ -35,6 +35,7 @@ const SLEEVE_S: f64 = 60.0;
 const KEEP_S: f64 = 120.0;
 
 /// Contacts on their bench, with their recent past.
+#[allow(clippy::struct_excessive_bools, reason = "each is one fact")]
 #[derive(Debug)]
 pub(super) struct Contacts {
     now_s: f64,
