@@ -26,7 +26,7 @@ enum Found {
     Blamed,
 }
 
-const FLAWS: [(&str, f64, Found); 20] = [
+const FLAWS: [(&str, f64, Found); 21] = [
     ("meter_exchanged", 1.0, Found::Bench(5)),
     // Within what the meter states.
     ("meter_offset", 0.02, Found::Unseen),
@@ -47,6 +47,8 @@ const FLAWS: [(&str, f64, Found); 20] = [
     ("bench_diode_reversed", 1.0, Found::Bench(5)),
     ("bench_diode_broken", 1.0, Found::Bench(5)),
     ("bench_diode_never_shorted", 1.0, Found::Bench(5)),
+    // BC-17: the path of the burden open (B30). Ghost voltages would be taken for a live connector.
+    ("bench_burden", 1e9, Found::Bench(5)),
     // BC-13 and WU-40: a load that draws less than it is set to (B22).
     ("load_fold", 20.0, Found::Bench(5)),
     ("load_fold", 31.0, Found::Bench(5)),

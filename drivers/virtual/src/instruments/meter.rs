@@ -126,19 +126,25 @@ enum Place {
     Volts(Node),
     Ohms(DeadPath),
     Either(Node, DeadPath),
+    /// A pole's sense leads, with 10 MΩ fitted across them.
+    Fitted(Node, DeadPath),
     Diode,
+}
+
+fn out(pair: Pair) -> Place {
+    Place::Either(Node::Out(pair), DeadPath::Out(pair))
 }
 
 fn place(channel: u16) -> Result<Place> {
     Ok(match channel {
-        101 => Place::Volts(Node::Out(Pair::LN)),
-        102 => Place::Volts(Node::Out(Pair::LPe)),
-        103 => Place::Volts(Node::Out(Pair::NPe)),
+        101 => out(Pair::LN),
+        102 => out(Pair::LPe),
+        103 => out(Pair::NPe),
         111 => Place::Volts(Node::In(Pair::LN)),
         112 => Place::Volts(Node::In(Pair::LPe)),
         113 => Place::Volts(Node::In(Pair::NPe)),
-        121 => Place::Either(Node::Path(Pole::L), DeadPath::Pole(Pole::L)),
-        122 => Place::Either(Node::Path(Pole::N), DeadPath::Pole(Pole::N)),
+        121 => Place::Fitted(Node::Path(Pole::L), DeadPath::Pole(Pole::L)),
+        122 => Place::Fitted(Node::Path(Pole::N), DeadPath::Pole(Pole::N)),
         131 => Place::Volts(Node::Pilot),
         132 => Place::Ohms(DeadPath::Proximity),
         141 => Place::Volts(Node::Reference),
@@ -197,20 +203,22 @@ impl Meter {
     fn converted(&self, order: Measurement, span: Span, world: &mut World) -> Result<Option<f64>> {
         let (from, to) = span.aperture(self.aperture(order.function));
         Ok(match (order.function, place(order.channel)?) {
-            (Function::Ac, Place::Volts(node) | Place::Either(node, _)) => self
+            (Function::Ac, Place::Volts(node) | Place::Either(node, _) | Place::Fitted(node, _)) => self
                 .ac(world, node, (from, to), order.range)
                 .map(|volts| volts + self.offset_v),
-            (Function::Dc, Place::Volts(node) | Place::Either(node, _)) => {
+            (Function::Dc, Place::Volts(node) | Place::Either(node, _) | Place::Fitted(node, _)) => {
                 Some(world.mean(node, from, to) + self.offset_v)
             }
-            (Function::TwoWire | Function::FourWire, Place::Either(_, what)) => {
+            (Function::TwoWire | Function::FourWire, Place::Fitted(_, what)) => {
                 Some(with_fitted(world.resistance(what, span.now)))
             }
             (Function::Diode, Place::Diode) => {
                 let drop_v = world.diode_drop(DIODE_TEST_A, span.now);
                 drop_v.map(|drop_v| drop_v + self.offset_v)
             }
-            (Function::TwoWire | Function::FourWire, Place::Ohms(what)) => world.resistance(what, span.now),
+            (Function::TwoWire | Function::FourWire, Place::Ohms(what) | Place::Either(_, what)) => {
+                world.resistance(what, span.now)
+            }
             _ => return Err(ErrorCode::SettingsConflict.extended(b"this channel serves another function")),
         })
     }
