@@ -1,6 +1,6 @@
 //! The scanning multimeter (SCAN-DMM): one converter behind a scanner, so every reading needs its own time.
 
-use super::accuracy::{Accuracy, OVERLOAD, Since};
+use super::accuracy::{Accuracy, Since};
 use super::common::tree;
 use super::flaws::Flaws;
 use super::frame::{Model, Span, before};
@@ -162,6 +162,10 @@ pub(crate) struct Meter {
     cycles: f64,
     /// Added to every voltage.
     offset_v: f64,
+    /// What it shows beyond its range.
+    overload: f64,
+    /// It does not take the range that it is asked for.
+    own_range: bool,
     /// Time constant of the AC converter's filter: what was there before fades with it.
     ac_tau_s: f64,
     /// It rectifies and averages where it should take the true rms.
@@ -179,6 +183,8 @@ impl Meter {
             channel: 0,
             cycles: 1.0,
             offset_v: flaws.get("meter_offset"),
+            overload: flaws.get("meter_overload"),
+            own_range: flaws.has("meter_own_range"),
             ac_tau_s: flaws.get("meter_ac_tau"),
             averages: flaws.has("meter_average"),
             years: flaws.get("meter_age"),
@@ -251,13 +257,14 @@ impl Meter {
         let holds = |range: &f64| truth.abs() <= range * HEADROOM;
         let Some(range) = order
             .range
+            .filter(|_| !self.own_range)
             .or_else(|| order.function.ranges().iter().copied().find(holds))
         else {
-            return OVERLOAD;
+            return self.overload;
         };
         let reading = self.noise.next_reading();
         if !holds(&range) {
-            return OVERLOAD;
+            return self.overload;
         }
         let name = format!("{} {range}", order.function.name());
         let since = Since {
@@ -279,7 +286,7 @@ impl Meter {
         let converted = self.converted(order, span, world)?;
         self.channel = order.channel;
         let room_k = world.room_k();
-        let shown = converted.map_or(OVERLOAD, |volts| self.shown(order, volts, room_k));
+        let shown = converted.map_or(self.overload, |volts| self.shown(order, volts, room_k));
         Ok(Answer::number(match &mut self.repeats {
             Some(first) => *first.entry((order.channel, order.function.name())).or_insert(shown),
             None => shown,
