@@ -4,6 +4,7 @@ use crate::output::Output;
 use crate::rehearsal::no_value;
 use crate::serving::{Answered, Asked};
 use crate::text::harmless;
+use crate::wiring::interrupt;
 use pilotage_evidence::heading::CautionText;
 use pilotage_plan::files::sequence::AnswerText;
 use pilotage_run::world::{People, Purpose, Question, Reply};
@@ -93,7 +94,7 @@ impl People for AtTerminal {
     }
 
     async fn stop_wanted(&self) {
-        let _interrupted = tokio::signal::ctrl_c().await;
+        interrupt::pressed_in_real_time().await;
     }
 }
 
@@ -160,7 +161,7 @@ impl People for OverTcp {
     }
 
     async fn stop_wanted(&self) {
-        let _interrupted = tokio::signal::ctrl_c().await;
+        interrupt::pressed_in_real_time().await;
     }
 }
 

@@ -3,6 +3,7 @@
 
 use crate::failure::Failure;
 use crate::wiring::clock::TokioClock;
+use crate::wiring::interrupt;
 use pilotage_core::RunTime;
 use pilotage_run::world::Clock;
 use pilotage_virtual::instruments::{Outcome, Responder, bench};
@@ -114,7 +115,7 @@ impl Server {
                 tokio::task::spawn_local(answer(stream, Rc::clone(&person), Arc::clone(&world), clock));
             }
         });
-        let _interrupted = tokio::signal::ctrl_c().await;
+        interrupt::pressed_in_real_time().await;
     }
 }
 

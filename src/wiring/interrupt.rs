@@ -1,4 +1,4 @@
-//! Ctrl-C for a run in virtual time. Its runtime has no input and output of its own: a clock that jumps from event to event
+//! Ctrl-C, in real time and for a run in virtual time. The runtime of the latter has no input and output of its own: a clock that jumps from event to event
 //! would ask the system for news at every jump. One thread of the process waits for the signal instead.
 
 use std::sync::OnceLock;
@@ -12,6 +12,12 @@ pub async fn pressed() {
     if pressed.wait_for(|pressed| *pressed).await.is_err() {
         std::future::pending::<()>().await;
     }
+}
+
+/// Returns when Ctrl-C is pressed, on a runtime in real time. Where the system lets nobody wait for it, at once: a run that
+/// nobody can stop does not go on.
+pub async fn pressed_in_real_time() {
+    let _refused = tokio::signal::ctrl_c().await;
 }
 
 /// Whether Ctrl-C was pressed since the first call of [`pressed`] in this process.

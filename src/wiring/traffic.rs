@@ -6,6 +6,7 @@ use crate::failure::Failure;
 use pilotage_bench::link::{Fault, FaultPlan, Faults, Link, LinkError, Now, Pending, Playback, Reopened, Tape, Trace};
 use pilotage_bench::scpi::{Sink, text};
 use pilotage_core::RunTime;
+use pilotage_evidence::document::reasons::short;
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::atomic::AtomicU64;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -221,12 +222,9 @@ fn diverged(place: &str, expected: &str, got: &str) -> Failure {
     )
 }
 
+/// Of a message that is long, the first words tell which it is.
 fn shortened(escaped: &str) -> String {
-    const SHOWN: usize = 100;
-    match escaped.char_indices().nth(SHOWN) {
-        Some((end, _)) => format!("{} …", &escaped[..end]),
-        None => escaped.to_owned(),
-    }
+    short(escaped, 100)
 }
 
 /// A link that plays a trace and says where what is asked leaves it.

@@ -26,7 +26,7 @@ enum Found {
     Blamed,
 }
 
-const FLAWS: [(&str, f64, Found); 20] = [
+const FLAWS: [(&str, f64, Found); 23] = [
     ("meter_exchanged", 1.0, Found::Bench(5)),
     // Within what the meter states.
     ("meter_offset", 0.02, Found::Unseen),
@@ -36,6 +36,9 @@ const FLAWS: [(&str, f64, Found); 20] = [
     ("meter_offset", -40.0, Found::Bench(6)),
     ("meter_repeats", 1.0, Found::Bench(6)),
     ("meter_ac_tau", 0.5, Found::Bench(6)),
+    // BC-10: a number where there should be an overload (B11), a range that is not taken (B03).
+    ("meter_overload", 12.0, Found::Bench(5)),
+    ("meter_own_range", 1.0, Found::Bench(5)),
     // BC-14: a step of AC, too small a tail to hide the reference.
     ("meter_ac_tau", 0.06, Found::Bench(5)),
     // BC-05: capture instrument and meter on the reference.
@@ -47,6 +50,8 @@ const FLAWS: [(&str, f64, Found); 20] = [
     ("bench_diode_reversed", 1.0, Found::Bench(5)),
     ("bench_diode_broken", 1.0, Found::Bench(5)),
     ("bench_diode_never_shorted", 1.0, Found::Bench(5)),
+    // BC-17: the path of the burden open (B30). Ghost voltages would be taken for a live connector.
+    ("bench_burden", 1e9, Found::Bench(5)),
     // BC-13 and WU-40: a load that draws less than it is set to (B22).
     ("load_fold", 20.0, Found::Bench(5)),
     ("load_fold", 31.0, Found::Bench(5)),

@@ -74,6 +74,29 @@ fn a_unit_that_waits_is_inconclusive_and_nothing_of_it_is_green() {
 }
 
 #[test]
+fn a_unit_that_opens_while_it_is_loaded_fails_and_the_load_is_not_blamed() {
+    let place = Place::new();
+    let item = std::fs::read_to_string(repository("sequences/items/wall_unit_32a.yaml")).unwrap();
+    // Set to less than its plate says, it watches over what it signals, and opens 5 s after 32 A are drawn.
+    let set_lower = "virtual: {rated_set: 26 A}";
+    place.write("item.yaml", item.replace("virtual: {}", set_lower));
+    rehearse(&place, &["--no-pdf", "--item", "item.yaml", "--out", "r"]).exits(1);
+    let csv = std::fs::read_to_string(place.path().join("r/reports/quick_check-seed1.csv")).unwrap();
+    let verdict = |reading: &str| {
+        let row = csv
+            .lines()
+            .find(|line| line.contains("WU-40") && line.contains(&format!(",{reading},")));
+        row.map(|row| if row.contains(",fail,") { "fail" } else { "other" })
+    };
+    assert_eq!(verdict("u_loaded"), Some("fail"));
+    assert_eq!(
+        verdict("i_load"),
+        None,
+        "without an output nothing is drawn, and that is not judged"
+    );
+}
+
+#[test]
 fn two_rehearsals_with_one_seed_are_the_same_to_the_byte() {
     let (first, second) = (Place::new(), Place::new());
     std::thread::scope(|scope| {

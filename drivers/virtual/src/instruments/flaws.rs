@@ -2,6 +2,7 @@
 //!
 //! Faults of the way between (late, lost, cut, doubled replies) belong to the link, not here.
 
+use super::accuracy::OVERLOAD;
 use std::collections::BTreeMap;
 
 /// One flaw.
@@ -31,6 +32,18 @@ const FLAWS: &[Flaw] = &[
         "1",
         0.0,
         "1: the meter repeats the first reading of each channel and function",
+    ),
+    flaw(
+        "meter_overload",
+        "V",
+        OVERLOAD,
+        "what the meter shows where a voltage is beyond its range",
+    ),
+    flaw(
+        "meter_own_range",
+        "1",
+        0.0,
+        "1: the meter chooses its range itself, whatever range it is asked for",
     ),
     flaw("meter_ac_tau", "s", 0.02, "time constant of the meter's AC filter"),
     flaw(

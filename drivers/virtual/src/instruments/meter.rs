@@ -1,6 +1,6 @@
 //! The scanning multimeter (SCAN-DMM): one converter behind a scanner, so every reading needs its own time.
 
-use super::accuracy::{Accuracy, OVERLOAD, Since};
+use super::accuracy::{Accuracy, Since};
 use super::common::tree;
 use super::flaws::Flaws;
 use super::frame::{Model, Span, before};
@@ -126,9 +126,15 @@ enum Place {
     Volts(Node),
     Ohms(DeadPath),
     Either(Node, DeadPath),
+    /// The same with [`FITTED_OHM`] across the leads.
+    Fitted(Node, DeadPath),
     /// Ohms with [`FITTED_OHM`] beside them.
-    Fitted(DeadPath),
+    FittedOhms(DeadPath),
     Diode,
+}
+
+fn out(pair: Pair) -> Place {
+    Place::Either(Node::Out(pair), DeadPath::Out(pair))
 }
 
 /// Two contacts of an inlet or a cable, from channel 201 on.
@@ -149,14 +155,14 @@ const CORES: [Core; 5] = [Core::L, Core::N, Core::Pe, Core::Cp, Core::Pp];
 
 fn place(channel: u16) -> Result<Place> {
     Ok(match channel {
-        101 => Place::Volts(Node::Out(Pair::LN)),
-        102 => Place::Volts(Node::Out(Pair::LPe)),
-        103 => Place::Volts(Node::Out(Pair::NPe)),
+        101 => out(Pair::LN),
+        102 => out(Pair::LPe),
+        103 => out(Pair::NPe),
         111 => Place::Volts(Node::In(Pair::LN)),
         112 => Place::Volts(Node::In(Pair::LPe)),
         113 => Place::Volts(Node::In(Pair::NPe)),
-        121 => Place::Either(Node::Path(Pole::L), DeadPath::Pole(Pole::L)),
-        122 => Place::Either(Node::Path(Pole::N), DeadPath::Pole(Pole::N)),
+        121 => Place::Fitted(Node::Path(Pole::L), DeadPath::Pole(Pole::L)),
+        122 => Place::Fitted(Node::Path(Pole::N), DeadPath::Pole(Pole::N)),
         131 => Place::Volts(Node::Pilot),
         132 => Place::Ohms(DeadPath::Proximity),
         133 => Place::Volts(Node::Proximity),
@@ -166,18 +172,18 @@ fn place(channel: u16) -> Result<Place> {
         151 => Place::Ohms(DeadPath::PilotLoad),
         201..=210 => {
             let (first, second) = CONTACT_PAIRS[usize::from(channel - 201)];
-            Place::Either(Node::Contacts(first, second), DeadPath::Between(first, second))
+            Place::Fitted(Node::Contacts(first, second), DeadPath::Between(first, second))
         }
         221..=225 => {
             let core = CORES[usize::from(channel - 221)];
-            Place::Either(Node::CoreDrop(core), DeadPath::Core(core, core))
+            Place::Fitted(Node::CoreDrop(core), DeadPath::Core(core, core))
         }
-        231 => Place::Fitted(DeadPath::Core(Core::L, Core::N)),
-        232 => Place::Fitted(DeadPath::Core(Core::N, Core::L)),
-        241 => Place::Fitted(DeadPath::Plug),
+        231 => Place::FittedOhms(DeadPath::Core(Core::L, Core::N)),
+        232 => Place::FittedOhms(DeadPath::Core(Core::N, Core::L)),
+        241 => Place::FittedOhms(DeadPath::Plug),
         251 => Place::Volts(Node::ProximityVolts),
-        261 => Place::Fitted(DeadPath::Sensor(1)),
-        262 => Place::Fitted(DeadPath::Sensor(2)),
+        261 => Place::FittedOhms(DeadPath::Sensor(1)),
+        262 => Place::FittedOhms(DeadPath::Sensor(2)),
         153 => Place::Ohms(DeadPath::PilotSource),
         154 => Place::Volts(Node::PilotSource),
         161 => Place::Ohms(DeadPath::AcPins(Pair::LN)),
@@ -195,6 +201,10 @@ pub(crate) struct Meter {
     cycles: f64,
     /// Added to every voltage.
     offset_v: f64,
+    /// What it shows beyond its range.
+    overload: f64,
+    /// It does not take the range that it is asked for.
+    own_range: bool,
     /// Time constant of the AC converter's filter: what was there before fades with it.
     ac_tau_s: f64,
     /// It rectifies and averages where it should take the true rms.
@@ -212,6 +222,8 @@ impl Meter {
             channel: 0,
             cycles: 1.0,
             offset_v: flaws.get("meter_offset"),
+            overload: flaws.get("meter_overload"),
+            own_range: flaws.has("meter_own_range"),
             ac_tau_s: flaws.get("meter_ac_tau"),
             averages: flaws.has("meter_average"),
             years: flaws.get("meter_age"),
@@ -236,20 +248,22 @@ impl Meter {
     fn converted(&self, order: Measurement, span: Span, world: &mut World) -> Result<Option<f64>> {
         let (from, to) = span.aperture(self.aperture(order.function));
         Ok(match (order.function, place(order.channel)?) {
-            (Function::Ac, Place::Volts(node) | Place::Either(node, _)) => self
+            (Function::Ac, Place::Volts(node) | Place::Either(node, _) | Place::Fitted(node, _)) => self
                 .ac(world, node, (from, to), order.range)
                 .map(|volts| volts + self.offset_v),
-            (Function::Dc, Place::Volts(node) | Place::Either(node, _)) => {
+            (Function::Dc, Place::Volts(node) | Place::Either(node, _) | Place::Fitted(node, _)) => {
                 Some(world.mean(node, from, to) + self.offset_v)
             }
-            (Function::TwoWire | Function::FourWire, Place::Either(_, what) | Place::Fitted(what)) => {
+            (Function::TwoWire | Function::FourWire, Place::Fitted(_, what) | Place::FittedOhms(what)) => {
                 Some(with_fitted(world.resistance(what, span.now)))
             }
             (Function::Diode, Place::Diode) => {
                 let drop_v = world.diode_drop(DIODE_TEST_A, span.now);
                 drop_v.map(|drop_v| drop_v + self.offset_v)
             }
-            (Function::TwoWire | Function::FourWire, Place::Ohms(what)) => world.resistance(what, span.now),
+            (Function::TwoWire | Function::FourWire, Place::Ohms(what) | Place::Either(_, what)) => {
+                world.resistance(what, span.now)
+            }
             _ => return Err(ErrorCode::SettingsConflict.extended(b"this channel serves another function")),
         })
     }
@@ -282,13 +296,14 @@ impl Meter {
         let holds = |range: &f64| truth.abs() <= range * HEADROOM;
         let Some(range) = order
             .range
+            .filter(|_| !self.own_range)
             .or_else(|| order.function.ranges().iter().copied().find(holds))
         else {
-            return OVERLOAD;
+            return self.overload;
         };
         let reading = self.noise.next_reading();
         if !holds(&range) {
-            return OVERLOAD;
+            return self.overload;
         }
         let name = format!("{} {range}", order.function.name());
         let since = Since {
@@ -310,7 +325,7 @@ impl Meter {
         let converted = self.converted(order, span, world)?;
         self.channel = order.channel;
         let room_k = world.room_k();
-        let shown = converted.map_or(OVERLOAD, |volts| self.shown(order, volts, room_k));
+        let shown = converted.map_or(self.overload, |volts| self.shown(order, volts, room_k));
         Ok(Answer::number(match &mut self.repeats {
             Some(first) => *first.entry((order.channel, order.function.name())).or_insert(shown),
             None => shown,

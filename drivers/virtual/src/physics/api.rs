@@ -329,6 +329,8 @@ pub enum Node {
 pub enum DeadPath {
     /// Input to output of one conductor.
     Pole(Pole),
+    /// Across a pair of the output, with everything that stands between its conductors.
+    Out(Pair),
     /// PP to PE at the connector.
     Proximity,
     /// The bench's own pilot resistor; only in [`PilotState::Check`].

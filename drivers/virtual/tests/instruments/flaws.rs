@@ -43,6 +43,14 @@ fn a_meter_that_repeats_itself_never_moves() {
 }
 
 #[test]
+fn beyond_its_range_a_flawed_meter_shows_a_number_or_takes_another_range() {
+    let small = |flaws: &[(&str, f64)]| on(flaws).number("meter", "MEAS:VOLT:DC? 10,(@141)");
+    assert!(small(&[]) > 1e37, "50 V on a range of 10 V");
+    assert_eq!(small(&[("meter_overload", 12.0)]), 12.0);
+    assert!((small(&[("meter_own_range", 1.0)]) - 50.0).abs() < 0.1);
+}
+
+#[test]
 fn a_slow_filter_leaves_a_tail_of_what_was() {
     let tail = |flaws: &[(&str, f64)]| {
         let mut desk = on(flaws);

@@ -29,7 +29,7 @@ fn wrong_lines_queue_their_error_and_are_silent() {
         ("meter", "MEAS:VOLT:AC? (@101", -171),
         ("meter", "MEAS:VOLT:AC? (@101),5", -108),
         ("meter", "MEAS:VOLT:AC? (@132)", -221),
-        ("meter", "MEAS:FRES? (@101)", -221),
+        ("meter", "MEAS:FRES? (@111)", -221),
         ("meter", "MEAS:VOLT:AC? 5000,(@101)", -222),
         ("meter", "MEAS:VOLT:AC? -1,(@101)", -222),
         ("meter", "MEAS:VOLT:AC? 'a',(@101)", -104),

@@ -166,3 +166,29 @@ fn a_source_in_its_limit_folds_back() {
     // 230 V · 10/12.5 = 184 V, less the source's own drop.
     assert!((rig.rms(Node::In(Pair::LN)) - 182.0).abs() < 0.1);
 }
+
+#[test]
+fn each_pair_of_a_dead_outlet_shows_its_burden_with_the_two_others_beside_it() {
+    let pairs = [Pair::LN, Pair::LPe, Pair::NPe].map(DeadPath::Out);
+    let mut rig = Rig::new(&[("r_iso", 1e15)]);
+    let all = |rig: &mut Rig| pairs.map(|pair| rig.world.resistance(pair, rig.now).unwrap());
+    // Inputs of 10 MΩ across each pair: 10 MΩ ‖ 20 MΩ; with 100 kΩ beside each, two thirds of 100 kΩ ‖ 10 MΩ.
+    for ohm in all(&mut rig) {
+        assert!((ohm - 20e6 / 3.0).abs() < 1.0, "{ohm}");
+    }
+    rig.act(Action::Burden { on: true });
+    for ohm in all(&mut rig) {
+        assert!((ohm - 2.0 / 3.0 * 1e12 / 10.1e6).abs() < 1e-3, "{ohm}");
+    }
+    // A leak lowers the pair that it stands across most.
+    let mut leaks = Rig::new(&[("r_iso", 100e3)]);
+    leaks.act(Action::Burden { on: true });
+    let [ln, lpe, npe] = all(&mut leaks);
+    assert!(lpe < ln && (ln - npe).abs() < 1e-6, "{ln} {lpe} {npe}");
+    rig.act(Action::Supply { on: true });
+    assert_eq!(
+        rig.world.resistance(pairs[0], rig.now),
+        None,
+        "ohms are for what is dead"
+    );
+}

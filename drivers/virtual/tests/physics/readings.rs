@@ -213,7 +213,7 @@ fn bounce_s(rig: &mut Rig) -> f64 {
     let begins = |k: &usize| touches[*k] && (*k == 0 || !touches[*k - 1]);
     let mut all = (0..touches.len()).filter(begins);
     let Some(first) = all.next() else { return 0.0 };
-    (all.last().unwrap_or(first) - first) as f64 * STEP_S
+    (all.next_back().unwrap_or(first) - first) as f64 * STEP_S
 }
 
 fn outlet_is_right(changes: Changes<'_>) -> bool {

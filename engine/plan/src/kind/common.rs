@@ -20,6 +20,12 @@ pub(super) const POINTS: &[PointShape] = &[
     ),
     needed(read_amount("reference.voltage", V, "AC voltage of the reference")),
     needed(read_amount("reference.dc_voltage", V, "DC voltage of the reference")),
+    input(
+        "reference.overload",
+        &["overload"],
+        false,
+        "what the meter says of the reference on a range that is too small for it",
+    ),
     input("enclosure", &["open", "closed"], true, "guard of the enclosure"),
     input("hard_wired_stop", &["ready", "pressed"], true, "hard-wired stop"),
     input(

@@ -195,6 +195,11 @@ const POINTS: &[PointShape] = &[
         V,
         "DC voltage at the connector",
     ))),
+    isolated_only(read_amount(
+        "ac_output[pair].resistance",
+        OHM,
+        "resistance across a pair of the connector with the burden on it, dead",
+    )),
     mains(captured("ac_output[pair]", V, "waveform at the connector")),
     PointShape {
         capture: true,

@@ -94,6 +94,27 @@ impl WallUnit {
         (conducts && dead && !self.fixed.crossed).then(|| self.paths.r_path(self.contactor.operations, rise))
     }
 
+    /// Burden and meter inputs stand across each pair, so that each has the two others in series beside it; the item leaks from
+    /// L to PE. `None` while the supply is on. Behind poles that both touch lie the item's electronics; the isolator cuts off
+    /// what lies before them.
+    fn dead_pair(&self, pair: Pair) -> Option<f64> {
+        let fixed = &self.fixed;
+        let own_s = 1.0 / fixed.r_meter + if self.bench.burden { 1.0 / fixed.r_burden } else { 0.0 };
+        let inside_s = if self.poles == [true, true] {
+            fixed.standby_s
+        } else {
+            0.0
+        };
+        let (ln_s, lpe_s, npe_s) = (own_s + inside_s, own_s + 1.0 / fixed.r_iso, own_s);
+        let (direct_s, first_s, second_s) = match pair {
+            Pair::LN => (ln_s, lpe_s, npe_s),
+            Pair::LPe => (lpe_s, ln_s, npe_s),
+            Pair::NPe => (npe_s, ln_s, lpe_s),
+        };
+        let around_s = first_s * second_s / (first_s + second_s);
+        (self.source_v() <= 0.0).then(|| 1.0 / (direct_s + around_s))
+    }
+
     /// Type 1: 150 Ω, with the latch switch's resistor in series when pressed. Type 2: coded by the cable's rating.
     fn proximity(&self) -> Option<f64> {
         if self.socket {
@@ -173,6 +194,7 @@ impl Item for WallUnit {
     fn resistance(&self, what: DeadPath) -> Option<f64> {
         match what {
             DeadPath::Pole(pole) => self.dead_path(pole),
+            DeadPath::Out(pair) => self.dead_pair(pair),
             DeadPath::Proximity => self.proximity(),
             DeadPath::PilotSource | DeadPath::PilotReverse | DeadPath::AcPins(_) => None,
             DeadPath::PilotLoad => {
