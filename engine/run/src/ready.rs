@@ -34,7 +34,7 @@ pub(crate) fn heading(program: &Program, options: &crate::Options) -> Heading {
         ..step
     }));
     heading.steps = steps;
-    if let StopProof::Fresh { said, .. } = &options.stop_proof {
+    if let (StopProof::Fresh { said, .. }, None) = (&options.stop_proof, &program.without_source) {
         heading
             .bench
             .notes
