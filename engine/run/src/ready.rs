@@ -38,7 +38,7 @@ pub(crate) fn heading(program: &Program, options: &crate::Options) -> Heading {
         closing.step += OWN_STEPS;
         closing.since += OWN_STEPS;
     }
-    if let StopProof::Fresh { said, .. } = &options.stop_proof {
+    if let (StopProof::Fresh { said, .. }, None) = (&options.stop_proof, &program.without_source) {
         heading
             .bench
             .notes

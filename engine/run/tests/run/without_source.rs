@@ -35,7 +35,7 @@ fn elv() -> Program {
     ];
     program.make_safe.normal.clone_from(&lines);
     program.make_safe.emergency = lines;
-    program.make_safe.by_hand = "Switch off by hand what could not be confirmed off.".to_owned();
+    "Switch off by hand what could not be confirmed off.".clone_into(&mut program.make_safe.by_hand);
     program
 }
 
@@ -58,7 +58,7 @@ fn energies(ran: &Ran) -> Vec<EnergyState> {
 #[test]
 fn a_person_says_dead_and_nothing_is_proven_or_locked() {
     let ran = run_with(&elv(), |_, _, people| {
-        people.answers.borrow_mut().push("yes".to_owned())
+        people.answers.borrow_mut().push("yes".to_owned());
     });
     assert_eq!(ran.outcome.exit_code, 0, "{:?}", ran.steps());
     assert_eq!(asked(&ran), 2, "at the start, and where the sequence isolates");

@@ -13,8 +13,7 @@ pub(in super::super) static CHARGER: &[Parameter] = &[
     p("low_voltage", "V", 12.0, 0.0, "nominal voltage of the low-voltage supply"),
     // pilot circuit
     t("r2", "Ω", 2740.0, (2657.8, 2822.2), 1.0, "R2, always behind the diode"),
-    // A good part keeps 2.5 %: the limit is 3 %, and a capture of 12 bit cannot tell the last half a per cent.
-    t("r3", "Ω", 1300.0, (1267.5, 1332.5), 1.0, "R3, which S2 puts beside R2; 1e9 is open"),
+    t("r3", "Ω", 1300.0, (1261.0, 1339.0), 1.0, "R3, which S2 puts beside R2; 1e9 is open"),
     t("diode_v", "V", 0.7, (0.55, 0.85), 0.0, "forward voltage of the pilot's diode at 5 mA and 25 °C"),
     p("diode_slope", "V", 0.026, 0.0, "growth of that voltage with the natural logarithm of the current"),
     p("diode_tc", "V/K", -0.002, ANY, "growth of that voltage with the temperature"),
