@@ -161,6 +161,7 @@ fn by_hand_a_person_measures_an_item_that_exists() {
         "yes",
         "understood",
         "understood",
+        "understood",
         "yes",
         "yes",
         "yes",

@@ -37,7 +37,7 @@ const COUNTS: f64 = 6000.0;
 /// Ends of its ranges, Ω.
 const RANGES: [f64; 6] = [600.0, 6e3, 60e3, 600e3, 6e6, 60e6];
 /// Limits of error: share of the reading, and counts; as the sequences state them.
-const ACCURACY: (f64, f64) = (0.5e-2, 2.0);
+const ACCURACY: (f64, f64) = (0.2e-2, 2.0);
 /// Limit of error of the thermometer, K.
 const ROOM_K: f64 = 0.5;
 const ZERO_CELSIUS_K: f64 = 273.15;

@@ -209,7 +209,7 @@ fn contacts_warm_as_the_network_says() {
     }
 }
 
-/// α·I²·R·R_th reaches 1 where R_th is 41 K/W at 32 A and 6 mΩ: at 31 A it settles, however hot, at 33 A it never does.
+/// `α·I²·R·R_th` reaches 1 where `R_th` is 41 K/W at 32 A and 6 mΩ: at 31 A it settles, however hot, at 33 A it never does.
 #[test]
 fn a_bad_contact_runs_away_from_one_current_on() {
     let rise_k = |amps: f64, at_s: f64| {
