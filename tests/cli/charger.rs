@@ -84,3 +84,19 @@ fn a_wrong_r2_is_named_with_its_side() {
     );
     assert!(ran.err.contains("R2") && ran.err.contains("look next"), "{}", ran.err);
 }
+
+/// A defect of another kind is refused by its kind, not by a parameter that nobody knows.
+#[test]
+fn a_defect_of_another_kind_is_refused() {
+    let place = Place::new();
+    for (sequence, defect) in [("wall_unit/quick_check", "O03"), (SEQUENCE, "W03")] {
+        let ran = place
+            .run(&["rehearse", sequence, "--no-pdf", "--defect", defect])
+            .exits(2);
+        assert!(
+            ran.err.contains(&format!("defect {defect} is one of the kind")),
+            "{}",
+            ran.err
+        );
+    }
+}
