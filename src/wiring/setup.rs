@@ -35,6 +35,9 @@ pub fn setup(item: &ItemFile, given: Option<Given<'_>>, seed: u64) -> Result<Set
     for (name, word) in &item.virtual_words {
         words.insert(name.value.clone(), word.value.clone());
     }
+    if let Some(given) = &given {
+        same_kind(item, given.defect)?;
+    }
     let changes = given.map(changes).transpose()?.unwrap_or_default();
     for (name, formula) in item.virtual_parameters.iter().chain(changes) {
         if name.value.starts_with(PERSON) {
@@ -67,6 +70,24 @@ pub fn sort(item: &ItemFile) -> Result<ItemSort, Failure> {
             "rehearse with a wall unit or an on-board charger; real items of this kind can be run",
         )),
     }
+}
+
+/// A defect changes parameters that only its own kind of item has.
+fn same_kind(item: &ItemFile, defect: &DefectFile) -> Result<(), Failure> {
+    if defect.item.value == item.kind.value {
+        return Ok(());
+    }
+    Err(Failure::usage(
+        format!(
+            "{}: defect {} is one of the kind `{}`, and {} is of the kind `{}`",
+            defect.item.span.place(),
+            defect.id.value,
+            defect.item.value.word(),
+            item.title.value,
+            item.kind.value.word()
+        ),
+        "choose a defect of this kind: `pilotage defects SEQUENCE` lists them",
+    ))
 }
 
 fn changes(given: Given<'_>) -> Result<&[(Sp<String>, Formula)], Failure> {

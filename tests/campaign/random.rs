@@ -8,7 +8,7 @@ use crate::size;
 use pilotage::args::SeverityWord;
 use pilotage::fitting::{Fitted, all_defects};
 use pilotage::wiring::setup::{Given, setup};
-use pilotage_evidence::{DecisionRule, Event};
+use pilotage_evidence::{DecisionRule, Event, ItemKind};
 use pilotage_plan::files::defect::DefectFile;
 use pilotage_plan::fit::{FitRequest, fit};
 use pilotage_plan::lower::read::read_sequence;
@@ -117,11 +117,10 @@ fn rehearse(fitted: &Fitted, program: &Program, number: u64) -> Story {
     run(fitted, program, &item, &plot(&mut draw, seed))
 }
 
+/// Those that a wall unit can have.
 fn defects() -> Vec<DefectFile> {
-    let defects = all_defects().unwrap().into_iter().map(|(_, defect)| defect);
-    defects
-        .filter(|defect| defect.item.value == pilotage_evidence::ItemKind::WallUnit)
-        .collect()
+    let all = all_defects().unwrap().into_iter().map(|(_, defect)| defect);
+    all.filter(|defect| defect.item.value == ItemKind::WallUnit).collect()
 }
 
 fn summary(story: &Story) -> Seen {

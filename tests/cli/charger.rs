@@ -36,7 +36,7 @@ fn a_person_who_cannot_say_dead_ends_it() {
     );
     let ran = place
         .run(&["rehearse", SEQUENCE, "--no-pdf", "--item", "charged.yaml", "--out", "r"])
-        .exits(4);
+        .exits(5);
     assert!(ran.err.contains("not run       OB-05"), "{}", ran.err);
 }
 
@@ -83,4 +83,20 @@ fn a_wrong_r2_is_named_with_its_side() {
         (&"fail".into(), &"vehicle".into())
     );
     assert!(ran.err.contains("R2") && ran.err.contains("look next"), "{}", ran.err);
+}
+
+/// A defect of another kind is refused by its kind, not by a parameter that nobody knows.
+#[test]
+fn a_defect_of_another_kind_is_refused() {
+    let place = Place::new();
+    for (sequence, defect) in [("wall_unit/quick_check", "O03"), (SEQUENCE, "W03")] {
+        let ran = place
+            .run(&["rehearse", sequence, "--no-pdf", "--defect", defect])
+            .exits(2);
+        assert!(
+            ran.err.contains(&format!("defect {defect} is one of the kind")),
+            "{}",
+            ran.err
+        );
+    }
 }

@@ -120,12 +120,12 @@ fn a_slip_of_typing_is_an_error_of_the_bench() {
 fn a_doubt_that_the_item_is_dead_ends_the_run() {
     let item = std::fs::read_to_string(repository("sequences/items/cable_type_1.yaml")).unwrap();
     let place = Place::new();
-    let doubt = "virtual: {person_is_the_item_disconnected: \"no\"}";
+    let doubt = "virtual: {person_did_every_pair_measure: \"no\"}";
     place.write("cable.yaml", item.replace("virtual: {}", doubt));
     let ran = place
         .run(&["rehearse", "cable/by_hand", "--item", "cable.yaml", "--no-pdf"])
         .exits(5);
-    assert!(ran.err.contains("disconnect it"), "{}", ran.err);
+    assert!(ran.err.contains("disconnect the item"), "{}", ran.err);
 }
 
 /// One id names a defect of each kind of item; the item decides which is meant.
@@ -182,7 +182,7 @@ fn by_hand_a_person_measures_an_item_that_exists() {
         ran.err
     );
     let caution = ran.err.find("Type `understood`").unwrap();
-    let dead = ran.err.find("Is the item disconnected").unwrap();
+    let dead = ran.err.find("Is nothing connected").unwrap();
     assert!(caution < dead, "who makes ready must know first: {}", ran.err);
     place.run(&["judge", "r"]).exits(0);
     // A slip of the decimal point in the second entry.

@@ -226,9 +226,9 @@ fn a_guard_banded_limit_names_the_line_of_the_driver_and_what_would_do() {
     let block = &out[at..at + 600];
     for words in [
         &format!("(bench_meter.yaml:{line})"),
-        "63 %",
-        "needs  U of at most 180 mV",
-        "67 % of",
+        "48 %",
+        "needs  U of at most 130 mV",
+        "48 % of",
     ] {
         assert!(
             block.replace("\n                ", " ").contains(words),
