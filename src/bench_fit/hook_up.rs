@@ -381,10 +381,7 @@ pub fn signal(word: SignalWord) -> &'static str {
 
 /// What the bench calls it; a bench that can energise was refused without a name.
 fn named(name: Option<&Sp<String>>) -> String {
-    name.map_or_else(
-        || "none: nothing on this bench can energise the item".to_owned(),
-        |name| name.value.clone(),
-    )
+    name.map_or_else(|| "none on this bench".to_owned(), |name| name.value.clone())
 }
 
 /// The order of plugging in. Everything is connected dead; the one who plugs is not the one who checks.

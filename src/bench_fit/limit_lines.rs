@@ -49,7 +49,7 @@ fn summary(fit: &BenchFit<'_>) -> String {
     let counts = fit.counts();
     let count = |decides: Decides| counts.get(&decides).copied().unwrap_or(0);
     format!(
-        "  {} limits: {} decided, {} guard-banded, {} known only when read, {} not decidable",
+        "  {} limits: {} decided, {} guard-banded, {} known when read, {} not decidable",
         fit.limits.len(),
         count(Decides::Yes),
         count(Decides::GuardBanded),

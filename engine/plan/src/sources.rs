@@ -30,11 +30,16 @@ impl Sources {
     }
 }
 
-/// What is stated with a value that a person types. All such values have it in common, as the readings of one meter have its
-/// gain.
+/// What is stated with a value that a person types.
 pub const STATED: &str = "stated with the answer";
 
 /// What a captured channel brings: its gain, its offset, its time base.
 pub fn of_channel(point: &str, what: &str) -> String {
     format!("{point}, {what}")
+}
+
+/// Two answers are wrong by amounts that do not know of each other: their sources bear the name of the reading, so that none falls
+/// out of a difference or a ratio.
+pub fn of_answer(source: &str, name: &str) -> String {
+    format!("{source}, {name}")
 }

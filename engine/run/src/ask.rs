@@ -9,6 +9,7 @@ use pilotage_core::{Datum, Dimension, Measured, Quantity, Uncertainty};
 use pilotage_evidence::{EnergyState, Event, Verdict};
 use pilotage_plan::files::sequence::AnswerText;
 use pilotage_plan::program::AskSpec;
+use pilotage_plan::sources;
 
 /// How often an answer that cannot be read is asked for.
 const TRIES: u32 = 3;
@@ -83,12 +84,11 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 }
 
-/// Two answers are wrong by amounts that do not know of each other: their sources bear the name of the reading, so that none falls
-/// out of a difference or a ratio.
+/// Its sources bear its name.
 fn of_one_answer(mut measured: Measured, name: &str) -> Measured {
     if let Uncertainty::Known(terms) = &mut measured.uncertainty {
         for term in terms {
-            term.source = format!("{}, {name}", term.source);
+            term.source = sources::of_answer(&term.source, name);
         }
     }
     measured

@@ -14,7 +14,7 @@ use crate::program::{
     Act, ActKind, AskSpec, CaptureSpec, JudgeSpec, LateBounds, Program, ProveDeadSpec, Step, WaitSpec,
 };
 use crate::source::Span;
-use crate::sources::STATED;
+use crate::sources::{STATED, of_answer};
 use pilotage_core::expr::Value;
 use pilotage_core::{Dimension, Expr, Measured, Quantity, Tolerance, Uncertainty, Unit, uncertainty};
 use pilotage_evidence::heading::LimitPlate;
@@ -231,7 +231,7 @@ impl<'p> Walk<'p> {
         let (of, unit) = if let Some(expanded) = ask.uncertainty {
             let what = "uncertainty that the sequence states for the answer";
             let term = Term {
-                source: STATED.to_owned(),
+                source: of_answer(STATED, &ask.name),
                 ..Term::of_sequence(what, act.span.place(), expanded.si() / 2.0)
             };
             let unit = Unit::coherent(expanded.dimension()).map_or("", |unit| unit.symbol);
