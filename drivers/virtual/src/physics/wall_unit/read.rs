@@ -196,7 +196,6 @@ impl Item for WallUnit {
             DeadPath::Pole(pole) => self.dead_path(pole),
             DeadPath::Out(pair) => self.dead_pair(pair),
             DeadPath::Proximity => self.proximity(),
-            DeadPath::PilotSource | DeadPath::PilotReverse | DeadPath::AcPins(_) => None,
             DeadPath::PilotLoad => {
                 let checked = self.bench.pilot.state == PilotState::Check;
                 self.bench.pilot.chosen_ohm.filter(|_| checked)
