@@ -81,7 +81,7 @@ const THE_MOST: &[(&str, &str)] = &[
         "edges have several samples, which say the moment better than two",
     ),
     (
-        "time from pilot falls",
+        "time from pilot ",
         "edges have several samples, which say the moment better than two",
     ),
     (".contact", "a contact is hidden only where it moves in a zero crossing"),

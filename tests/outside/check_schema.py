@@ -38,8 +38,8 @@ def undescribed(schema, path=""):
             if isinstance(part, dict) and not part.get("description"):
                 found.append(f"{path}/{key}")
         for key, part in schema.items():
-            # What stands under `if` is a condition on a key, not the key.
-            found += [] if key == "if" else undescribed(part, f"{path}/{key}")
+            # What stands under `if` is a condition on a key, and under `then` a narrower form of it, not the key.
+            found += [] if key in ("if", "then") else undescribed(part, f"{path}/{key}")
     elif isinstance(schema, list):
         for index, part in enumerate(schema):
             found += undescribed(part, f"{path}/{index}")

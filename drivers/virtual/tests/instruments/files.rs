@@ -201,7 +201,7 @@ fn every_selector_set_point_and_word_of_the_drivers_works() {
             .map(|(name, (_, driver))| functions_work(&mut desk, &name, &driver))
             .sum::<usize>()
     });
-    assert_eq!(counts, [18 + 7 + 3 + 2, 9 + 3 + 2 + 8], "each was tried");
+    assert_eq!(counts, [18 + 7 + 5 + 2, 9 + 3 + 2 + 8], "each was tried");
 }
 
 /// How many of a driver's selectors, set points and words were tried.
@@ -226,7 +226,16 @@ fn functions_work(desk: &mut Desk, name: &str, driver: &Value) -> usize {
             counted += 1;
         }
         if let Some(word) = function["word"].as_object() {
-            let reply = desk.ask(name, word["ask"].as_str().unwrap());
+            let ask = text(&function["word"], "ask");
+            // Only of the reference is it known what a meter makes of it.
+            let of_reference = ask.contains("{channel}");
+            if of_reference && !desk.names().contains(&"reference".to_owned()) {
+                continue;
+            }
+            if of_reference {
+                desk.tell("reference", "SOURce:FUNCtion DC");
+            }
+            let reply = desk.ask(name, &ask.replace("{channel}", "141"));
             assert!(word["answers"][&reply].is_string(), "{name}: {reply}");
             counted += 1;
         }

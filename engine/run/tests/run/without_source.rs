@@ -89,9 +89,9 @@ fn cautions_come_before_the_question() {
 }
 
 #[test]
-fn a_no_ends_the_run_before_anything_was_done() {
+fn a_refusal_ends_the_run_before_anything_was_done() {
     let ran = run_with(&elv(), |_, _, people| people.refuses = Some(Purpose::Sequence));
-    assert_eq!(ran.outcome.exit_code, 5);
+    assert_eq!(ran.outcome.exit_code, 4);
     assert!(energies(&ran).iter().all(|energy| *energy != EnergyState::Isolated));
     assert!(!ran.world.set.borrow().values().any(|word| word == "state_C"));
 }
