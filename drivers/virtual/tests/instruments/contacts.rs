@@ -1,7 +1,7 @@
 //! The bench of inlets and cables: its files name what exists, every message works, and readings keep what the drivers state.
 
 use super::desk::Desk;
-use super::files::{driver, map, quantity, read, set_and_confirmed, text, texts};
+use super::files::{differ_in_their_links_only, driver, map, quantity, read, set_and_confirmed, text, texts};
 use pilotage_virtual::physics::{Core, DeadPath, ItemSort, World};
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -47,21 +47,9 @@ fn the_bench_file_names_the_instruments_that_exist() {
 
 #[test]
 fn both_bench_files_differ_in_their_links_only() {
-    let (mut memory, mut tcp) = (bench(), read("sequences/benches/cable_bench_tcp.yaml"));
     let names = healthy(ItemSort::Inlet).names();
-    let ports: Vec<&str> = names
-        .iter()
-        .map(|name| text(&tcp["instruments"][name]["link"], "tcp"))
-        .collect();
-    let expected: Vec<String> = (5025..=5034).map(|port| format!("127.0.0.1:{port}")).collect();
-    assert_eq!(ports, expected);
-    for bench in [&mut memory, &mut tcp] {
-        bench["title"] = Value::Null;
-        for (_, instrument) in bench["instruments"].as_object_mut().unwrap() {
-            instrument["link"] = Value::Null;
-        }
-    }
-    assert_eq!(memory, tcp);
+    assert_eq!(names.len(), 10);
+    differ_in_their_links_only(bench(), read("sequences/benches/cable_bench_tcp.yaml"), &names);
 }
 
 /// What only one of the two kinds has answers on the other's bench with an overload or a word, never with an error.

@@ -24,49 +24,35 @@ impl Desk {
 
     /// The bench of inlets and cables, at one of them.
     pub(crate) fn contacts(seed: u64, item: ItemSort, amounts: &[(&str, f64)]) -> Self {
-        Self::at(
-            &Setup {
-                item,
-                amounts: amounts
-                    .iter()
-                    .map(|(name, value)| ((*name).to_owned(), *value))
-                    .collect(),
-                seed: 1,
-                ..Setup::default()
-            },
-            seed,
-            &[],
-        )
+        Self::at(item, amounts, seed, &[])
     }
 
     /// A bench with flaws, at an item or in a room with other parameters than the healthy ones.
     pub(crate) fn of(seed: u64, flaws: &[(&str, f64)], amounts: &[(&str, f64)]) -> Self {
-        let setup = Setup {
-            amounts: amounts
-                .iter()
-                .map(|(name, value)| ((*name).to_owned(), *value))
-                .collect(),
-            seed: 1,
-            ..Setup::default()
-        };
-        Self::at(&setup, seed, flaws)
+        Self::at(ItemSort::WallUnit, amounts, seed, flaws)
     }
 
     /// The bench at a charger without high voltage.
     pub(crate) fn at_a_charger(seed: u64) -> Self {
+        Self::at(ItemSort::OnboardCharger, &[], seed, &[])
+    }
+
+    fn at(item: ItemSort, amounts: &[(&str, f64)], seed: u64, flaws: &[(&str, f64)]) -> Self {
+        let named = |values: &[(&str, f64)]| {
+            values
+                .iter()
+                .map(|(name, value)| ((*name).to_owned(), *value))
+                .collect()
+        };
         let setup = Setup {
-            item: ItemSort::OnboardCharger,
+            item,
+            amounts: named(amounts),
             seed: 1,
             ..Setup::default()
         };
-        Self::at(&setup, seed, &[])
-    }
-
-    fn at(setup: &Setup, seed: u64, flaws: &[(&str, f64)]) -> Self {
-        let world = Arc::new(Mutex::new(World::new(setup).unwrap()));
-        let flaws = flaws.iter().map(|(name, value)| ((*name).to_owned(), *value)).collect();
+        let world = Arc::new(Mutex::new(World::new(&setup).unwrap()));
         Self {
-            instruments: bench_with(&world, seed, &flaws).unwrap(),
+            instruments: bench_with(&world, seed, &named(flaws)).unwrap(),
             world,
             now: RunTime(5_000_000_000),
         }

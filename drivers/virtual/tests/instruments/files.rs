@@ -73,25 +73,27 @@ fn the_bench_files_name_the_instruments_that_exist() {
 #[test]
 fn a_bench_file_and_its_file_for_tcp_differ_in_their_links_only() {
     let files = ["mid_bench_tcp", "small_workshop_tcp"].map(|name| read(&format!("sequences/benches/{name}.yaml")));
-    for ((mut memory, desk), mut tcp) in benches().into_iter().zip(files) {
-        let ports: Vec<String> = desk
-            .names()
-            .iter()
-            .map(|name| text(&tcp["instruments"][name]["link"], "tcp").to_owned())
-            .collect();
-        let expected: Vec<String> = (5025..)
-            .take(ports.len())
-            .map(|port| format!("127.0.0.1:{port}"))
-            .collect();
-        assert_eq!(ports, expected);
-        for bench in [&mut memory, &mut tcp] {
-            bench["title"] = Value::Null;
-            for (_, instrument) in bench["instruments"].as_object_mut().unwrap() {
-                instrument["link"] = Value::Null;
-            }
-        }
-        assert_eq!(memory, tcp);
+    for ((memory, desk), tcp) in benches().into_iter().zip(files) {
+        differ_in_their_links_only(memory, tcp, &desk.names());
     }
+}
+
+/// Over TCP each instrument has a port of its own, from 5025 on; all else is the same.
+pub(crate) fn differ_in_their_links_only(mut memory: Value, mut tcp: Value, names: &[String]) {
+    let link = |name: &String| text(&tcp["instruments"][name]["link"], "tcp").to_owned();
+    let ports: Vec<String> = names.iter().map(link).collect();
+    let expected: Vec<String> = (5025..)
+        .take(ports.len())
+        .map(|port| format!("127.0.0.1:{port}"))
+        .collect();
+    assert_eq!(ports, expected);
+    for bench in [&mut memory, &mut tcp] {
+        bench["title"] = Value::Null;
+        for (_, instrument) in bench["instruments"].as_object_mut().unwrap() {
+            instrument["link"] = Value::Null;
+        }
+    }
+    assert_eq!(memory, tcp);
 }
 
 #[test]
