@@ -54,7 +54,7 @@ impl<'a> BenchFit<'a> {
 
     /// Whether a person reads everything, and nothing of the bench is plugged.
     pub fn by_hand(&self) -> bool {
-        self.fitted.bench.instruments.is_empty()
+        self.fitted.program.hand_held
     }
 
     /// Whether guard bands enter verdicts.

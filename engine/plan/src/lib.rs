@@ -13,7 +13,7 @@
 //! | [`kind`] | what is special for each kind of item: points, energy table, make safe, what is proven dead |
 //! | [`energy`] | which orders are quiet and which energise |
 //! | [`fit`](mod@fit) | a sequence fitted to one item and one bench |
-//! | [`points_used`](mod@points_used) | which points a program touches |
+//! | [`points_used`](mod@points_used) | what a program does with points |
 //! | [`program`] | the sequence fitted to one item and one bench: a flat list of acts |
 //! | [`schema`] | JSON Schema of each kind of file, for editors |
 
@@ -33,5 +33,5 @@ pub mod sources;
 pub mod tree;
 
 pub use lower::{AnyFile, FileKind, read, read_bytes};
-pub use points_used::points_used;
+pub use points_used::{Touch, points_used, touches};
 pub use problem::Problem;

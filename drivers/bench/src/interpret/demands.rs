@@ -2,9 +2,8 @@
 
 use super::tables::{Capture, Serves, Service};
 use super::{Problem, Tables};
-use pilotage_plan::program::{
-    Act, ActKind, CaptureSpec, DeadPlan, Order, Program, ProveDeadSpec, ReadSpec, SafeAct, Wanted,
-};
+use pilotage_plan::program::{CaptureSpec, Order, Program};
+use pilotage_plan::{Touch, touches};
 use std::collections::BTreeMap;
 
 impl Tables {
@@ -62,7 +61,9 @@ pub(crate) fn of<'p>(tables: &Tables, program: &'p Program) -> (Problems, Vec<&'
         problems: BTreeMap::new(),
         orders: Vec::new(),
     };
-    demands.program(program);
+    for touch in touches(program) {
+        demands.touch(touch);
+    }
     (demands.problems, demands.orders)
 }
 
@@ -79,100 +80,12 @@ impl<'p> Demands<'_, 'p> {
         }
     }
 
-    fn program(&mut self, program: &'p Program) {
-        for interlock in &program.interlocks {
-            self.word(&interlock.point);
-        }
-        for protection in &program.protections {
-            self.number(&protection.point);
-        }
-        for line in program.make_safe.normal.iter().chain(&program.make_safe.emergency) {
-            self.safe_act(line);
-        }
-        if program.without_source.is_none() {
-            self.dead_plan(&program.dead);
-        }
-        for act in program
-            .steps
-            .iter()
-            .filter(|step| step.skipped.is_none())
-            .flat_map(|step| &step.acts)
-        {
-            self.act(act);
-        }
-    }
-
-    fn dead_plan(&mut self, plan: &'p DeadPlan) {
-        for order in [
-            &plan.burden_on,
-            &plan.burden_off,
-            &plan.reference_ac,
-            &plan.reference_dc,
-            &plan.reference_off,
-        ] {
-            self.order(order.order());
-        }
-        self.number(&plan.reference_reads.0.point);
-        self.number(&plan.reference_reads.1.point);
-    }
-
-    fn safe_act(&mut self, line: &'p SafeAct) {
-        match line {
-            SafeAct::Order(order) => self.order(order.order()),
-            SafeAct::Wait(_) | SafeAct::NothingThere(_) => {}
-            SafeAct::SupplyOffUnlessDead(order, prove) => {
-                self.order(order.order());
-                self.prove(prove);
-            }
-            SafeAct::BleedUntil { read, off, .. } => {
-                self.read(read);
-                self.order(off.order());
-            }
-            SafeAct::ProveDead(prove) => self.prove(prove),
-        }
-    }
-
-    fn act(&mut self, act: &'p Act) {
-        match &act.kind {
-            ActKind::Quiet(order) => self.order(order.order()),
-            ActKind::Energise(order) => self.order(order.order()),
-            ActKind::Read(reads) => reads.iter().for_each(|read| self.read(read)),
-            ActKind::Capture(capture) => self.capture(capture),
-            ActKind::WaitFor(wait) => self.condition(&wait.condition.point, &wait.condition.wanted),
-            ActKind::MustNot(event) => self.condition(&event.condition.point, &event.condition.wanted),
-            ActKind::Settle(settle) => self.number(&settle.point),
-            ActKind::Isolate(isolate) => {
-                isolate.off.iter().for_each(|line| self.safe_act(line));
-                isolate.prove.iter().for_each(|prove| self.prove(prove));
-            }
-            ActKind::ProveDead(prove) => self.prove(prove),
-            ActKind::Find(_) | ActKind::Hold(_) | ActKind::Ask(_) | ActKind::Judge(_) => {}
-        }
-    }
-
-    fn order(&mut self, order: &'p Order) {
-        self.orders.push(order);
-    }
-
-    fn read(&mut self, read: &ReadSpec) {
-        if read.unit.is_empty() {
-            self.word(&read.point);
-        } else {
-            self.number(&read.point);
-        }
-    }
-
-    fn condition(&mut self, point: &str, wanted: &Wanted) {
-        match wanted {
-            Wanted::Number(_) => self.number(point),
-            Wanted::Word(_) => self.word(point),
-        }
-    }
-
-    fn prove(&mut self, prove: &ProveDeadSpec) {
-        for pair in &prove.pairs {
-            self.number(&format!("{}[{pair}].voltage", prove.at));
-            self.number(&format!("{}[{pair}].dc_voltage", prove.at));
+    fn touch(&mut self, touch: Touch<'p>) {
+        match touch {
+            Touch::Sets(order) => self.orders.push(order),
+            Touch::Number(point) => self.number(&point),
+            Touch::Word(point) => self.word(point),
+            Touch::Captures(capture) => self.capture(capture),
         }
     }
 
@@ -203,7 +116,7 @@ impl<'p> Demands<'_, 'p> {
         self.note(result);
     }
 
-    fn capture(&mut self, capture: &'p CaptureSpec) {
+    fn capture(&mut self, capture: &CaptureSpec) {
         for point in &capture.of {
             let result = self.tables.service(point).and_then(|service| match &service.serves {
                 Serves::Capture(table) => table.points(point, capture).map(|_| ()),
@@ -215,6 +128,5 @@ impl<'p> Demands<'_, 'p> {
             });
             self.note(result);
         }
-        capture.during.iter().for_each(|act| self.act(act));
     }
 }
