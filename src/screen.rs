@@ -23,6 +23,8 @@ const TITLE: usize = 48;
 pub struct Screen {
     heading: Option<Box<Heading>>,
     step: Step,
+    /// Values of the run's readings by their sequence number: a step may judge what an earlier one read.
+    values: BTreeMap<u64, String>,
     /// What is said below the heading, before anything is plugged in.
     opening: Vec<String>,
 }
@@ -30,10 +32,15 @@ pub struct Screen {
 /// What is known about the step that runs.
 #[derive(Debug, Default)]
 struct Step {
-    judged: Vec<Judgement>,
-    /// Values of readings by their sequence number.
-    values: BTreeMap<u64, String>,
+    judged: Vec<Judged>,
     notes: Vec<String>,
+}
+
+/// A judgement, and the value that it is about.
+#[derive(Debug)]
+struct Judged {
+    judgement: Judgement,
+    value: Option<String>,
 }
 
 impl Screen {
@@ -55,14 +62,15 @@ impl Screen {
             }
             Event::Reading(reading) => {
                 if let Some(measured) = &reading.value {
-                    self.step
-                        .values
-                        .insert(stamped.seq, in_unit(measured.value, &reading.unit));
+                    self.values.insert(stamped.seq, in_unit(measured.value, &reading.unit));
                 }
                 typed(reading)
             }
             Event::Judged(judgement) => {
-                self.step.judged.push((**judgement).clone());
+                self.step.judged.push(Judged {
+                    judgement: (**judgement).clone(),
+                    value: self.values.get(&judgement.reading).cloned(),
+                });
                 Vec::new()
             }
             Event::Dead(statement) => {
@@ -177,9 +185,7 @@ fn typed(reading: &Reading) -> Vec<String> {
 }
 
 fn step_line(head: &StepHead, verdict: Verdict, step: &Step) -> String {
-    let nearest = nearest(&step.judged)
-        .map(|judgement| closest(judgement, step))
-        .unwrap_or_default();
+    let nearest = nearest(&step.judged).map(closest).unwrap_or_default();
     let title = reasons::short(&harmless(&head.title), TITLE);
     format!("  {}  {:<6} {title:<50}  {nearest}", word(verdict), harmless(&head.id))
         .trim_end()
@@ -187,13 +193,16 @@ fn step_line(head: &StepHead, verdict: Verdict, step: &Step) -> String {
 }
 
 /// The judgement that stands nearest to its bound, as a share of the tolerance's width where it has one.
-fn nearest(judged: &[Judgement]) -> Option<&Judgement> {
+fn nearest(judged: &[Judged]) -> Option<&Judged> {
     judged
         .iter()
-        .filter(|judgement| !is_count(&judgement.limit.tolerance))
-        .filter_map(|judgement| Some((judgement, judgement.margin? / width(&judgement.limit.tolerance))))
+        .filter_map(|judged| {
+            let tolerance = &judged.judgement.limit.tolerance;
+            let margin = judged.judgement.margin.filter(|_| !is_count(tolerance))?;
+            Some((judged, margin / width(tolerance)))
+        })
         .min_by(|a, b| a.1.total_cmp(&b.1))
-        .map(|(judgement, _)| judgement)
+        .map(|(judged, _)| judged)
 }
 
 /// A count that must be 0, or a word: nothing to be near to.
@@ -214,9 +223,9 @@ fn width(tolerance: &Tolerance) -> f64 {
     if width > 0.0 { width } else { 1.0 }
 }
 
-fn closest(judgement: &Judgement, step: &Step) -> String {
+fn closest(Judged { judgement, value }: &Judged) -> String {
     let limit = &judgement.limit;
-    let value = step.values.get(&judgement.reading).map_or("no value", String::as_str);
+    let value = value.as_deref().unwrap_or("no value");
     format!(
         "{} {value} ({})",
         harmless(&judgement.name),
@@ -225,17 +234,17 @@ fn closest(judgement: &Judgement, step: &Step) -> String {
 }
 
 fn why_not(step: &Step, because: Option<&str>) -> Vec<String> {
-    let wrong: Vec<&Judgement> = step
+    let wrong: Vec<&Judged> = step
         .judged
         .iter()
-        .filter(|judgement| judgement.verdict != Verdict::Pass)
+        .filter(|judged| judged.judgement.verdict != Verdict::Pass)
         .collect();
     let mut lines: Vec<String> = because
         .filter(|_| wrong.is_empty())
         .map(|text| format!("          {}", harmless(text)))
         .into_iter()
         .collect();
-    for judgement in wrong.into_iter().take(4) {
+    for Judged { judgement, value } in wrong.into_iter().take(4) {
         let pass = judgement
             .pass
             .as_ref()
@@ -244,7 +253,7 @@ fn why_not(step: &Step, because: Option<&str>) -> Vec<String> {
         lines.push(format!(
             "          {}{pass} {}: {}{} · limit {} · {}",
             harmless(&judgement.name),
-            step.values.get(&judgement.reading).map_or("", String::as_str),
+            value.as_deref().unwrap_or_default(),
             outside(judgement),
             marks(judgement),
             tolerance(&judgement.limit.tolerance, &judgement.limit.unit),

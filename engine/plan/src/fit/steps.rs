@@ -139,7 +139,7 @@ impl Fitter<'_> {
     fn why_skipped(&mut self, text: &StepText) -> Option<String> {
         let only_if = text.only_if.as_ref()?;
         let holds = self.truth(only_if)?;
-        (!holds).then(|| format!("does not apply to this nameplate: only if `{}`", only_if.expr.text()))
+        (!holds).then(|| format!("only where the nameplate has `{}`", only_if.expr.text()))
     }
 
     fn all_passes(&mut self, text: &StepText) -> Vec<Act> {
