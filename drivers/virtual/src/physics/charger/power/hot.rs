@@ -1,7 +1,7 @@
 //! Temperatures of the power stage, and when the control looks at them.
 
 use super::super::super::heat::{Loss, Power as Watts};
-use super::super::{KEEP_S, OnboardCharger};
+use super::super::{KEEP_S, OnboardCharger, control};
 use super::{Event, Fault, Stage};
 
 /// K by which a temperature may move between two looks.
@@ -48,14 +48,15 @@ impl OnboardCharger {
         if self.power.stage == Stage::Off {
             return self.cancel(|event| *event == Event::Look);
         }
-        if self.holds(Event::Look) {
-            return;
-        }
         let now_s = self.now_s;
         let moved_k = |of: &dyn Fn(f64) -> f64| (of(now_s + 1.0) - of(now_s)).abs();
         let fastest = moved_k(&|at_s| self.junction_k(at_s)).max(moved_k(&|at_s| self.case_k(at_s)));
         let after_s = (STEP_K / fastest.max(1e-6)).clamp(LOOKS_S.0, LOOKS_S.1);
-        self.plan(now_s + after_s, Event::Look);
+        let planned_s = self.queue.when(control::Event::Power(Event::Look));
+        if planned_s.is_none_or(|planned_s| planned_s > now_s + after_s) {
+            self.cancel(|event| *event == Event::Look);
+            self.plan(now_s + after_s, Event::Look);
+        }
     }
 
     /// The control looks: it stops when too hot, and a cracked joint opens by itself.
