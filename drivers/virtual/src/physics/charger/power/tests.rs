@@ -1,0 +1,1 @@
+//! Checks of the power side that look inside.
