@@ -71,7 +71,7 @@ fn a_precharge_resistor_that_is_open_or_shorted_shows() {
     assert!(open.truth().fault && open.at(DC_V) < 1.0);
     let spike = |ohm: f64| {
         let mut plant = Plant::charging(&[("r_precharge", ohm)], 400.0, OFFERED);
-        let at_s = first(&mut plant, Node::DcCurrent, RunTime::START, 1e-6, 3_000_000, |a| {
+        let at_s = first(&mut plant, Node::DcCurrent, RunTime::START, 1e-6, 4_000_000, |a| {
             a < -0.2
         })
         .unwrap();
