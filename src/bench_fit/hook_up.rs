@@ -305,8 +305,16 @@ impl<'a> Page<'a> {
 const SAFETY_CHAIN: &str = "safety chain";
 /// What supplies inlets and cables.
 const INSULATION: &str = "insulation instrument";
-const PLACES: &[&str] = &["ac_input", "plug", "wires", "contacts", "ac_output", "dc_output"];
-const CONDUCTORS: &[&str] = &["L", "L1", "L2", "L3", "N", "plus", "minus", "PE", "CP", "PP"];
+const PLACES: &[&str] = &[
+    "ac_input",
+    "plug",
+    "wires",
+    "contacts",
+    "ac_output",
+    "dc_output",
+    "housing",
+];
+const CONDUCTORS: &[&str] = &["L", "L1", "L2", "L3", "N", "plus", "minus", "all", "PE", "CP", "PP"];
 
 /// The conductors of each place that is proven dead.
 fn places(program: &Program) -> BTreeMap<String, Vec<String>> {

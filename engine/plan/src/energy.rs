@@ -41,6 +41,7 @@ impl PilotShown {
 }
 
 /// What was ordered so far, and what may be assumed about energy after it.
+#[allow(clippy::struct_excessive_bools, reason = "each is one switch")]
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BenchState {
     /// What a person may assume.
@@ -51,10 +52,14 @@ pub struct BenchState {
     pub pilot: PilotShown,
     /// Whether the pilot load is switched to the meter, away from the item.
     pub pilot_checked: bool,
+    /// Whether an insulation instrument beside the supply may be on.
+    pub insulation_on: bool,
     /// Whether the load is on.
     pub load_on: bool,
     /// Set current of the load, in amperes.
     pub load_current_a: f64,
+    /// Voltage that the load holds as a battery does, in volts.
+    pub load_voltage_v: f64,
 }
 
 /// An order with what the table says about it.
@@ -74,8 +79,10 @@ impl BenchState {
             supply_on: false,
             pilot: PilotShown::Waiting,
             pilot_checked: false,
+            insulation_on: false,
             load_on: false,
             load_current_a: 0.0,
+            load_voltage_v: 0.0,
         }
     }
 
@@ -86,15 +93,17 @@ impl BenchState {
             supply_on: true,
             pilot: PilotShown::Unknown,
             pilot_checked: false,
+            insulation_on: true,
             load_on: true,
             load_current_a: f64::MAX,
+            load_voltage_v: f64::MAX,
         }
     }
 
     /// The state after every pair at a place was proven dead.
     ///
     /// A proof at the output ends with the next asking pilot: while the pilot asks, nothing is assumed from it. Nor is it
-    /// while the load drives its current through the place.
+    /// while the load drives its current through the place, holds a voltage there, or an insulation instrument stands on it.
     #[must_use]
     pub fn proven_dead(self, kind: ItemKind, at: &str) -> Self {
         let Some(table) = table_of(kind) else { return self };
@@ -102,7 +111,10 @@ impl BenchState {
             return self;
         };
         let may_wake = place.asks.is_some() && self.pilot.asks();
-        if self.is_isolated() || may_wake || (table.load_drives && self.load_on) {
+        let has = |point: &str| table.all_points().any(|shape| shape.pattern == point);
+        let tested = self.insulation_on && has("insulation");
+        let holds = self.load_on && self.load_voltage_v > 0.0 && has("load.voltage");
+        if self.is_isolated() || may_wake || tested || holds || (table.load_drives && self.load_on) {
             return self;
         }
         Self {

@@ -1,10 +1,13 @@
 //! Where the inputs of the capture instrument are led: to the item, or all of them to the bench's reference. Relays of the
-//! relay box do it, so both instruments know this wiring.
+//! relay box or of the switch box do it, so both instruments know this wiring.
 
+use super::syntax::word;
 use pilotage_core::RunTime;
+use scpi::error::Result;
+use scpi::parser::parameters::Parameters;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// The relays' past, shared by the relay box and the capture instrument.
+/// The relays' past, shared by the box that leads them and the capture instrument.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Inputs {
     /// Each change with its moment: true leads to the reference. Before the first, to the item.
@@ -21,8 +24,18 @@ impl Inputs {
     }
 
     /// Whether they are led to the reference now.
-    pub(super) fn on_reference(&self) -> bool {
+    fn on_reference(&self) -> bool {
         self.locked().last().is_some_and(|change| change.1)
+    }
+
+    /// How that is answered.
+    pub(super) fn word(&self) -> &'static str {
+        if self.on_reference() { "REF" } else { "ITEM" }
+    }
+
+    /// `ITEM` or `REFerence`: whether to lead them to the reference.
+    pub(super) fn read(parameters: &mut Parameters<'_, '_>) -> Result<bool> {
+        word(parameters, &[(b"ITEM", false), (b"REFerence", true)])
     }
 
     /// Stretches of a record of `count` samples, with the number of their first sample and where they were led.

@@ -1,13 +1,13 @@
 //! The insulation instrument (INSULATION-500): a DC voltage of at most 500 V on the pair that is measured, with a discharge when
-//! it goes off.
+//! it goes off. At inlets and cables it stands in the place of the supply; at a charger it refuses to switch on while anything is live.
 
 use super::accuracy::{Accuracy, OVERLOAD};
 use super::common::tree;
 use super::frame::{Model, Span};
 use super::noise::Noise;
 use super::reply::Answer;
-use super::syntax::{Amount, Header, Intake, Unit, VOLT, channel, read_line, switch};
-use crate::physics::{Action, Core, Node, World};
+use super::syntax::{Amount, Header, Intake, Unit, VOLT, channel, read_line, scanned, switch};
+use crate::physics::{Action, Core, DcPair, DeadPath, Insulated, Node, Pair, World};
 use pilotage_core::RunTime;
 use scpi::error::{Error, ErrorCode, Result};
 use scpi::parser::parameters::Parameters;
@@ -30,14 +30,31 @@ const ACCURACY: Accuracy = Accuracy {
     constant: 5e3,
     resolution: 100.0,
 };
-const PAIRS: [(Core, Core); 6] = [
-    (Core::L, Core::N),
-    (Core::L, Core::Pe),
-    (Core::N, Core::Pe),
-    (Core::L, Core::Cp),
-    (Core::N, Core::Cp),
-    (Core::Cp, Core::Pe),
+/// What a channel leads to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Leads {
+    /// Two contacts of an inlet or a cable.
+    Contacts(Core, Core),
+    /// Two parts of a charger.
+    Parts(Insulated),
+}
+
+pub(super) static CONTACTS: [Leads; 6] = [
+    Leads::Contacts(Core::L, Core::N),
+    Leads::Contacts(Core::L, Core::Pe),
+    Leads::Contacts(Core::N, Core::Pe),
+    Leads::Contacts(Core::L, Core::Cp),
+    Leads::Contacts(Core::N, Core::Cp),
+    Leads::Contacts(Core::Cp, Core::Pe),
 ];
+pub(super) static CHARGER: [Leads; 4] = [
+    Leads::Parts(Insulated::AcToChassis),
+    Leads::Parts(Insulated::DcPlusToChassis),
+    Leads::Parts(Insulated::DcMinusToChassis),
+    Leads::Parts(Insulated::AcToDc),
+];
+/// What must not be at a charger when it is to switch on, V.
+const LIVE_V: f64 = 30.0;
 
 /// What it can be told.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -46,32 +63,79 @@ pub(crate) enum Order {
     AskVoltage,
     SetOutput(bool),
     AskOutput,
-    /// Channel, 1…6.
+    /// Channel, from 1.
     Measure(u16),
 }
 
 /// The model. After power on and `*RST`: off, 0 V.
 pub(crate) struct Insulation {
     noise: Noise,
+    channels: &'static [Leads],
     volts: f64,
+    /// On, at a charger; elsewhere the world knows.
+    on: bool,
 }
 
 impl Insulation {
-    pub(crate) fn new(noise: Noise) -> Self {
-        Self { noise, volts: 0.0 }
+    pub(crate) fn new(noise: Noise, channels: &'static [Leads]) -> Self {
+        Self {
+            noise,
+            channels,
+            volts: 0.0,
+            on: false,
+        }
+    }
+
+    fn is_supply(&self) -> bool {
+        matches!(self.channels[0], Leads::Contacts(..))
+    }
+
+    fn is_on(&self, now: RunTime, world: &mut World) -> bool {
+        if self.is_supply() {
+            world.words(now).supply_on
+        } else {
+            self.on
+        }
+    }
+
+    fn set_voltage(&mut self, volts: f64, now: RunTime, world: &mut World) {
+        self.volts = volts;
+        if self.is_supply() {
+            world.act(now, Action::SupplyVoltage(volts));
+        }
+    }
+
+    fn switch(&mut self, on: bool, now: RunTime, world: &mut World) -> Result<()> {
+        if self.is_supply() {
+            world.act(now, Action::Supply { on });
+            return Ok(());
+        }
+        let live = |node| world.rms(node, now, now).abs() > LIVE_V;
+        if on && [Node::In(Pair::LN), Node::Dc(DcPair::PlusMinus)].into_iter().any(live) {
+            return Err(ErrorCode::SettingsConflict.extended(b"the item is live"));
+        }
+        self.on = on;
+        Ok(())
     }
 
     fn measure(&mut self, number: u16, now: RunTime, world: &mut World) -> Result<Answer> {
-        if !world.words(now).supply_on {
+        if !self.is_on(now, world) {
             return Err(ErrorCode::SettingsConflict.extended(b"the output is off"));
         }
-        let (first, second) = PAIRS[usize::from(number - 1)];
-        world.act(now, Action::InsulationPair(first, second));
-        let volts = world.mean(Node::Contacts(first, second), now, now);
-        // Voltage at the pair, and current through its own resistance.
-        let own_ohm = self.volts / SHORT_A;
-        let amps = (self.volts - volts) / own_ohm.max(1.0);
-        let ohm = if amps > 0.0 { volts / amps } else { f64::INFINITY };
+        let ohm = match scanned(self.channels, number)? {
+            Leads::Contacts(first, second) => {
+                world.act(now, Action::InsulationPair(first, second));
+                let volts = world.mean(Node::Contacts(first, second), now, now);
+                // Voltage at the pair, and current through its own resistance.
+                let own_ohm = self.volts / SHORT_A;
+                let amps = (self.volts - volts) / own_ohm.max(1.0);
+                if amps > 0.0 { volts / amps } else { f64::INFINITY }
+            }
+            Leads::Parts(parts) => {
+                let path = DeadPath::Isolation(parts);
+                world.resistance(path, now).unwrap_or(f64::INFINITY)
+            }
+        };
         let reading = self.noise.next_reading();
         let shown = if ohm > RANGE {
             OVERLOAD
@@ -101,32 +165,30 @@ impl Model for Insulation {
     fn execute(&mut self, order: Order, span: Span, world: &mut World) -> std::result::Result<Answer, Error> {
         Ok(match order {
             Order::SetVoltage(volts) => {
-                self.volts = volts;
-                world.act(span.now, Action::SupplyVoltage(volts));
+                self.set_voltage(volts, span.now, world);
                 Answer::Nothing
             }
             Order::AskVoltage => Answer::set_point(self.volts),
             Order::SetOutput(on) => {
-                world.act(span.now, Action::Supply { on });
+                self.switch(on, span.now, world)?;
                 Answer::Nothing
             }
-            Order::AskOutput => Answer::flag(world.words(span.now).supply_on),
+            Order::AskOutput => Answer::flag(self.is_on(span.now, world)),
             Order::Measure(number) => self.measure(number, span.now, world)?,
         })
     }
 
     fn reset(&mut self, now: RunTime, world: &mut World) {
-        self.volts = 0.0;
-        world.act(now, Action::Supply { on: false });
-        world.act(now, Action::SupplyVoltage(0.0));
+        self.on = false;
+        if self.is_supply() {
+            world.act(now, Action::Supply { on: false });
+        }
+        self.set_voltage(0.0, now, world);
     }
 }
 
 fn measure(parameters: &mut Parameters<'_, '_>) -> Result<Order> {
-    match channel(parameters)? {
-        number @ 1..=6 => Ok(Order::Measure(number)),
-        _ => Err(ErrorCode::DataOutOfRange.extended(b"no such channel")),
-    }
+    channel(parameters).map(Order::Measure)
 }
 
 const VOLTS: Header<Order> = Header {

@@ -1,14 +1,14 @@
-//! The bridge (LCR-1K): capacitance at 1 kHz and 1 V, one scanner channel for pilot to PE.
+//! The bridge (LCR-1K): capacitance at 1 kHz and 1 V; its channels lead to pilot and PE, or at a charger to its pins.
 
 use super::accuracy::{Accuracy, OVERLOAD};
 use super::common::tree;
 use super::frame::{Model, Span};
 use super::noise::Noise;
 use super::reply::Answer;
-use super::syntax::{Header, Intake, Unit, channel, read_line};
-use crate::physics::{Core, DeadPath, World};
+use super::syntax::{Header, Intake, Unit, channel, read_line, scanned};
+use crate::physics::{Core, DcPair, DeadPath, Pair, World};
 use pilotage_core::RunTime;
-use scpi::error::{Error, ErrorCode, Result};
+use scpi::error::{Error, Result};
 use scpi::parser::parameters::Parameters;
 use std::time::Duration;
 
@@ -21,18 +21,24 @@ const ACCURACY: Accuracy = Accuracy {
     resolution: 1e-14,
 };
 
-/// Channel 1: CP to PE.
+/// What its channel leads to at an inlet or a cable: CP to PE.
+pub(super) static PILOT: [DeadPath; 1] = [DeadPath::Between(Core::Cp, Core::Pe)];
+/// At a charger: its DC output, and L to N of its AC pins.
+pub(super) static CHARGER: [DeadPath; 2] = [DeadPath::Dc(DcPair::PlusMinus), DeadPath::AcPins(Pair::LN)];
+
+/// Channel, from 1.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Measure;
+pub(crate) struct Measure(u16);
 
 /// The model.
 pub(crate) struct Lcr {
     noise: Noise,
+    channels: &'static [DeadPath],
 }
 
 impl Lcr {
-    pub(crate) fn new(noise: Noise) -> Self {
-        Self { noise }
+    pub(crate) fn new(noise: Noise, channels: &'static [DeadPath]) -> Self {
+        Self { noise, channels }
     }
 }
 
@@ -48,8 +54,14 @@ impl Model for Lcr {
         TAKES
     }
 
-    fn execute(&mut self, Measure: Measure, span: Span, world: &mut World) -> std::result::Result<Answer, Error> {
-        let farad = world.capacitance(DeadPath::Between(Core::Cp, Core::Pe), span.now);
+    fn execute(
+        &mut self,
+        Measure(number): Measure,
+        span: Span,
+        world: &mut World,
+    ) -> std::result::Result<Answer, Error> {
+        let path = scanned(self.channels, number)?;
+        let farad = world.capacitance(path, span.now);
         let reading = self.noise.next_reading();
         let shown = farad.map_or(OVERLOAD, |farad| {
             ACCURACY.shown(farad, "capacitance", &self.noise, reading)
@@ -61,10 +73,7 @@ impl Model for Lcr {
 }
 
 fn measure(parameters: &mut Parameters<'_, '_>) -> Result<Measure> {
-    match channel(parameters)? {
-        1 => Ok(Measure),
-        _ => Err(ErrorCode::DataOutOfRange.extended(b"no such channel")),
-    }
+    channel(parameters).map(Measure)
 }
 
 const CAPACITANCE: Header<Measure> = Header {

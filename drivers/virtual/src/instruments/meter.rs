@@ -8,7 +8,7 @@ use super::measuring::{self, HIGHEST_CREST, LINE_HZ};
 use super::noise::Noise;
 use super::reply::Answer;
 use super::syntax::{Amount, COUNT, Header, Intake, Unit, channel_of, read_line};
-use crate::physics::{Core, DeadPath, Node, Pair, Pole, World};
+use crate::physics::{Core, DcPair, DeadPath, Node, Pair, Pole, World};
 use pilotage_core::RunTime;
 use scpi::error::{Error, ErrorCode, Result};
 use scpi::parser::mnemonic_compare;
@@ -137,6 +137,10 @@ fn out(pair: Pair) -> Place {
     Place::Either(Node::Out(pair), DeadPath::Out(pair))
 }
 
+fn dc(pair: DcPair) -> Place {
+    Place::Either(Node::Dc(pair), DeadPath::Dc(pair))
+}
+
 /// Two contacts of an inlet or a cable, from channel 201 on.
 const CONTACT_PAIRS: [(Core, Core); 10] = [
     (Core::L, Core::N),
@@ -189,6 +193,10 @@ fn place(channel: u16) -> Result<Place> {
         161 => Place::Ohms(DeadPath::AcPins(Pair::LN)),
         162 => Place::Ohms(DeadPath::AcPins(Pair::LPe)),
         163 => Place::Ohms(DeadPath::AcPins(Pair::NPe)),
+        164 => Place::Ohms(DeadPath::InterlockLoop),
+        301 => dc(DcPair::PlusMinus),
+        302 => dc(DcPair::PlusPe),
+        303 => dc(DcPair::MinusPe),
         _ => return Err(ErrorCode::DataOutOfRange.extended(b"no such channel")),
     })
 }

@@ -1,14 +1,15 @@
-//! The micro-ohmmeter (MICRO-OHM): 10 A through four wires, one scanner channel for each contact or core.
+//! The micro-ohmmeter (MICRO-OHM): 10 A through four wires, one scanner channel for each contact or core, or at a charger the bond
+//! of its chassis.
 
 use super::accuracy::{Accuracy, OVERLOAD};
 use super::common::tree;
 use super::frame::{Model, Span};
 use super::noise::Noise;
 use super::reply::Answer;
-use super::syntax::{Header, Intake, Unit, channel, read_line};
+use super::syntax::{Header, Intake, Unit, channel, read_line, scanned};
 use crate::physics::{Core, DeadPath, World};
 use pilotage_core::RunTime;
-use scpi::error::{Error, ErrorCode, Result};
+use scpi::error::{Error, Result};
 use scpi::parser::parameters::Parameters;
 use std::time::Duration;
 
@@ -22,20 +23,30 @@ const ACCURACY: Accuracy = Accuracy {
     constant: 5e-6,
     resolution: 1e-7,
 };
-const CORES: [Core; 5] = [Core::L, Core::N, Core::Pe, Core::Cp, Core::Pp];
+/// What its channels lead to at an inlet or a cable: L, N, PE, CP, PP.
+pub(super) static CORES: [DeadPath; 5] = [
+    DeadPath::Core(Core::L, Core::L),
+    DeadPath::Core(Core::N, Core::N),
+    DeadPath::Core(Core::Pe, Core::Pe),
+    DeadPath::Core(Core::Cp, Core::Cp),
+    DeadPath::Core(Core::Pp, Core::Pp),
+];
+/// At a charger.
+pub(super) static BOND: [DeadPath; 1] = [DeadPath::Bond];
 
-/// Channel, 1…5: L, N, PE, CP, PP.
+/// Channel, from 1.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Measure(u16);
 
 /// The model.
 pub(crate) struct MicroOhm {
     noise: Noise,
+    channels: &'static [DeadPath],
 }
 
 impl MicroOhm {
-    pub(crate) fn new(noise: Noise) -> Self {
-        Self { noise }
+    pub(crate) fn new(noise: Noise, channels: &'static [DeadPath]) -> Self {
+        Self { noise, channels }
     }
 }
 
@@ -57,8 +68,8 @@ impl Model for MicroOhm {
         span: Span,
         world: &mut World,
     ) -> std::result::Result<Answer, Error> {
-        let core = CORES[usize::from(number - 1)];
-        let ohm = world.resistance(DeadPath::Core(core, core), span.now);
+        let path = scanned(self.channels, number)?;
+        let ohm = world.resistance(path, span.now);
         let reading = self.noise.next_reading();
         let shown = ohm
             .filter(|ohm| *ohm <= RANGE)
@@ -70,10 +81,7 @@ impl Model for MicroOhm {
 }
 
 fn measure(parameters: &mut Parameters<'_, '_>) -> Result<Measure> {
-    match channel(parameters)? {
-        number @ 1..=5 => Ok(Measure(number)),
-        _ => Err(ErrorCode::DataOutOfRange.extended(b"no such channel")),
-    }
+    channel(parameters).map(Measure)
 }
 
 const FOUR_WIRE: Header<Measure> = Header {

@@ -5,6 +5,7 @@
 //! | `responder` | the two-phase contract between a link and an instrument |
 //! | `bench` | the instruments of `sequences/benches/`, by the kind of item that stands there |
 //! | [`flaws`] | what may be wrong with the instruments themselves |
+//! | `recorder` | what records in the background, for the capture instrument and the power analyser |
 //! | `frame` | one instrument: intake, steps in time, reply |
 //! | `inputs` | where the inputs of the capture instrument are led |
 //! | `syntax` | what the `scpi` crate hands over: orders, and numbers read in f64 |
@@ -13,7 +14,7 @@
 //! | `accuracy`, `noise` | errors within what the driver files state, drawn by seed |
 //! | `measuring` | what a multimeter makes of a voltage, effect by effect |
 //! | `reply` | how numbers are written |
-//! | `meter`, `capture`, `front`, `quick`, `load`, `source`, `relay_box`, `guard`, `reference`, `thermometer`, `micro_ohm`, `insulation`, `lcr`, `current_source`, `fixture`, `pilot_source`, `dc_supply` | one model each |
+//! | `meter`, `capture`, `front`, `quick`, `load`, `source`, `relay_box`, `guard`, `reference`, `thermometer`, `micro_ohm`, `insulation`, `lcr`, `current_source`, `fixture`, `pilot_source`, `dc_supply`, `analyser`, `sink`, `switch_box`, `coolant`, `pe_sensor` | one model each |
 //!
 //! The crate `scpi` does the tokens, the tree of headers, the error numbers and the formatting of replies. What it cannot
 //! express is done here, each with its case in `tests/instruments/syntax.rs`:
@@ -27,9 +28,11 @@
 //! * A handler cannot wait; so handlers only note orders, which are executed later, each at its time.
 
 mod accuracy;
+mod analyser;
 mod bench;
 mod capture;
 mod common;
+mod coolant;
 mod current_source;
 mod dc_supply;
 mod fixture;
@@ -45,14 +48,18 @@ mod measuring;
 mod meter;
 mod micro_ohm;
 mod noise;
+mod pe_sensor;
 mod pilot_source;
 mod quick;
+mod recorder;
 mod reference;
 mod relay_box;
 mod reply;
 mod responder;
+mod sink;
 mod source;
 mod status;
+mod switch_box;
 mod syntax;
 mod thermometer;
 

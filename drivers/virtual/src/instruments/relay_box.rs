@@ -162,7 +162,7 @@ impl RelayBox {
             Order::AskCapacitance => Answer::set_point(self.capacitance_f),
             Order::AskAngle => Answer::set_point(self.angle_deg.unwrap_or(0.0)),
             Order::AskBurden => Answer::flag(self.burden),
-            Order::AskInputs => Answer::word(if self.inputs.on_reference() { "REF" } else { "ITEM" }),
+            Order::AskInputs => Answer::word(self.inputs.word()),
             _ => Answer::Nothing,
         }
     }
@@ -274,7 +274,7 @@ const PHASE: H = Header {
     ask: Some(|_| Ok(Order::AskAngle)),
 };
 const INPUTS: H = Header {
-    set: Some(|given| word(given, &[(b"ITEM", false), (b"REFerence", true)]).map(Order::LeadInputs)),
+    set: Some(|given| Inputs::read(given).map(Order::LeadInputs)),
     ask: Some(|_| Ok(Order::AskInputs)),
 };
 const BURDEN: H = Header {

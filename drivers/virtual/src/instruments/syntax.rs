@@ -136,6 +136,8 @@ pub(crate) const HERTZ: &[(&str, i32)] = &[("HZ", 0), ("KHZ", 3), ("MHZ", 6), ("
 pub(crate) const OHM: &[(&str, i32)] = &[("OHM", 0), ("KOHM", 3), ("MOHM", 6), ("MAOHM", 6)];
 /// Suffixes of capacitances.
 pub(crate) const FARAD: &[(&str, i32)] = &[("F", 0), ("MF", -3), ("UF", -6), ("NF", -9), ("PF", -12)];
+/// Suffixes of times.
+pub(crate) const SECOND: &[(&str, i32)] = &[("S", 0), ("MS", -3), ("US", -6)];
 /// Suffixes of angles.
 pub(crate) const DEGREE: &[(&str, i32)] = &[("DEG", 0)];
 /// No suffix.
@@ -253,4 +255,13 @@ pub(crate) fn channel_of(token: Token<'_>) -> Result<u16> {
         .ok()
         .and_then(|text| text.parse().ok())
         .ok_or_else(|| ErrorCode::DataOutOfRange.into())
+}
+
+/// What a scanner's channel leads to, counted from 1.
+pub(crate) fn scanned<T: Copy>(channels: &[T], number: u16) -> Result<T> {
+    usize::from(number)
+        .checked_sub(1)
+        .and_then(|index| channels.get(index))
+        .copied()
+        .ok_or_else(|| ErrorCode::DataOutOfRange.extended(b"no such channel"))
 }

@@ -15,7 +15,7 @@ use std::time::Duration;
 /// Conversion time.
 const APERTURE: Duration = Duration::from_millis(100);
 /// °C of 0 K.
-const ZERO_CELSIUS_K: f64 = 273.15;
+pub(super) const ZERO_CELSIUS_K: f64 = 273.15;
 /// Figures as in `drivers/files/temperature_8ch.yaml`: 1 K, of which 0.1 K resolution.
 const ACCURACY: Accuracy = Accuracy {
     of_reading: 0.0,

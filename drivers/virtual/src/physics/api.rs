@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
 
+pub use super::charger_words::{Command, DcPair, Insulated, Reported};
 use super::world::World;
 
 /// A world that instruments, persons and checkers share.
@@ -224,8 +225,40 @@ pub enum Action {
         /// On or off.
         on: bool,
     },
-    /// A rms, a sine in phase with the supply.
+    /// A rms, a sine in phase with the supply; of a DC sink: A that it takes, or takes at most while it holds a voltage.
     LoadCurrent(f64),
+    /// V that a DC sink holds as a battery does; 0 makes it a pure sink of current.
+    SinkVoltage(f64),
+    /// The DC sink presents 10 V the wrong way round, limited in current, while it is on.
+    SinkReversed {
+        /// Reversed.
+        on: bool,
+    },
+    /// The supply's voltage falls once, when it next has this angle.
+    SupplyDip {
+        /// What is left of it, 0…1.
+        ratio: f64,
+        /// How long it lasts, s.
+        for_s: f64,
+        /// rad after the rise through zero.
+        angle_rad: f64,
+    },
+    /// Angle at which the source's output next switches on, rad after its rise through zero.
+    SupplyAngle(f64),
+    /// The coolant flows, or not.
+    Coolant {
+        /// It flows.
+        on: bool,
+    },
+    /// Temperature of the coolant where it enters, K.
+    CoolantTemperature(f64),
+    /// The interlock loop of the high-voltage connector.
+    InterlockLoop {
+        /// Closed.
+        closed: bool,
+    },
+    /// What a charger is told.
+    Command(Command),
     /// The burden on every output pair.
     Burden {
         /// On or off.
@@ -322,6 +355,12 @@ pub enum Node {
     PilotSource,
     /// Current out of the low-voltage supply, A.
     LowVoltageCurrent,
+    /// Voltage of a charger's DC output, or of one of its contacts to PE, V.
+    Dc(DcPair),
+    /// Current out of a charger's DC output, A.
+    DcCurrent,
+    /// Current in a charger's protective conductor, A.
+    PeCurrent,
 }
 
 /// What can be measured in ohms, dead.
@@ -349,6 +388,14 @@ pub enum DeadPath {
     PilotReverse,
     /// Two AC pins of a charger.
     AcPins(Pair),
+    /// Two contacts of a charger's DC output.
+    Dc(DcPair),
+    /// Chassis of a charger to the PE pin.
+    Bond,
+    /// Insulation of a charger, at test voltage.
+    Isolation(Insulated),
+    /// The interlock loop of the high-voltage connector.
+    InterlockLoop,
 }
 
 /// The bench's digital inputs and the source's own state.
@@ -398,6 +445,7 @@ pub enum Seen {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Truth {
     /// RMS volts to the item's PE, by conductor: `in.L`, `in.N`, `out.L`, `out.N`; `in.PE` is against the source's earth.
+    /// A charger has `dc.plus` and `dc.minus` besides.
     pub conductors_v: BTreeMap<&'static str, f64>,
     /// The L pole conducts.
     pub pole_l: bool,

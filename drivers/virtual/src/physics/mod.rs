@@ -5,6 +5,7 @@
 
 mod api;
 mod charger;
+mod charger_words;
 mod constants;
 mod contactor;
 mod contacts;
@@ -21,8 +22,8 @@ mod wall_unit;
 mod world;
 
 pub use api::{
-    Action, Core, DeadPath, Fixture, Generator, Inputs, ItemSort, Node, Pair, PilotSource, PilotState, Pole,
-    ProximitySet, ReferenceMode, Seen, Setup, SharedWorld, Truth, UnknownParameter,
+    Action, Command, Core, DcPair, DeadPath, Fixture, Generator, Inputs, Insulated, ItemSort, Node, Pair, PilotSource,
+    PilotState, Pole, ProximitySet, ReferenceMode, Reported, Seen, Setup, SharedWorld, Truth, UnknownParameter,
 };
 pub use parameters::{Parameter, parameters};
 pub use world::World;

@@ -1,6 +1,6 @@
 //! The world: one item on one bench. What instruments and persons do and read goes through here, whatever the item is.
 
-use super::api::{Action, DeadPath, Fixture, Inputs, ItemSort, Node, Setup, Truth, UnknownParameter};
+use super::api::{Action, DeadPath, Fixture, Inputs, ItemSort, Node, Reported, Setup, Truth, UnknownParameter};
 use super::charger::OnboardCharger;
 use super::contacts::Contacts;
 use super::station::Station;
@@ -41,6 +41,14 @@ pub(super) trait Item: Debug + Send {
     }
     /// V across the bench's own diode at this current.
     fn diode_drop(&self, _amps: f64) -> Option<f64> {
+        None
+    }
+    /// Temperature of the coolant behind the item, K.
+    fn coolant_k(&self, _at_s: f64) -> Option<f64> {
+        None
+    }
+    /// What the item says of itself.
+    fn reported(&self) -> Option<Reported> {
         None
     }
     /// Temperature of the terminals, K.
@@ -176,6 +184,18 @@ impl World {
     pub fn diode_drop(&mut self, amps: f64, at: RunTime) -> Option<f64> {
         self.item.advance(at.seconds());
         self.item.diode_drop(amps)
+    }
+
+    /// Temperature of the coolant where it leaves the item, K; `None` where nothing is cooled.
+    pub fn coolant_k(&mut self, at: RunTime) -> Option<f64> {
+        self.item.advance(at.seconds());
+        self.item.coolant_k(at.seconds())
+    }
+
+    /// What a charger says of itself; `None` of every other item.
+    pub fn reported(&mut self, at: RunTime) -> Option<Reported> {
+        self.item.advance(at.seconds());
+        self.item.reported()
     }
 
     /// Temperature of the terminal, K.

@@ -35,12 +35,25 @@ pub(crate) fn texts(value: &Value) -> Vec<&str> {
         .collect()
 }
 
-/// Each bench file with the desk that it describes.
-fn benches() -> [(Value, Desk); 2] {
+/// Each bench file with the desk that it describes. Two of them are about the same desk: a bench file may leave instruments alone.
+fn benches() -> [(Value, Desk); 3] {
+    let mut charger = Desk::at_a_charger(1);
+    // Off, it measures nothing.
+    charger.tell("insulation", "VOLTage 500;OUTPut ON");
     [
         (bench(), Desk::new(1)),
         (read("sequences/benches/small_workshop.yaml"), Desk::at_a_charger(1)),
+        (read("sequences/benches/charger_bench.yaml"), charger),
     ]
+}
+
+/// The instruments of the desk that a bench file names, in the order of their ports.
+fn named_of(bench: &Value, desk: &Desk) -> Vec<String> {
+    let known = map(&bench["instruments"]);
+    desk.names()
+        .into_iter()
+        .filter(|name| known.contains_key(name))
+        .collect()
 }
 
 /// Instruments of a bench with their drivers.
@@ -55,7 +68,7 @@ fn instruments(bench: &Value) -> BTreeMap<String, (Value, Value)> {
 fn the_bench_files_name_the_instruments_that_exist() {
     for (bench, mut desk) in benches() {
         let named = instruments(&bench);
-        let mut names = desk.names();
+        let mut names = named_of(&bench, &desk);
         names.sort();
         assert_eq!(named.keys().cloned().collect::<Vec<_>>(), names);
         for (name, (entry, driver)) in &named {
@@ -72,10 +85,21 @@ fn the_bench_files_name_the_instruments_that_exist() {
 
 #[test]
 fn a_bench_file_and_its_file_for_tcp_differ_in_their_links_only() {
-    let files = ["mid_bench_tcp", "small_workshop_tcp"].map(|name| read(&format!("sequences/benches/{name}.yaml")));
+    let files = ["mid_bench_tcp", "small_workshop_tcp", "charger_bench_tcp"];
+    let files = files.map(|name| read(&format!("sequences/benches/{name}.yaml")));
     for ((memory, desk), tcp) in benches().into_iter().zip(files) {
-        differ_in_their_links_only(memory, tcp, &desk.names());
+        let named = named_of(&memory, &desk);
+        differ_in_their_links_only(memory, tcp, &named);
+        assert!(desk.names().starts_with(&named), "ports are counted from the first on");
     }
+}
+
+/// Every instrument that stands at an item is used by a bench file.
+#[test]
+fn no_instrument_stands_there_for_nothing() {
+    let named: Vec<Vec<String>> = benches().iter().map(|(bench, desk)| named_of(bench, desk)).collect();
+    let stand = benches().map(|(_, desk)| desk.names());
+    assert_eq!((&named[0], &named[2]), (&stand[0], &stand[2]));
 }
 
 /// Over TCP each instrument has a port of its own, from 5025 on; all else is the same.
@@ -111,10 +135,11 @@ fn every_point_is_served_by_a_function_that_exists_and_mains_points_are_differen
                 "{point}: {service}"
             );
             // Ohms are measured of what is dead.
-            let mains = ["ac_input", "ac_output", "path"]
+            let mains = ["ac_input", "ac_output", "path", "dc_output"]
                 .iter()
                 .any(|mains| point.starts_with(mains));
-            if mains && !(point.ends_with(".resistance") && point.starts_with("ac_input")) {
+            let dead = [".resistance", ".capacitance"].iter().any(|dead| point.ends_with(dead));
+            if mains && !(dead && !point.starts_with("ac_output") && !point.starts_with("path")) {
                 assert!(
                     ["differential", "isolated"].contains(&text(service, "connected")),
                     "{point}"
@@ -167,8 +192,8 @@ pub(crate) fn quantity(written: &Value) -> f64 {
     let factor = match unit {
         // Of temperatures in °C only differences are taken.
         "" | "V" | "A" | "Ω" | "Hz" | "F" | "K" | "W" | "s" | "°" | "°C" => 1.0,
-        "µΩ" | "µV" => 1e-6,
-        "mV" | "mA" | "mΩ" | "mHz" | "ms" => 1e-3,
+        "µΩ" | "µV" | "µA" => 1e-6,
+        "mV" | "mA" | "mΩ" | "mHz" | "ms" | "mW" => 1e-3,
         "kΩ" | "kW" => 1e3,
         "MHz" => 1e6,
         "nF" => 1e-9,
@@ -203,7 +228,14 @@ fn every_selector_set_point_and_word_of_the_drivers_works() {
             .map(|(name, (_, driver))| functions_work(&mut desk, &name, &driver))
             .sum::<usize>()
     });
-    assert_eq!(counts, [18 + 7 + 5 + 2, 9 + 3 + 2 + 8], "each was tried");
+    let workshop = 9 + 3 + 2 + 8 + 1;
+    // Source, sink, switch box, guard, reference, coolant, insulation instrument.
+    let charger = workshop + (4 + 7) + (4 + 2) + 6 + 3 + 3 + (2 + 1) + (2 + 1);
+    assert_eq!(
+        counts,
+        [(18 + 2) + (7 + 4) + 5 + 2, workshop, charger],
+        "each was tried"
+    );
 }
 
 /// How many of a driver's selectors, set points and words were tried.
@@ -247,30 +279,54 @@ fn functions_work(desk: &mut Desk, name: &str, driver: &Value) -> usize {
 
 #[test]
 fn every_capture_of_the_drivers_works() {
-    let mut desk = Desk::new(1);
-    let driver = driver("wave_capture");
-    for (function, channel) in [
-        ("pilot_wave", "1"),
-        ("mains_wave", "2"),
-        ("mains_wave", "3"),
-        ("current_wave", "4"),
-    ] {
-        let capture = &driver["functions"][function]["capture"];
+    captures_work(
+        Desk::new(1),
+        ("scope", "wave_capture"),
+        &[
+            ("pilot_wave", "1"),
+            ("mains_wave", "2"),
+            ("mains_wave", "3"),
+            ("current_wave", "4"),
+        ],
+    );
+    captures_work(
+        Desk::at_a_charger(1),
+        ("analyser", "power_analyser"),
+        &[
+            ("ac_voltage_wave", "1"),
+            ("ac_current_wave", "2"),
+            ("dc_voltage_wave", "3"),
+            ("dc_current_wave", "4"),
+            ("pilot_wave", "5"),
+        ],
+    );
+}
+
+fn captures_work(mut desk: Desk, (name, driver_name): (&str, &str), channels: &[(&str, &str)]) {
+    let driver = driver(driver_name);
+    let capture = |function: &str| driver["functions"][function]["capture"].clone();
+    for (function, channel) in channels {
+        let capture = capture(function);
         for line in texts(&capture["arm"]) {
-            desk.tell("scope", &line.replace("{rate}", "5000").replace("{points}", "100"));
+            desk.tell(name, &line.replace("{rate}", "5000").replace("{points}", "100"));
         }
-        assert_eq!(desk.ask("scope", text(capture, "finished")), "256");
+        assert_eq!(desk.ask(name, text(&capture, "finished")), "256");
         desk.wait(std::time::Duration::from_millis(25));
-        assert_eq!(desk.ask("scope", text(capture, "finished")), "0");
-        let scaling = desk.ask("scope", &text(capture, "scaling").replace("{channel}", channel));
+        assert_eq!(desk.ask(name, text(&capture, "finished")), "0");
+        let scaling = desk.ask(name, &text(&capture, "scaling").replace("{channel}", channel));
         assert_eq!(scaling.split(',').count(), 2);
-        let block = desk.bytes("scope", text(capture, "fetch").replace("{channel}", channel).as_bytes());
+        let block = desk.bytes(name, text(&capture, "fetch").replace("{channel}", channel).as_bytes());
         assert_eq!((&block[..5], block.len()), (&b"#3200"[..], 206));
     }
+    let beyond = channels.len() + 1;
+    for trace in ["SCALing", "DATA"] {
+        desk.wrong(name, format!("TRACe:{trace}? (@{beyond})").as_bytes(), -222);
+    }
+    let first = capture(channels[0].0);
     for (setting, key) in [("ACQ:SRAT? ", "highest_rate"), ("ACQ:POIN? ", "most_points")] {
         let header = setting.trim_end_matches("? ");
-        let most = quantity(&driver["functions"]["pilot_wave"]["capture"][key]);
-        desk.tell("scope", &format!("{header} {most}"));
-        desk.wrong("scope", format!("{header} {}", most * 1.01).as_bytes(), -222);
+        let most = quantity(&first[key]);
+        desk.tell(name, &format!("{header} {most}"));
+        desk.wrong(name, format!("{header} {}", most * 1.01).as_bytes(), -222);
     }
 }

@@ -5,6 +5,7 @@
 
 mod accuracy;
 mod charger;
+mod charger_power;
 mod commands;
 mod common;
 mod contacts;

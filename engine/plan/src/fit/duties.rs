@@ -6,6 +6,7 @@ use super::points::{self, Holds, PointShape};
 use super::reads::dimension_of;
 use crate::files::item::NameplateValue;
 use crate::files::sequence::InterlockText;
+use crate::kind::{DeadPlace, Line};
 use crate::problem::Problem;
 use crate::program::{Interlock, Protection};
 use crate::source::{Formula, Sp, Span};
@@ -104,6 +105,7 @@ impl Fitter<'_> {
         }
         if has_source {
             missing.extend(self.unnamed());
+            missing.extend(self.second_channel());
         }
         if missing.is_empty() {
             return;
@@ -130,6 +132,23 @@ impl Fitter<'_> {
         ];
         let absent = keys.into_iter().filter(|(_, there)| !there);
         absent.map(|(key, _)| format!("the key `{key}`")).collect()
+    }
+
+    /// What bleeds is watched by another instrument than the one that proves the output dead afterwards: a meter that hangs would else
+    /// vouch for itself.
+    fn second_channel(&self) -> Option<String> {
+        let watched = self.table.make_safe.normal.iter().find_map(|line| match line {
+            Line::BleedUntil { point, .. } => Some(*point),
+            _ => None,
+        })?;
+        let by = |point: &str| Some(self.services.measure(point)?.0.text.by.value.as_str());
+        let watcher = by(watched)?;
+        let proves = |place: &DeadPlace| {
+            let mut pairs = self.plate.pairs_of(place.pairs).iter();
+            pairs.any(|pair| by(&format!("{}[{pair}].dc_voltage", place.at)) == Some(watcher))
+        };
+        let same = self.table.dead.iter().filter(|place| place.output).any(proves);
+        same.then(|| format!("`{watched}` by another instrument than `{watcher}`, which proves the same place dead"))
     }
 
     fn missing_service(&mut self, shape: &PointShape, point: &str) -> Option<String> {

@@ -71,6 +71,9 @@ impl Lines<'_, '_> {
         if let Some(order) = amount(self.fitter, point, si) {
             let order = self.quiet(order);
             self.acts.push(SafeAct::Order(order));
+        } else if si == 0.0 {
+            // What this bench cannot set, nobody has set.
+            self.state = self.state.order(self.fitter.request.sequence.item.value, zero(point)).1;
         }
     }
 
@@ -112,6 +115,14 @@ fn word(point: &str, word: &str) -> Order {
     Order {
         point: point.to_owned(),
         to: Setting::Word(word.to_owned()),
+        becomes: None,
+    }
+}
+
+fn zero(point: &str) -> Order {
+    Order {
+        point: point.to_owned(),
+        to: Setting::Amount(Quantity::new(0.0, Dimension::NONE).expect("0 is finite"), String::new()),
         becomes: None,
     }
 }

@@ -21,6 +21,9 @@ pub(crate) struct Plate {
     pub(crate) pairs: Vec<String>,
     /// Pairs of a DC output, likewise.
     dc_pairs: Vec<String>,
+    /// Conductors of a DC output whose current is measured, and pairs of sides that are insulated from each other.
+    dc_conductors: Vec<String>,
+    insulated: Vec<String>,
     /// Every two contacts or cores, pilot and proximity among them, likewise.
     contact_pairs: Vec<String>,
     /// Contacts or cores.
@@ -82,6 +85,8 @@ impl Plate {
         self.conductors = owned(conductors);
         self.poles = owned(poles);
         self.dc_pairs = owned(&["plus-minus", "plus-PE", "minus-PE"]);
+        self.dc_conductors = owned(&["plus"]);
+        self.insulated = owned(&["ac-PE", "ac-dc"]);
         self.cores = owned(&[poles[0], poles[1], "PE", "CP", "PP"]);
         self.contact_pairs = self.pairs.clone();
         for second in ["CP", "PP"] {
@@ -132,8 +137,8 @@ impl Plate {
 
     /// Whether what stands in a point's brackets exists on this item.
     pub(crate) fn has(&self, bracket: &str) -> bool {
-        let single = [&self.conductors, &self.poles, &self.cores];
-        let pairs = [&self.pairs, &self.dc_pairs, &self.contact_pairs];
+        let single = [&self.conductors, &self.poles, &self.cores, &self.dc_conductors];
+        let pairs = [&self.pairs, &self.dc_pairs, &self.contact_pairs, &self.insulated];
         single.into_iter().chain(pairs).flatten().any(|name| name == bracket)
     }
 

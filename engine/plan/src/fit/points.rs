@@ -17,6 +17,9 @@ const CONTACT_PAIRS: &[&str] = &[
     "L1-CP", "L2-CP", "L1-PP", "L2-PP",
 ];
 const DC_PAIRS: &[&str] = &["plus-minus", "plus-PE", "minus-PE"];
+const DC_CONDUCTORS: &[&str] = &["plus"];
+/// Sides of a charger: `ac` and `dc` are all pins of one joined, `PE` is the housing.
+const INSULATED: &[&str] = &["ac-PE", "plus-PE", "minus-PE", "ac-dc"];
 
 /// The points of a kind of item; none where the kind has no table yet.
 pub fn points_of(kind: ItemKind) -> impl Iterator<Item = &'static PointShape> + Clone {
@@ -102,6 +105,8 @@ fn allowed(placeholder: &str) -> &'static [&'static str] {
         "core" => CORES,
         "contact_pair" => CONTACT_PAIRS,
         "dc_pair" => DC_PAIRS,
+        "dc_conductor" => DC_CONDUCTORS,
+        "insulated" => INSULATED,
         _ => POLES,
     }
 }

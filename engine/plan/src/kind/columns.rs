@@ -1,6 +1,7 @@
 //! The columns of a table of points, and short forms for its lines.
 //!
-//! A pattern may hold one placeholder in brackets: `[pair]`, `[conductor]`, `[pole]`, `[core]`, `[contact_pair]` or `[dc_pair]`; which
+//! A pattern may hold one placeholder in brackets: `[pair]`, `[conductor]`, `[pole]`, `[core]`, `[contact_pair]`, `[dc_pair]`,
+//! `[dc_conductor]` or `[insulated]`; which
 //! ones exist on the item at hand follows from its nameplate.
 
 use pilotage_core::Dimension;
@@ -125,4 +126,5 @@ pub(super) const fn captured(pattern: &'static str, dimension: Dimension, meanin
 
 pub(super) const V: Dimension = Dimension::VOLTAGE;
 pub(super) const A: Dimension = Dimension::CURRENT;
+pub(super) const W: Dimension = Dimension::POWER;
 pub(super) const OHM: Dimension = Dimension::RESISTANCE;

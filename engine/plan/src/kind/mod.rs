@@ -7,9 +7,10 @@
 //! | [`mod@terminals`] | where on the item a point is found |
 //! | `common` | points and orders that every bench has |
 //! | `wall_unit` | the table of wall units |
-//! | `onboard_charger` | the table of on-board chargers |
+//! | `onboard_charger`, `charger_points` | the table of on-board chargers, and its points |
 //! | `contacts` | the tables of inlets and cable assemblies, which are contacts and cores without a will of their own |
 
+mod charger_points;
 pub mod columns;
 pub(crate) mod common;
 mod contacts;

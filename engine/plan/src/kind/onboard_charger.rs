@@ -1,12 +1,12 @@
-//! The table of on-board chargers: a supply and a wall unit's pilot before them, a DC sink behind them that also bleeds them.
+//! The table of on-board chargers: a supply and a wall unit's pilot before them, a DC sink behind them that holds a battery's voltage and
+//! also bleeds them.
 
-use super::columns::{A, OHM, PointShape, V, captured, isolated_only, mains, needed, read_amount, set_amount, switch};
+use super::charger_points::POINTS;
 use super::common;
 use super::table::{Asks, Bound, DeadPlace, KindTable, Line, MakeSafe, Pairs};
 use crate::energy::{BenchState, PilotShown};
 use crate::fit::code;
 use crate::program::{Order, Setting};
-use pilotage_core::Dimension;
 use std::time::Duration;
 
 /// A vehicle must stop drawing within 3 s of a pilot without an offer (IEC 61851-1 Annex A, from memory).
@@ -32,7 +32,7 @@ const LOW_VOLTAGE_ABOVE: f64 = 16.0 / 12.0;
 pub(super) static TABLE: KindTable = KindTable {
     points: &[POINTS, common::POINTS],
     energy,
-    sources: &["supply", "load"],
+    sources: &["supply", "load", "insulation"],
     dead: &[
         DeadPlace {
             at: "dc_output",
@@ -77,6 +77,12 @@ pub(super) static TABLE: KindTable = KindTable {
             code: code::LOAD_TOO_HIGH,
         },
         Bound {
+            point: "insulation.voltage",
+            plate: "insulation_voltage",
+            above: 1.0,
+            code: code::SUPPLY_TOO_HIGH,
+        },
+        Bound {
             point: "low_voltage.voltage",
             plate: "low_voltage",
             above: LOW_VOLTAGE_ABOVE,
@@ -86,16 +92,19 @@ pub(super) static TABLE: KindTable = KindTable {
     rated_load: "dc_current",
     load_drives: false,
     make_safe: MakeSafe {
-        // No offer, time to stop, supply off, pilot off; the sink bleeds the output and goes off then. The low-voltage supply
-        // goes last: a charger discharges its own capacitor with it.
+        // No offer, time to stop, supply off, pilot off; the sink bleeds the output and goes off then. A sink that holds a voltage would
+        // not bleed below it, so it holds none any more. The low-voltage supply goes last: a charger discharges its own capacitor with it.
         normal: &[
             Line::Word("pilot_source", "steady"),
             Line::Wait(STOPS_WITHIN),
             Line::Word("supply", "off"),
+            Line::Word("insulation", "off"),
             Line::Word("pilot_source", "off"),
             Line::Zero("pilot_source.capacitance"),
             Line::Zero("pilot_source.jitter"),
+            Line::Word("load.polarity", "normal"),
             Line::Amount("load.current", BLEED_A),
+            Line::Zero("load.voltage"),
             Line::Word("load", "on"),
             BLEED,
             Line::Word("proximity", "open"),
@@ -103,10 +112,13 @@ pub(super) static TABLE: KindTable = KindTable {
         ],
         emergency: &[
             Line::Word("supply", "off"),
+            Line::Word("insulation", "off"),
             Line::Word("pilot_source", "off"),
             Line::Zero("pilot_source.capacitance"),
             Line::Zero("pilot_source.jitter"),
+            Line::Word("load.polarity", "normal"),
             Line::Amount("load.current", BLEED_A),
+            Line::Zero("load.voltage"),
             Line::Word("load", "on"),
             BLEED,
             Line::Word("proximity", "open"),
@@ -116,10 +128,13 @@ pub(super) static TABLE: KindTable = KindTable {
             Line::Word("pilot_source", "steady"),
             Line::Wait(STOPS_WITHIN),
             Line::Word("supply", "off"),
+            Line::Word("insulation", "off"),
             Line::Word("pilot_source", "off"),
             Line::Zero("pilot_source.capacitance"),
             Line::Zero("pilot_source.jitter"),
+            Line::Word("load.polarity", "normal"),
             Line::Amount("load.current", BLEED_A),
+            Line::Zero("load.voltage"),
             Line::Word("load", "on"),
             BLEED,
             Line::Word("proximity", "open"),
@@ -134,10 +149,17 @@ pub(super) static TABLE: KindTable = KindTable {
 };
 
 /// Point, setting → energising?, state after. The AC pins are live while the supply is on, whatever the charger does; the DC
-/// output stays charged after it. The sink only draws.
+/// output stays charged after it. The sink draws, and gives where it holds a voltage; reversed, it gives 10 V only. The insulation instrument is
+/// a source of its own.
 fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
     match (order.point.as_str(), &order.to) {
-        ("supply", Setting::Word(word)) if word == "off" => (false, state.supply_off()),
+        ("supply", Setting::Word(word)) if word == "off" => (
+            false,
+            still_fed(BenchState {
+                supply_on: false,
+                ..state
+            }),
+        ),
         ("supply", _) => (
             true,
             BenchState {
@@ -145,7 +167,14 @@ fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
                 ..state.live()
             },
         ),
-        ("supply.voltage", _) => (state.supply_on, state),
+        // A dip of a supply that is off, and the angle at which it will come on, change nothing yet.
+        (
+            "supply.voltage" | "supply.dip" | "supply.dip_level" | "supply.dip_time" | "supply.dip_angle"
+            | "supply.angle",
+            _,
+        ) => (state.supply_on, state),
+        ("insulation", Setting::Word(word)) => insulation(state, word == "on"),
+        ("insulation.voltage", _) => (state.insulation_on, state),
         ("pilot_source", Setting::Word(word)) => pilot_source(state, word),
         // Whatever changes an offer, or lets a charger begin that waited.
         (
@@ -159,22 +188,60 @@ fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
             | "proximity.resistance"
             | "low_voltage.voltage",
             _,
-        ) => (state.pilot.asks() && !state.is_isolated(), state),
-        // A charger that slept begins when it wakes.
-        ("low_voltage", Setting::Word(word)) => (word == "on" && state.pilot.asks() && !state.is_isolated(), state),
-        ("load", Setting::Word(word)) => (
-            false,
-            BenchState {
-                load_on: word == "on",
-                ..state
-            },
-        ),
+        ) => (begins(state), state),
+        // A charger that slept begins when it wakes, one whose loop was open when it is closed.
+        ("low_voltage", Setting::Word(word)) => (word == "on" && begins(state), state),
+        ("interlock_loop", Setting::Word(word)) => (word == "closed" && begins(state), state),
+        ("load", Setting::Word(word)) => load(state, word == "on", state.load_voltage_v),
+        ("load.voltage", Setting::Amount(value, _)) => load(state, state.load_on, value.si()),
         ("load.current", Setting::Amount(value, _)) => (false, state.with_load_current(value.si())),
-        ("supply.frequency" | "load.voltage" | "coolant" | "coolant.temperature" | "capture_input", _) => {
+        ("supply.frequency" | "load.polarity" | "coolant" | "coolant.temperature" | "capture_input", _) => {
             (false, state)
         }
         _ => state.unknown_order(),
     }
+}
+
+/// A sink of current only draws. One that holds a voltage as a battery does puts it on the DC output.
+fn load(state: BenchState, on: bool, voltage_v: f64) -> (bool, BenchState) {
+    let changed = BenchState {
+        load_on: on,
+        load_voltage_v: voltage_v,
+        ..state
+    };
+    if on && voltage_v > 0.0 {
+        return (true, changed.live());
+    }
+    (false, still_fed(changed))
+}
+
+/// Whether a charger may begin to draw at the next thing that it waited for.
+fn begins(state: BenchState) -> bool {
+    state.pilot.asks() && !state.is_isolated()
+}
+
+fn insulation(state: BenchState, on: bool) -> (bool, BenchState) {
+    let switched = BenchState {
+        insulation_on: on,
+        ..state
+    };
+    if on {
+        return (true, switched.live());
+    }
+    (false, still_fed(switched))
+}
+
+/// One source has gone off; another one may still be on.
+fn still_fed(off: BenchState) -> BenchState {
+    if off.supply_on || off.insulation_on || holds(off) {
+        off
+    } else {
+        off.no_longer_live()
+    }
+}
+
+fn holds(state: BenchState) -> bool {
+    state.load_on && state.load_voltage_v > 0.0
 }
 
 /// An offer is quiet only in *isolated*: a supply that is off by command alone may still be there.
@@ -195,150 +262,3 @@ fn pilot_source(state: BenchState, word: &str) -> (bool, BenchState) {
     }
     (false, changed)
 }
-
-/// Single or split phase.
-const POINTS: &[PointShape] = &[
-    switch("supply", &["on", "off"], true, "supply of the charger"),
-    set_amount("supply.voltage", V, "voltage of the supply"),
-    set_amount("supply.frequency", Dimension::FREQUENCY, "frequency of the supply"),
-    read_amount("supply.current", A, "current out of the supply"),
-    needed(mains(read_amount(
-        "ac_input[pair].voltage",
-        V,
-        "AC voltage at the AC pins",
-    ))),
-    needed(mains(read_amount(
-        "ac_input[pair].dc_voltage",
-        V,
-        "DC voltage at the AC pins",
-    ))),
-    mains(captured("ac_input[pair]", V, "waveform at the AC pins")),
-    PointShape {
-        capture: true,
-        ..read_amount("ac_input[conductor].current", A, "current into the AC pins")
-    },
-    mains(captured(
-        "ac_input[conductor]",
-        A,
-        "waveform of the current into the AC pins",
-    )),
-    switch(
-        "pilot_source",
-        &[
-            "off",
-            "steady",
-            "pwm",
-            "fault",
-            "shorted",
-            "positive_only",
-            "check",
-            "check_high",
-            "check_low",
-        ],
-        true,
-        "what the bench shows as a wall unit: nothing, high rail, an offer, low rail, pilot shorted to PE, an offer without \
-         negative half; `check`: its own resistor, or one of its rails, to the meter and nothing to the charger",
-    ),
-    set_amount("pilot_source.duty", Dimension::NONE, "duty of the offer"),
-    set_amount("pilot_source.frequency", Dimension::FREQUENCY, "frequency of the offer"),
-    set_amount("pilot_source.high", V, "high rail of the pilot source"),
-    set_amount("pilot_source.low", V, "low rail of the pilot source"),
-    set_amount(
-        "pilot_source.capacitance",
-        Dimension::CAPACITANCE,
-        "capacitance added at the pilot",
-    ),
-    set_amount(
-        "pilot_source.jitter",
-        Dimension::NONE,
-        "standard deviation of the duty from one pulse to the next",
-    ),
-    read_amount(
-        "pilot_source.path_resistance",
-        OHM,
-        "the pilot source's own resistor through the real path, by a meter",
-    ),
-    read_amount(
-        "pilot_source.open_voltage",
-        V,
-        "rail of the pilot source with nothing on it, by a meter",
-    ),
-    captured("pilot", V, "waveform of the pilot"),
-    read_amount("pilot.voltage", V, "mean voltage of the pilot"),
-    read_amount("pilot.high", V, "high level of the pilot"),
-    read_amount("pilot.low", V, "low level of the pilot"),
-    read_amount("pilot.frequency", Dimension::FREQUENCY, "frequency of the pilot"),
-    read_amount("pilot.duty", Dimension::NONE, "duty of the pilot"),
-    switch(
-        "proximity",
-        &["open", "latched", "pressed"],
-        false,
-        "what the bench shows as a connector: none, latched, button pressed",
-    ),
-    PointShape {
-        read: true,
-        ..isolated_only(set_amount(
-            "proximity.resistance",
-            OHM,
-            "resistor that the bench puts from proximity to PE; read, proximity to PE of the charger, dead",
-        ))
-    },
-    read_amount(
-        "proximity.voltage",
-        V,
-        "voltage of proximity to PE, as the charger makes it",
-    ),
-    isolated_only(read_amount(
-        "pilot.reverse_resistance",
-        OHM,
-        "pilot to PE of the charger against its diode, dead",
-    )),
-    isolated_only(read_amount(
-        "ac_input[pair].resistance",
-        OHM,
-        "resistance between two AC pins, dead",
-    )),
-    switch(
-        "low_voltage",
-        &["on", "off"],
-        false,
-        "low-voltage supply of the charger",
-    ),
-    set_amount("low_voltage.voltage", V, "voltage of the low-voltage supply"),
-    read_amount("low_voltage.current", A, "current out of the low-voltage supply"),
-    needed(mains(read_amount(
-        "dc_output[dc_pair].voltage",
-        V,
-        "AC voltage at the DC output",
-    ))),
-    needed(mains(read_amount(
-        "dc_output[dc_pair].dc_voltage",
-        V,
-        "DC voltage at the DC output",
-    ))),
-    needed(mains(read_amount(
-        "dc_output.voltage",
-        V,
-        "voltage of the DC output, as the charger drives it",
-    ))),
-    read_amount("dc_output.current", A, "current out of the DC output"),
-    mains(captured("dc_output", V, "waveform of the DC output")),
-    switch("coolant", &["on", "off"], false, "coolant pump"),
-    PointShape {
-        read: true,
-        ..set_amount(
-            "coolant.temperature",
-            Dimension::TEMPERATURE,
-            "temperature of the coolant",
-        )
-    },
-    switch("load", &["on", "off"], true, "DC sink at the output"),
-    set_amount("load.current", A, "current of the sink"),
-    set_amount("load.voltage", V, "voltage that the sink holds, as a battery does"),
-    switch(
-        "capture_input",
-        &["item", "reference"],
-        false,
-        "what every input of the capture instrument is led to; the pilot's through a divider of 5 to 1",
-    ),
-];

@@ -44,6 +44,15 @@ pub fn terminals(kind: ItemKind, point: &str) -> Option<Found> {
     if matches!(point, "pilot_load.path_resistance" | "pilot_load.diode_drop") {
         return Some(Found::Bench("the bench's own pilot load"));
     }
+    // By their roots these would be power leads and a pair.
+    match point {
+        "load.measured_voltage" => {
+            let (plus, minus) = (terminal("dc_output", "plus"), terminal("dc_output", "minus"));
+            return Some(Found::Between(plus, minus));
+        }
+        "dc_output.current" => return Some(Found::Through(terminal("dc_output", "plus"))),
+        _ => {}
+    }
     let root = point.split(['.', '[']).next().unwrap_or(point);
     Some(match bracket(point) {
         Some(inside) => in_brackets(kind, root, inside),
@@ -78,9 +87,20 @@ fn in_brackets(kind: ItemKind, root: &str, inside: &str) -> Found {
     match (root, inside.split_once('-')) {
         ("path", Some((here, there))) => Found::Between(terminal(from, here), terminal(to, there)),
         ("path", None) => Found::Between(terminal(from, inside), terminal(to, inside)),
+        ("insulation", Some((a, b))) if kind == ItemKind::OnboardCharger => Found::Between(side(a), side(b)),
         ("insulation", Some((a, b))) => Found::Between(terminal("contacts", a), terminal("contacts", b)),
         (at, Some((a, b))) => Found::Between(terminal(at, a), terminal(at, b)),
         (at, None) => Found::Through(terminal(at, inside)),
+    }
+}
+
+/// A side of a charger that is insulated from others: all AC pins joined, a contact of the DC output or all of them, the housing.
+fn side(name: &str) -> Terminal {
+    match name {
+        "ac" => terminal("ac_input", "all"),
+        "dc" => terminal("dc_output", "all"),
+        "PE" => terminal("housing", "PE"),
+        contact => terminal("dc_output", contact),
     }
 }
 
@@ -108,6 +128,10 @@ fn plain(kind: ItemKind, table: &KindTable, root: &str) -> Option<Found> {
             with_pe: false,
         },
         "dc_output" => Found::Between(terminal("dc_output", "plus"), terminal("dc_output", "minus")),
+        "pe" => Found::Through(terminal("ac_input", "PE")),
+        "bond" => Found::Between(terminal("housing", "PE"), terminal("ac_input", "PE")),
+        "insulation" => Found::Bench("insulation instrument"),
+        "interlock_loop" => Found::Part("interlock loop of the high-voltage connector"),
         "burden" => Found::Every(first(true)?.to_owned()),
         "reference" => Found::Bench("reference that proves the meter"),
         "capture_input" => Found::Bench("leads the capture instrument to the item or to the reference"),

@@ -3,7 +3,7 @@
 use super::common::ITEM_KINDS;
 use super::rules;
 use super::table::{
-    AREA, CURRENT, FREQUENCY, Key, LENGTH, NAME, Record, Rest, Rule, Shape, VOLTAGE, Want, Word, Yields,
+    AREA, CURRENT, FREQUENCY, Key, LENGTH, NAME, RATIO, Record, Rest, Rule, Shape, VOLTAGE, Want, Word, Yields,
 };
 use pilotage_core::Dimension;
 
@@ -152,6 +152,12 @@ pub static NAMEPLATE: Record = Record {
             "12 V",
             "Nominal voltage of the low-voltage supply of a charger.",
         ),
+        Key::may(
+            "efficiency",
+            Shape::Formula(Want::literal(&RATIO)),
+            "94 %",
+            "Efficiency of a charger at its rated power, by its type data.",
+        ),
     ]],
     rest: None,
     rules: &[],
@@ -213,7 +219,14 @@ pub static PLATES: &[PlateOf] = &[
             "dc_voltage",
             "dc_current",
         ],
-        may: &["earthing", "protection_class", "ventilation", "low_voltage"],
+        may: &[
+            "earthing",
+            "protection_class",
+            "ventilation",
+            "low_voltage",
+            "efficiency",
+            "insulation_voltage",
+        ],
     },
     PlateOf {
         kind: "inlet",

@@ -138,6 +138,9 @@ fn the_table_of_chargers_line_by_line() {
     let off = BenchState::isolated();
     let on = after(kind, &[word("supply", "on")]);
     let offered = after(kind, &[word("supply", "on"), word("pilot_source", "pwm")]);
+    let tested = after(kind, &[word("insulation", "on")]);
+    let battery = after(kind, &[amount("load.voltage", 400.0)]);
+    let drawing = after(kind, &[word("load", "on")]);
     let table = [
         (off, word("supply", "on"), true),
         (off, word("pilot_source", "pwm"), false),
@@ -163,6 +166,27 @@ fn the_table_of_chargers_line_by_line() {
         (on, word("load", "on"), false),
         (on, word("load", "off"), false),
         (on, word("supply", "off"), false),
+        (off, amount("supply.dip_level", 0.4), false),
+        (on, amount("supply.dip_level", 0.4), true),
+        (off, word("supply.dip", "once"), false),
+        (on, word("supply.dip", "once"), true),
+        (on, amount("supply.dip_time", 0.5), true),
+        (on, amount("supply.dip_angle", 0.0), true),
+        (off, amount("supply.angle", 1.57), false),
+        (on, amount("supply.angle", 1.57), true),
+        (offered, word("interlock_loop", "open"), false),
+        (offered, word("interlock_loop", "closed"), true),
+        (on, word("interlock_loop", "closed"), false),
+        (offered, word("load.polarity", "reversed"), false),
+        (off, amount("load.voltage", 400.0), false),
+        (battery, word("load", "on"), true),
+        (drawing, amount("load.voltage", 400.0), true),
+        (drawing, amount("load.voltage", 0.0), false),
+        (offered, word("coolant", "off"), false),
+        (off, word("insulation", "on"), true),
+        (off, word("insulation", "off"), false),
+        (off, amount("insulation.voltage", 500.0), false),
+        (tested, amount("insulation.voltage", 500.0), true),
     ];
     for (state, order, expected) in table {
         assert_eq!(
@@ -192,6 +216,38 @@ fn the_table_of_chargers_line_by_line() {
         stopped.proven_dead(kind, "ac_input").energy,
         EnergyState::Unknown,
         "the capacitor is behind the output"
+    );
+}
+
+/// The sink that holds a voltage and the insulation instrument are sources beside the supply of a charger.
+#[test]
+fn what_gives_beside_the_supply_keeps_a_charger_live() {
+    let kind = ItemKind::OnboardCharger;
+    let tested = after(kind, &[word("insulation", "on")]);
+    let holding = after(kind, &[amount("load.voltage", 400.0), word("load", "on")]);
+    assert_eq!(
+        holding.proven_dead(kind, "dc_output").energy,
+        EnergyState::Live,
+        "the sink holds a voltage there"
+    );
+    assert_eq!(
+        holding.order(kind, word("load", "off")).1.energy,
+        EnergyState::Unknown,
+        "it charged what is behind the output"
+    );
+    assert_eq!(
+        tested.proven_dead(kind, "dc_output").energy,
+        EnergyState::Live,
+        "the insulation instrument is still on"
+    );
+    let ended = after(kind, &[word("insulation", "on"), word("insulation", "off")]);
+    assert_eq!(ended.energy, EnergyState::Unknown, "switching off proves nothing");
+    assert_eq!(ended.proven_dead(kind, "dc_output").energy, EnergyState::OutputDead);
+    let both = [word("supply", "on"), word("insulation", "on"), word("supply", "off")];
+    assert_eq!(
+        after(kind, &both).energy,
+        EnergyState::Live,
+        "the insulation instrument is still on"
     );
 }
 

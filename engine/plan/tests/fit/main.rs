@@ -3,6 +3,7 @@
 
 mod bench_files;
 mod build;
+mod charger;
 mod contacts;
 mod duties;
 mod energy;

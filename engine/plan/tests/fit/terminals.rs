@@ -110,6 +110,16 @@ fn paths_go_from_one_side_of_the_item_to_the_other() {
         ends(ItemKind::WallUnit, "proximity.resistance"),
         "ac_output PP – ac_output PE"
     );
+    let charger = |point| ends(ItemKind::OnboardCharger, point);
+    assert_eq!(charger("insulation[ac-dc].resistance"), "ac_input all – dc_output all");
+    assert_eq!(charger("insulation[plus-PE].resistance"), "dc_output plus – housing PE");
+    assert_eq!(charger("bond.resistance"), "housing PE – ac_input PE");
+    let through = |point, at: &str, conductor: &str| {
+        let found = terminals(ItemKind::OnboardCharger, point);
+        matches!(found, Some(Found::Through(terminal)) if (terminal.at.as_str(), terminal.conductor.as_str()) == (at, conductor))
+    };
+    assert!(through("pe.current", "ac_input", "PE") && through("dc_output[plus]", "dc_output", "plus"));
+    assert!(through("dc_output.current", "dc_output", "plus"));
     let on_bench = |point| matches!(terminals(ItemKind::WallUnit, point), Some(Found::Bench(_)));
     assert!(on_bench("pilot_load.path_resistance") && on_bench("reference.voltage"));
     let names: BTreeSet<String> = all_names(ItemKind::WallUnit).into_iter().collect();

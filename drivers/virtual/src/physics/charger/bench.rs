@@ -1,4 +1,4 @@
-//! What the bench does to the charger: pilot source, proximity, low voltage.
+//! What the bench does to the charger: guard, pilot source, proximity, low voltage; supply and DC sink are for `power`.
 
 use super::super::api::{Action, PilotSource};
 use super::super::values::Values;
@@ -104,11 +104,23 @@ impl OnboardCharger {
     pub(super) fn perform(&mut self, at: RunTime, action: Action) {
         self.happen_until(at.seconds());
         match action {
-            Action::Enclosure { closed } => self.station.door_closed = closed,
-            Action::Stop { pressed } => self.station.stop_pressed = pressed,
-            Action::Isolator { locked } => self.station.locked = locked,
+            Action::Enclosure { closed } => {
+                self.station.door_closed = closed;
+                self.follow_guard();
+            }
+            Action::Stop { pressed } => {
+                self.station.stop_pressed = pressed;
+                self.follow_guard();
+            }
+            Action::Isolator { locked } => {
+                self.station.locked = locked;
+                self.follow_guard();
+            }
             Action::Reference(mode) => self.station.set_reference(self.now_s, mode),
-            other => self.bench.act(self.now_s, other),
+            other => {
+                self.bench.act(self.now_s, other);
+                self.act_on_power(other);
+            }
         }
         self.settle();
     }

@@ -11,6 +11,8 @@ pub(in super::super) static CHARGER: &[Parameter] = &[
     p("dc_voltage", "V", 420.0, 0.0, "highest voltage of the DC output"),
     p("dc_current", "A", 18.0, 0.0, "rated current of the DC output"),
     p("low_voltage", "V", 12.0, 0.0, "nominal voltage of the low-voltage supply"),
+    p("efficiency", "1", 0.945, 0.0, "efficiency at rated power by the type data of the nameplate"),
+    p("insulation_voltage", "V", 500.0, 0.0, "highest test voltage of the nameplate"),
     // pilot circuit
     t("r2", "Ω", 2740.0, (2657.8, 2822.2), 1.0, "R2, always behind the diode"),
     t("r3", "Ω", 1300.0, (1261.0, 1339.0), 1.0, "R3, which S2 puts beside R2; 1e9 is open"),
