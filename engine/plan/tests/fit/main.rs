@@ -11,6 +11,7 @@ mod fitness;
 mod kinds;
 mod left_out;
 mod newer_forms;
+mod pictures;
 mod power;
 mod programs;
 mod refusals;
