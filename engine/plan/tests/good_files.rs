@@ -77,14 +77,14 @@ fn head_of_a_sequence() {
 fn a_step_with_shares() {
     let file = sequence();
     let step = &file.steps[0];
-    let values = &step.for_each.as_ref().unwrap().values;
+    let values = &step.for_each[0].values;
     let amperes: Vec<f64> = values.iter().map(|f| value(f).si()).collect();
     assert_eq!(amperes, [8.0, 16.0, 24.0, 32.0]);
     assert_eq!(step.repeat.unwrap().times, 10);
     assert_eq!(step.needs[0].0.value, "close_delay");
     assert_eq!(step.fail_side, Some(Side::WallUnit));
     assert_eq!(step.look_next, ["coil voltage", "WU-21"]);
-    assert_eq!(file.steps[1].for_each.as_ref().unwrap().values.len(), 2);
+    assert_eq!(file.steps[1].for_each[0].values.len(), 2);
 }
 
 #[test]
