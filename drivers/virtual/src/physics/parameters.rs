@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::api::{ItemSort, UnknownParameter};
 use super::charger::CHARGER;
+use super::frames::FRAMES;
 
 /// One parameter.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -63,7 +64,7 @@ pub(super) const ANY: f64 = f64::MIN;
 pub fn parameters(item: ItemSort) -> impl Iterator<Item = &'static Parameter> + Clone {
     let (own, more): (&[Parameter], &[Parameter]) = match item {
         ItemSort::WallUnit => (WALL_UNIT, &[]),
-        ItemSort::OnboardCharger => (CHARGER, &[]),
+        ItemSort::OnboardCharger => (CHARGER, FRAMES),
         ItemSort::Inlet => (CONTACTS, INLET),
         ItemSort::CableAssembly => (CONTACTS, CABLE),
     };

@@ -7,6 +7,7 @@ mod contacts;
 mod defects;
 mod determinism;
 mod earthing;
+mod frames;
 mod guard;
 mod harmonics;
 mod heat;

@@ -1,6 +1,6 @@
 //! What the bench does to the charger: pilot source, proximity, low voltage.
 
-use super::super::api::{Action, PilotSource};
+use super::super::api::{Action, Command, PilotSource};
 use super::super::values::Values;
 use super::OnboardCharger;
 use super::line::parallel;
@@ -20,6 +20,8 @@ pub(super) struct Bench {
     pub(super) epoch_s: Option<f64>,
     /// Ω from proximity to PE.
     pub(super) proximity: Option<f64>,
+    /// What the charger is told; nothing until somebody did.
+    pub(super) command: Option<Command>,
     low_voltage_on: bool,
     low_voltage_v: f64,
 }
@@ -36,6 +38,7 @@ impl Bench {
             added_f: 0.0,
             epoch_s: None,
             proximity: None,
+            command: None,
             low_voltage_on: false,
             low_voltage_v: values.get("low_voltage"),
         }
@@ -82,6 +85,7 @@ impl Bench {
             Action::PilotSourceLow(volts) => self.low_v = volts,
             Action::PilotCapacitance(farad) => self.added_f = farad.max(0.0),
             Action::Proximity(ohm) => self.proximity = ohm,
+            Action::Command(command) => self.command = Some(command),
             Action::LowVoltage { on } => self.low_voltage_on = on,
             Action::LowVoltageLevel(volts) => self.low_voltage_v = volts.max(0.0),
             _ => {}

@@ -32,6 +32,7 @@ pub(super) struct Times {
     stop_s: f64,
     fault_s: f64,
     latch_s: f64,
+    command_s: f64,
     no_supply_s: f64,
     lowest_v: f64,
     pp_latched: f64,
@@ -52,6 +53,7 @@ impl Times {
             stop_s: values.get("t_stop"),
             fault_s: values.get("t_fault"),
             latch_s: values.get("t_latch"),
+            command_s: values.get("t_command_stop"),
             no_supply_s: values.get("t_no_supply"),
             lowest_v: values.get("lv_lowest"),
             pp_latched: values.get("pp_latched"),
@@ -175,8 +177,14 @@ impl OnboardCharger {
         self.times.ignores_latch || ratio < self.times.pp_latched
     }
 
+    /// Whether what it is told allows it to charge; nobody has told it anything: it may.
+    pub(super) fn is_allowed(&self) -> bool {
+        self.bench.command.is_none_or(|command| command.enabled)
+    }
+
     fn decide(&mut self) {
-        let wants = self.control.awake && self.offered_a() > 0.0 && self.is_latched() && !self.control.gave_up;
+        let ready = self.control.awake && self.is_latched() && self.is_allowed() && !self.control.gave_up;
+        let wants = ready && self.offered_a() > 0.0;
         if wants {
             self.queue.cancel(|event| *event == Event::Open);
             if !self.control.s2 && !self.queue.holds(Event::Close) {
@@ -202,6 +210,9 @@ impl OnboardCharger {
         let times = &self.times;
         if !self.is_latched() {
             return Some(times.latch_s);
+        }
+        if !self.is_allowed() {
+            return Some(times.command_s);
         }
         match self.control.perceived {
             Perceived::Nothing | Perceived::Fault if times.ignores_fault => None,

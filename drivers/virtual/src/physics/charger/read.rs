@@ -1,6 +1,6 @@
 //! What can be measured on a charger without high voltage, and the whole truth.
 
-use super::super::api::{Action, DeadPath, Generator, Node, Pair, PilotSource, Seen, Truth};
+use super::super::api::{Action, DeadPath, Generator, Node, Pair, PilotSource, ProximitySet, Reported, Seen, Truth};
 use super::super::station::Station;
 use super::super::world::Item;
 use super::line::parallel;
@@ -17,6 +17,15 @@ impl OnboardCharger {
             Node::PilotSource => Some(&self.rail_v),
             Node::LowVoltageCurrent => Some(&self.low_voltage_a),
             _ => None,
+        }
+    }
+
+    /// What the control reads from proximity.
+    fn proximity_read(&self) -> ProximitySet {
+        match self.proximity_v() / self.values.get("pp_supply").max(1e-3) {
+            ratio if ratio < self.values.get("pp_latched") => ProximitySet::Latched,
+            ratio if ratio < self.values.get("pp_pressed") => ProximitySet::Pressed,
+            _ => ProximitySet::Open,
         }
     }
 
@@ -83,6 +92,21 @@ impl Item for OnboardCharger {
             DeadPath::AcPins(pair) => Some(self.ac_pins_ohm(pair)),
             _ => None,
         }
+    }
+
+    fn reported(&self) -> Option<Reported> {
+        Some(Reported {
+            awake: self.control.awake && self.is_supplied(),
+            s2: self.control.s2,
+            proximity: self.proximity_read(),
+            dc_v: 0.0,
+            dc_a: 0.0,
+            ac_v: 0.0,
+            ac_a: 0.0,
+            temperature_k: self.room_k(),
+            fault: false,
+            enabled: false,
+        })
     }
 
     fn terminal_k(&self, _: RunTime) -> f64 {
