@@ -89,7 +89,7 @@ proptest! {
         let field = Field { start, length, order, signed };
         prop_assume!(field.fits(8));
         let (low, high) = field.range();
-        let raw = low + (bits % (high - low + 1) as u64) as i64;
+        let raw = low + i64::try_from(bits % (high - low + 1) as u64).expect("at most 52 bits");
         let mut data = before;
         field.pack(&mut data, raw);
         prop_assert_eq!(field.unpack(&data), raw);

@@ -145,7 +145,8 @@ impl Watch {
             return None;
         }
         let count = periods.len() as f64;
-        let mean_s = periods.iter().sum::<f64>() / count;
+        let (first, last) = (inside.first()?, inside.last()?);
+        let mean_s = last.at.since(first.at).as_secs_f64() / count;
         let squares: f64 = periods.iter().map(|period| (period - mean_s) * (period - mean_s)).sum();
         let counted = |which: fn(Seen) -> u32| inside.iter().map(|arrival| which(arrival.seen)).sum();
         Some(Figures {

@@ -53,4 +53,5 @@ codes! {
     STILL_ASKING = "F040" "a proof of death while the pilot load asks for energy";
     NO_WIDTH = "F041" "an uncertainty that is not above zero";
     NO_ANALYSIS = "F042" "an analysis that the capture cannot give";
+    OTHER_LINK = "F043" "a link that the driver cannot use";
 }

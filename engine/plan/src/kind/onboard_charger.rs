@@ -1,6 +1,8 @@
 //! The table of on-board chargers: a supply and a wall unit's pilot before them, a DC sink behind them that also bleeds them.
 
-use super::columns::{A, OHM, PointShape, V, captured, isolated_only, mains, needed, read_amount, set_amount, switch};
+use super::columns::{
+    A, OHM, PointShape, V, captured, input, isolated_only, mains, needed, read_amount, set_amount, switch,
+};
 use super::common;
 use super::table::{Asks, Bound, DeadPlace, KindTable, Line, MakeSafe, Pairs};
 use crate::energy::{BenchState, PilotShown};
@@ -30,7 +32,7 @@ const LOW_VOLTAGE_ABOVE: f64 = 16.0 / 12.0;
 
 /// The table.
 pub(super) static TABLE: KindTable = KindTable {
-    points: &[POINTS, common::POINTS],
+    points: &[POINTS, FRAMES, common::POINTS],
     energy,
     sources: &["supply", "load"],
     dead: &[
@@ -90,6 +92,7 @@ pub(super) static TABLE: KindTable = KindTable {
         // goes last: a charger discharges its own capacitor with it.
         normal: &[
             Line::Word("pilot_source", "steady"),
+            Line::Word("command.enable", "off"),
             Line::Wait(STOPS_WITHIN),
             Line::Word("supply", "off"),
             Line::Word("pilot_source", "off"),
@@ -99,21 +102,25 @@ pub(super) static TABLE: KindTable = KindTable {
             Line::Word("load", "on"),
             BLEED,
             Line::Word("proximity", "open"),
+            Line::Word("command.frames", "stopped"),
             Line::Word("low_voltage", "off"),
         ],
         emergency: &[
             Line::Word("supply", "off"),
             Line::Word("pilot_source", "off"),
+            Line::Word("command.enable", "off"),
             Line::Zero("pilot_source.capacitance"),
             Line::Zero("pilot_source.jitter"),
             Line::Amount("load.current", BLEED_A),
             Line::Word("load", "on"),
             BLEED,
             Line::Word("proximity", "open"),
+            Line::Word("command.frames", "stopped"),
             Line::Word("low_voltage", "off"),
         ],
         isolate: &[
             Line::Word("pilot_source", "steady"),
+            Line::Word("command.enable", "off"),
             Line::Wait(STOPS_WITHIN),
             Line::Word("supply", "off"),
             Line::Word("pilot_source", "off"),
@@ -123,6 +130,7 @@ pub(super) static TABLE: KindTable = KindTable {
             Line::Word("load", "on"),
             BLEED,
             Line::Word("proximity", "open"),
+            Line::Word("command.frames", "stopped"),
             Line::Word("low_voltage", "off"),
         ],
     },
@@ -147,7 +155,7 @@ fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
         ),
         ("supply.voltage", _) => (state.supply_on, state),
         ("pilot_source", Setting::Word(word)) => pilot_source(state, word),
-        // Whatever changes an offer, or lets a charger begin that waited.
+        // Whatever changes an offer or a set-point, or lets a charger begin that waited.
         (
             "pilot_source.duty"
             | "pilot_source.frequency"
@@ -157,9 +165,17 @@ fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
             | "pilot_source.jitter"
             | "proximity"
             | "proximity.resistance"
-            | "low_voltage.voltage",
+            | "low_voltage.voltage"
+            | "command.voltage"
+            | "command.current",
             _,
         ) => (state.pilot.asks() && !state.is_isolated(), state),
+        // What lets it begin while it is offered power; to forbid it is quiet, and so is whatever must make it stop.
+        ("command.enable", Setting::Word(word)) => (word != "off" && state.pilot.asks() && !state.is_isolated(), state),
+        ("command.frames", Setting::Word(word)) => (
+            matches!(word.as_str(), "on" | "lost") && state.pilot.asks() && !state.is_isolated(),
+            state,
+        ),
         // A charger that slept begins when it wakes.
         ("low_voltage", Setting::Word(word)) => (word == "on" && state.pilot.asks() && !state.is_isolated(), state),
         ("load", Setting::Word(word)) => (
@@ -195,6 +211,92 @@ fn pilot_source(state: BenchState, word: &str) -> (bool, BenchState) {
     }
     (false, changed)
 }
+
+/// What a charger is told and says over a bus, by the names that a file of frames gives to its signals.
+const FRAMES: &[PointShape] = &[
+    switch(
+        "command.frames",
+        &["on", "stopped", "bad_counter", "bad_checksum", "lost", "bus_off"],
+        false,
+        "how the bench sends its commands: as they should be, not at all, with a counter that stands, with a wrong checksum, \
+         every second one left out, or the bus held so that nobody can send",
+    ),
+    switch(
+        "command.enable",
+        &["on", "off"],
+        false,
+        "whether the charger may charge",
+    ),
+    set_amount("command.voltage", V, "voltage of the DC output that it may reach"),
+    set_amount("command.current", A, "current out of the DC output that it may give"),
+    read_amount("status.period", Dimension::TIME, "mean period of its status frames"),
+    read_amount(
+        "status.period_ratio",
+        Dimension::NONE,
+        "mean period of its status frames by the one of the file of frames",
+    ),
+    read_amount(
+        "status.period_min",
+        Dimension::TIME,
+        "shortest period of its status frames",
+    ),
+    read_amount(
+        "status.period_max",
+        Dimension::TIME,
+        "longest period of its status frames",
+    ),
+    read_amount(
+        "status.jitter",
+        Dimension::TIME,
+        "standard deviation of the period of its status frames",
+    ),
+    read_amount(
+        "status.lost",
+        Dimension::NONE,
+        "status frames that their counter says are missing",
+    ),
+    read_amount(
+        "status.faulty",
+        Dimension::NONE,
+        "status frames with a wrong checksum or a counter that stands",
+    ),
+    read_amount("status.silence", Dimension::TIME, "time since its last status frame"),
+    input(
+        "status.state",
+        &["idle", "active", "fault", "missing"],
+        false,
+        "what it says it does; `missing` where no status frame came for ten periods",
+    ),
+    input(
+        "status.fault",
+        &["none", "command_missing", "internal", "missing"],
+        false,
+        "why it says that it has stopped",
+    ),
+    input(
+        "status.proximity",
+        &["open", "pressed", "latched", "missing"],
+        false,
+        "what it says that it reads from proximity",
+    ),
+    read_amount("status.dc_voltage", V, "voltage of the DC output, as it says"),
+    read_amount("status.dc_current", A, "current out of the DC output, as it says"),
+    read_amount("status.ac_voltage", V, "voltage at the AC pins, as it says"),
+    read_amount("status.ac_current", A, "current into the AC pins, as it says"),
+    read_amount(
+        "status.temperature",
+        Dimension::TEMPERATURE,
+        "its temperature, as it says",
+    ),
+    input(
+        "accepted.enable",
+        &["on", "off", "missing"],
+        false,
+        "whether it says that it may charge",
+    ),
+    read_amount("accepted.voltage", V, "voltage that it says it has accepted"),
+    read_amount("accepted.current", A, "current that it says it has accepted"),
+];
 
 /// Single or split phase.
 const POINTS: &[PointShape] = &[
