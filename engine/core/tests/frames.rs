@@ -360,6 +360,8 @@ fn what_a_node_cannot_do_is_refused() {
         Err(NodeError::NotWatched("command".to_owned()))
     );
     assert_eq!(node.value("status", "voltage", at_ms(0)), Ok(None), "nothing came");
+    node.reset(at_ms(500));
+    assert_eq!(node.silence_s("status", at_ms(2000)), Ok(1.5), "it watches since then");
 }
 
 #[test]

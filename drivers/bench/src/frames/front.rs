@@ -73,7 +73,7 @@ impl Front {
         if header.starts_with('*') && !arguments.is_empty() {
             return Err((-108, "Parameter not allowed".to_owned()));
         }
-        if let Some(reply) = self.common(header, node) {
+        if let Some(reply) = self.common(header, node, now) {
             return Ok(Some(reply).filter(|reply| !reply.is_empty()));
         }
         let known = HEADERS.iter().find(|(pattern, ..)| is_header(header, pattern));
@@ -91,7 +91,7 @@ impl Front {
     }
 
     /// The reply to a common command, empty where it has none; nothing where it is another one.
-    fn common(&mut self, header: &str, node: &mut Node) -> Option<String> {
+    fn common(&mut self, header: &str, node: &mut Node, now: RunTime) -> Option<String> {
         let upper = header.to_ascii_uppercase();
         Some(match upper.as_str() {
             "*IDN?" => format!("{},{MODEL},{},1.0", self.maker, self.serial),
@@ -101,7 +101,7 @@ impl Front {
                 String::new()
             }
             "*RST" => {
-                node.reset();
+                node.reset(now);
                 String::new()
             }
             _ if is_header(header, "SYSTem:ERRor?") || is_header(header, "SYSTem:ERRor:NEXT?") => {
@@ -149,8 +149,8 @@ const HEADERS: [(&str, usize, Execute); 12] = [
         figure(node, given, now, |f| f64::from(f.unsound + f.repeated))
     }),
     ("SILence?", 1, |node, given, now| {
-        let silence = node.silence_s(given[0], now).map_err(refused)?;
-        Ok(Some(number(silence)))
+        let silence_s = node.silence_s(given[0], now).map_err(refused)?;
+        Ok(Some(silence_s.to_string()))
     }),
 ];
 

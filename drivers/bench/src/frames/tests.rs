@@ -76,7 +76,7 @@ fn lines_and_their_replies() {
         ("PERiod? status", "9.91E37\n"),
         ("SIGNal? status,proximity", "missing\n"),
         ("SIGNal? status,dc_voltage", "9.91E37\n"),
-        ("SILence? status", "9.91E37\n"),
+        ("SILence? status", "0\n"),
     ] {
         assert_eq!(desk.ask(line), reply, "{line}");
     }

@@ -98,13 +98,19 @@ enum Side {
 pub struct Node {
     map: Map,
     sides: Vec<Side>,
+    /// Since when it watches.
+    since: RunTime,
 }
 
 impl Node {
     /// Sends nothing yet.
     pub fn new(map: Map) -> Self {
         let sides = map.frames.iter().map(|layout| side(layout, &map)).collect();
-        Self { map, sides }
+        Self {
+            map,
+            sides,
+            since: RunTime::START,
+        }
     }
 
     /// What it was made from.
@@ -113,7 +119,8 @@ impl Node {
     }
 
     /// As new: sends nothing, has seen nothing.
-    pub fn reset(&mut self) {
+    pub fn reset(&mut self, now: RunTime) {
+        self.since = now;
         self.sides = self.map.frames.iter().map(|layout| side(layout, &self.map)).collect();
     }
 
@@ -213,10 +220,10 @@ impl Node {
         self.watch(frame).map(|watch| watch.figures(now))
     }
 
-    /// Seconds since the last frame of a kind that comes.
-    pub fn silence_s(&self, frame: &str, now: RunTime) -> Result<Option<f64>, NodeError> {
+    /// Seconds since the last frame of a kind that comes; since it watches where none came.
+    pub fn silence_s(&self, frame: &str, now: RunTime) -> Result<f64, NodeError> {
         let silence = self.watch(frame)?.silence(now);
-        Ok(silence.map(|silence| silence.as_secs_f64()))
+        Ok(silence.unwrap_or(now.since(self.since)).as_secs_f64())
     }
 
     /// When the next frame is due.

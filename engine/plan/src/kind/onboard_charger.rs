@@ -260,7 +260,11 @@ const FRAMES: &[PointShape] = &[
         Dimension::NONE,
         "status frames with a wrong checksum or a counter that stands",
     ),
-    read_amount("status.silence", Dimension::TIME, "time since its last status frame"),
+    read_amount(
+        "status.silence",
+        Dimension::TIME,
+        "time since its last status frame; since the interface began to watch where none came",
+    ),
     input(
         "status.state",
         &["idle", "active", "fault", "missing"],
