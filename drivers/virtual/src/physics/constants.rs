@@ -308,6 +308,7 @@ pub(super) fn fixed_network(values: &Values, setup: &Setup) -> Fixed {
         harmonics: ["supply_h3", "supply_h5", "supply_h7"].map(|name| values.get(name)),
         earthing: earthing(values, setup),
         r_pe: values.get("r_pe"),
+        c_x: 0.0,
         c_y: values.get("c_y"),
         r_iso: values.get("r_iso"),
         c_stray: values.get("c_stray"),

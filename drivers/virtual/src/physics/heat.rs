@@ -47,6 +47,7 @@ pub(super) struct Rise(Vector);
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Course {
     start_s: f64,
+    foster: Foster,
     rise: Rise,
     power: Power,
 }
@@ -54,7 +55,6 @@ struct Course {
 /// The recent past of the heat.
 #[derive(Debug)]
 pub(super) struct Heat {
-    foster: Foster,
     courses: VecDeque<Course>,
 }
 
@@ -191,31 +191,50 @@ impl Heat {
     pub(super) fn new(foster: Foster) -> Self {
         let rest = Course {
             start_s: 0.0,
+            foster,
             rise: Rise::default(),
             power: Power::default(),
         };
         Self {
-            foster,
             courses: VecDeque::from([rest]),
         }
     }
 
+    fn last(&self) -> &Course {
+        self.courses
+            .back()
+            .expect("a heat starts with one course and keeps the last")
+    }
+
     /// From now on this power.
     pub(super) fn push(&mut self, start_s: f64, power: Power, keep_s: f64) {
-        let last = *self
-            .courses
-            .back()
-            .expect("a heat starts with one course and keeps the last");
-        if last.power == power {
-            return;
+        let last = *self.last();
+        if last.power != power {
+            self.begin(start_s, last.foster, power, 0.0, keep_s);
         }
-        let rise = self
+    }
+
+    /// From now on another way to the room, which is so much warmer than before: what is warm stays warm for the moment.
+    pub(super) fn cool_by(&mut self, start_s: f64, foster: Foster, warmer_k: f64, keep_s: f64) {
+        let power = self.last().power;
+        self.begin(start_s, foster, power, warmer_k, keep_s);
+    }
+
+    fn begin(&mut self, start_s: f64, foster: Foster, power: Power, warmer_k: f64, keep_s: f64) {
+        let last = *self.last();
+        let mut rise = last
             .foster
             .advance(last.rise, last.power, (start_s - last.start_s).max(0.0));
+        rise.0[2] -= warmer_k;
         if last.start_s >= start_s {
             self.courses.pop_back();
         }
-        self.courses.push_back(Course { start_s, rise, power });
+        self.courses.push_back(Course {
+            start_s,
+            foster,
+            rise,
+            power,
+        });
         while self.courses.len() > 1 && self.courses[1].start_s < start_s - keep_s {
             self.courses.pop_front();
         }
@@ -225,7 +244,8 @@ impl Heat {
     pub(super) fn rise_at(&self, time_s: f64) -> Rise {
         let later = self.courses.partition_point(|course| course.start_s <= time_s);
         let course = &self.courses[later.saturating_sub(1)];
-        self.foster
+        course
+            .foster
             .advance(course.rise, course.power, (time_s - course.start_s).max(0.0))
     }
 
@@ -233,7 +253,7 @@ impl Heat {
     pub(super) fn final_terminal_k(&self) -> f64 {
         self.courses
             .back()
-            .map_or(0.0, |course| self.foster.final_terminal_k(course.power))
+            .map_or(0.0, |course| course.foster.final_terminal_k(course.power))
     }
 }
 

@@ -38,6 +38,21 @@ impl Station {
         self.door_closed && !self.stop_pressed
     }
 
+    /// The source may be switched on.
+    pub(super) fn guard_holds(&self) -> bool {
+        self.guard_allows() && self.contactor_closed
+    }
+
+    /// The supply contactor opens a moment after the guard is broken: says whether that must be planned. It closes again with the
+    /// guard; the source does not.
+    pub(super) fn follow_guard(&mut self) -> bool {
+        if self.guard_allows() {
+            self.contactor_closed = true;
+            return false;
+        }
+        self.contactor_closed
+    }
+
     /// Power comes through: neither contactor nor isolator is open.
     pub(super) fn passes(&self) -> bool {
         self.contactor_closed && !self.locked

@@ -50,6 +50,8 @@ pub(super) trait Item: Debug + Send {
     fn coolant_k(&self, _at_s: f64) -> Option<f64> {
         None
     }
+    /// Commands that the item had do not come any more, or come again.
+    fn miss_commands(&mut self, _at: RunTime, _missing: bool) {}
     /// What the item says of itself.
     fn reported(&self) -> Option<Reported> {
         None

@@ -387,9 +387,10 @@ fn it_works_without_commands_until_the_first_one() {
     desk.act(Action::PilotSource(PilotSource::Pwm));
     desk.wait(6.0);
     assert!(desk.s2());
-    // The first one says off.
+    // The first one says off: S2 opens as behind the end of an offer, when the current is down.
     desk.send(Sending::On);
-    assert!(desk.stops_after_s() < 0.3);
+    let after_s = desk.stops_after_s();
+    assert!((0.5..0.8).contains(&after_s), "{after_s}");
     desk.enable("on");
     desk.wait(5.0);
     assert!(desk.s2());

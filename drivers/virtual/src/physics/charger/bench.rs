@@ -1,6 +1,6 @@
-//! What the bench does to the charger: pilot source, proximity, low voltage.
+//! What the bench does to the charger: guard, pilot source, proximity, low voltage; supply and DC sink are for `power`.
 
-use super::super::api::{Action, Command, PilotSource};
+use super::super::api::{Action, PilotSource};
 use super::super::values::Values;
 use super::OnboardCharger;
 use super::line::parallel;
@@ -20,8 +20,8 @@ pub(super) struct Bench {
     pub(super) epoch_s: Option<f64>,
     /// Ω from proximity to PE.
     pub(super) proximity: Option<f64>,
-    /// What the charger is told; nothing until somebody did.
-    pub(super) command: Option<Command>,
+    /// Commands that it had do not come any more.
+    pub(super) commands_missing: bool,
     low_voltage_on: bool,
     low_voltage_v: f64,
 }
@@ -38,7 +38,7 @@ impl Bench {
             added_f: 0.0,
             epoch_s: None,
             proximity: None,
-            command: None,
+            commands_missing: false,
             low_voltage_on: false,
             low_voltage_v: values.get("low_voltage"),
         }
@@ -85,7 +85,6 @@ impl Bench {
             Action::PilotSourceLow(volts) => self.low_v = volts,
             Action::PilotCapacitance(farad) => self.added_f = farad.max(0.0),
             Action::Proximity(ohm) => self.proximity = ohm,
-            Action::Command(command) => self.command = Some(command),
             Action::LowVoltage { on } => self.low_voltage_on = on,
             Action::LowVoltageLevel(volts) => self.low_voltage_v = volts.max(0.0),
             _ => {}
@@ -104,15 +103,34 @@ impl Bench {
 }
 
 impl OnboardCharger {
+    /// Commands that it had do not come any more, or come again. What it then may, it is told.
+    pub(super) fn miss_commands(&mut self, at: RunTime, missing: bool) {
+        self.happen_until(at.seconds());
+        self.bench.commands_missing = missing;
+        self.settle();
+    }
+
     /// Advances to `at`, then acts.
     pub(super) fn perform(&mut self, at: RunTime, action: Action) {
         self.happen_until(at.seconds());
         match action {
-            Action::Enclosure { closed } => self.station.door_closed = closed,
-            Action::Stop { pressed } => self.station.stop_pressed = pressed,
-            Action::Isolator { locked } => self.station.locked = locked,
+            Action::Enclosure { closed } => {
+                self.station.door_closed = closed;
+                self.follow_guard();
+            }
+            Action::Stop { pressed } => {
+                self.station.stop_pressed = pressed;
+                self.follow_guard();
+            }
+            Action::Isolator { locked } => {
+                self.station.locked = locked;
+                self.follow_guard();
+            }
             Action::Reference(mode) => self.station.set_reference(self.now_s, mode),
-            other => self.bench.act(self.now_s, other),
+            other => {
+                self.bench.act(self.now_s, other);
+                self.act_on_power(other);
+            }
         }
         self.settle();
     }

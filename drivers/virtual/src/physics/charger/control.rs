@@ -3,7 +3,7 @@
 
 use super::super::values::Values;
 use super::decoder::allowed_a;
-use super::{KEEP_S, OnboardCharger, Perceived};
+use super::{KEEP_S, OnboardCharger, Perceived, power};
 
 /// Something that happens by itself in a charger.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -20,6 +20,8 @@ pub(super) enum Event {
     Open,
     /// No AC supply came.
     GiveUp,
+    /// Something on the power side.
+    Power(power::Event),
 }
 
 /// Times and habits of the control.
@@ -42,6 +44,8 @@ pub(super) struct Times {
     ignores_latch: bool,
     never_sleeps: bool,
     fuse_open: bool,
+    /// A at 3 to 7 %, at 8 to 10 %, and above 97 %; 0 where the rule is kept.
+    draws_a: [f64; 3],
 }
 
 impl Times {
@@ -63,6 +67,18 @@ impl Times {
             ignores_latch: values.yes("ignores_latch"),
             never_sleeps: values.yes("never_sleeps"),
             fuse_open: values.yes("lv_fuse_open"),
+            draws_a: ["draws_at_5", "draws_at_9", "draws_over_97"].map(|name| values.get(name)),
+        }
+    }
+
+    /// A that this charger takes a duty for.
+    fn taken_a(&self, duty: f64) -> f64 {
+        let [at_5, at_9, over_97] = self.draws_a;
+        match duty {
+            d if (0.03..=0.07).contains(&d) && at_5 > 0.0 => at_5,
+            d if (0.08..0.10).contains(&d) && at_9 > 0.0 => at_9,
+            d if d > 0.97 && over_97 > 0.0 => over_97,
+            d => allowed_a(d),
         }
     }
 }
@@ -77,7 +93,9 @@ pub(super) struct Control {
     pub(super) s2: bool,
     pub(super) perceived: Perceived,
     /// It waited for an AC supply in vain, and wants another offer first.
-    gave_up: bool,
+    pub(super) gave_up: bool,
+    /// It wants to charge.
+    pub(super) wants: bool,
 }
 
 impl Default for Control {
@@ -88,6 +106,7 @@ impl Default for Control {
             s2: false,
             perceived: Perceived::Nothing,
             gave_up: false,
+            wants: false,
         }
     }
 }
@@ -111,6 +130,7 @@ impl OnboardCharger {
                 self.queue.cancel(|event| *event == Event::GiveUp);
             }
             Event::GiveUp => self.control.gave_up = true,
+            Event::Power(event) => self.happen_on_power(event),
         }
     }
 
@@ -131,6 +151,9 @@ impl OnboardCharger {
         self.decide();
         self.renew_line();
         self.renew_steps();
+        self.settle_power();
+        // The power side may have found a reason to stop.
+        self.decide();
     }
 
     /// Whether anything is behind the low-voltage pins that gets enough.
@@ -146,7 +169,8 @@ impl OnboardCharger {
                 perceived,
                 ..Control::default()
             };
-            self.queue.cancel(|event| *event != Event::Perceive);
+            self.queue
+                .cancel(|event| !matches!(event, Event::Perceive | Event::Power(_)));
             return;
         }
         let pilot = !matches!(self.control.perceived, Perceived::Nothing);
@@ -164,27 +188,23 @@ impl OnboardCharger {
     }
 
     /// The current that it would allow itself now, without regard to what else it waits for, A.
-    fn offered_a(&self) -> f64 {
+    pub(super) fn offered_a(&self) -> f64 {
         match self.control.perceived {
-            Perceived::Offer(duty) => allowed_a(duty),
+            Perceived::Offer(duty) => self.times.taken_a(duty),
             Perceived::Steady if self.times.draws_x1 => 6.0,
             _ => 0.0,
         }
     }
 
-    fn is_latched(&self) -> bool {
+    pub(super) fn is_latched(&self) -> bool {
         let ratio = self.proximity_v() / self.values.get("pp_supply").max(1e-3);
         self.times.ignores_latch || ratio < self.times.pp_latched
     }
 
-    /// Whether what it is told allows it to charge; nobody has told it anything: it may.
-    pub(super) fn is_allowed(&self) -> bool {
-        self.bench.command.is_none_or(|command| command.enabled)
-    }
-
     fn decide(&mut self) {
-        let ready = self.control.awake && self.is_latched() && self.is_allowed() && !self.control.gave_up;
-        let wants = ready && self.offered_a() > 0.0;
+        let offered = self.offered_a() > 0.0 && self.is_latched() && self.power.may_work();
+        let wants = self.control.awake && offered && !self.control.gave_up;
+        self.control.wants = wants;
         if wants {
             self.queue.cancel(|event| *event == Event::Open);
             if !self.control.s2 && !self.queue.holds(Event::Close) {
@@ -211,7 +231,7 @@ impl OnboardCharger {
         if !self.is_latched() {
             return Some(times.latch_s);
         }
-        if !self.is_allowed() {
+        if self.bench.commands_missing {
             return Some(times.command_s);
         }
         match self.control.perceived {

@@ -29,6 +29,7 @@ pub(super) struct Decoder {
     gain: f64,
     offset: f64,
     frequencies: (f64, f64),
+    positive_only: bool,
 }
 
 impl Decoder {
@@ -42,6 +43,7 @@ impl Decoder {
             gain: values.get("d_gain"),
             offset: values.get("d_offset"),
             frequencies: (values.get("f_lowest"), values.get("f_highest")),
+            positive_only: values.yes("accepts_positive_only"),
         }
     }
 
@@ -84,6 +86,9 @@ impl Decoder {
                 };
                 let frequency = 1.0 / pwm.period_s;
                 if !(self.frequencies.0..=self.frequencies.1).contains(&frequency) {
+                    return Perceived::Strange;
+                }
+                if !self.positive_only && segment.circuit.level(segment.rails_v.1) > self.fault_v {
                     return Perceived::Strange;
                 }
                 let duty = (high_s + self.mean_jitter_s(segment, now_s)) / pwm.period_s;

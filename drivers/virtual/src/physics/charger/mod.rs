@@ -1,5 +1,5 @@
 //! An on-board charger on its bench, seen from the pilot: what a wall unit shows to it, what it makes of that, and what it allows
-//! itself to draw. What it does with the power is for `power` to say: the seam is [`OnboardCharger::allowed_current_a`].
+//! itself to draw. What it does with the power is for `power` to say.
 //!
 //! | module | holds |
 //! | --- | --- |
@@ -8,6 +8,7 @@
 //! | `decoder` | what the control perceives of the pilot, and the current that a duty allows |
 //! | `control` | decisions: waking, wanting, closing and opening S2, sleeping |
 //! | `bench` | what the bench does |
+//! | `power` | the power side: supply, input, power stage, DC output, heat |
 //! | `read` | what can be measured, and the truth |
 //! | `steps` | a value that changes in steps, with its past |
 
@@ -16,10 +17,12 @@ mod control;
 mod decoder;
 mod line;
 mod parameters;
+mod power;
 mod read;
 mod steps;
 
 pub(super) use parameters::CHARGER;
+pub(super) use power::POWER;
 
 use super::api::{Setup, UnknownParameter};
 use super::pilot;
@@ -30,6 +33,7 @@ use bench::Bench;
 use control::{Control, Event, Times};
 use decoder::{Decoder, Perceived};
 use line::Line;
+use power::Power;
 use steps::Steps;
 
 /// The past that is kept at least, s.
@@ -48,6 +52,7 @@ pub(super) struct OnboardCharger {
     times: Times,
     control: Control,
     pilot: pilot::History,
+    power: Power,
     /// V of proximity to PE.
     proximity_v: Steps,
     /// A out of the low-voltage supply.
@@ -73,6 +78,7 @@ impl OnboardCharger {
             times: Times::new(&values),
             control: Control::default(),
             pilot: pilot::History::new(first),
+            power: Power::new(&values),
             proximity_v: Steps::new(0.0),
             low_voltage_a: Steps::new(0.0),
             rail_v: Steps::new(0.0),
@@ -94,7 +100,7 @@ impl OnboardCharger {
     }
 
     /// A rms that the charger allows itself then: what its pilot offers as it reads it, while S2 is closed; 0 while it must not
-    /// draw. This is all that the power side needs to know of the pilot.
+    /// draw.
     pub(super) fn allowed_current_a(&self, at_s: f64) -> f64 {
         self.allowed_a.at(at_s)
     }

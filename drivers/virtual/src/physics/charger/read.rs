@@ -1,6 +1,6 @@
-//! What can be measured on a charger without high voltage, and the whole truth.
+//! What can be measured on a charger, and the whole truth.
 
-use super::super::api::{Action, DeadPath, Generator, Node, Pair, PilotSource, ProximitySet, Reported, Seen, Truth};
+use super::super::api::{Action, DcPair, DeadPath, Generator, Node, Pair, PilotSource, Reported, Seen, Truth};
 use super::super::station::Station;
 use super::super::world::Item;
 use super::line::parallel;
@@ -17,15 +17,6 @@ impl OnboardCharger {
             Node::PilotSource => Some(&self.rail_v),
             Node::LowVoltageCurrent => Some(&self.low_voltage_a),
             _ => None,
-        }
-    }
-
-    /// What the control reads from proximity.
-    fn proximity_read(&self) -> ProximitySet {
-        match self.proximity_v() / self.values.get("pp_supply").max(1e-3) {
-            ratio if ratio < self.values.get("pp_latched") => ProximitySet::Latched,
-            ratio if ratio < self.values.get("pp_pressed") => ProximitySet::Pressed,
-            _ => ProximitySet::Open,
         }
     }
 
@@ -54,12 +45,13 @@ impl Item for OnboardCharger {
     }
 
     fn supply_on(&self) -> bool {
-        false
+        self.power.feed.source.on
     }
 
-    fn rms(&self, node: Node, span_s: (f64, f64), _: &dyn Fn(f64) -> f64) -> f64 {
+    fn rms(&self, node: Node, span_s: (f64, f64), gain: &dyn Fn(f64) -> f64) -> f64 {
         match node {
             Node::Pilot => self.pilot.rms(span_s.0, span_s.1),
+            _ if is_of_power(node) => self.power_rms(node, span_s, gain),
             _ => self
                 .steps(node)
                 .map_or(0.0, |steps| libm::sqrt(steps.mean(span_s, |x| x * x))),
@@ -69,6 +61,7 @@ impl Item for OnboardCharger {
     fn mean(&self, node: Node, span_s: (f64, f64)) -> f64 {
         match node {
             Node::Pilot => self.pilot.mean(span_s.0, span_s.1),
+            _ if is_of_power(node) => self.power_mean(node, span_s),
             _ => self.steps(node).map_or(0.0, |steps| steps.mean(span_s, |x| x)),
         }
     }
@@ -76,6 +69,9 @@ impl Item for OnboardCharger {
     fn samples(&self, node: Node, from_s: f64, (interval_s, count): (f64, usize), out: &mut Vec<f64>) {
         if node == Node::Pilot {
             return self.pilot.samples(from_s, interval_s, count, out);
+        }
+        if is_of_power(node) {
+            return self.power_samples(node, from_s, (interval_s, count), out);
         }
         let steps = self.steps(node);
         let value = |k: usize| steps.map_or(0.0, |steps| steps.at(from_s + k as f64 * interval_s));
@@ -89,24 +85,25 @@ impl Item for OnboardCharger {
             DeadPath::PilotSource => {
                 (self.bench.source == PilotSource::Check).then(|| self.values.get("bench_r_source"))
             }
-            DeadPath::AcPins(pair) => Some(self.ac_pins_ohm(pair)),
-            _ => None,
+            DeadPath::AcPins(pair) => (!self.supply_on()).then(|| self.ac_pins_ohm(pair)),
+            _ => self.power_ohm(what),
         }
     }
 
+    fn capacitance(&self, what: DeadPath) -> Option<f64> {
+        self.power_farad(what)
+    }
+
+    fn coolant_k(&self, at_s: f64) -> Option<f64> {
+        Some(self.coolant_out_k(at_s))
+    }
+
+    fn miss_commands(&mut self, at: RunTime, missing: bool) {
+        OnboardCharger::miss_commands(self, at, missing);
+    }
+
     fn reported(&self) -> Option<Reported> {
-        Some(Reported {
-            awake: self.control.awake && self.is_supplied(),
-            s2: self.control.s2,
-            proximity: self.proximity_read(),
-            dc_v: 0.0,
-            dc_a: 0.0,
-            ac_v: 0.0,
-            ac_a: 0.0,
-            temperature_k: self.room_k(),
-            fault: false,
-            enabled: false,
-        })
+        Some(self.report())
     }
 
     fn terminal_k(&self, _: RunTime) -> f64 {
@@ -117,15 +114,20 @@ impl Item for OnboardCharger {
         self.values.get("ambient")
     }
 
-    /// `commanded` is S2; `load_a` the current that the charger allows itself. Nothing feeds its AC pins.
+    /// `commanded` is S2; `load_a` the current that the charger allows itself.
     fn truth(&self) -> Truth {
+        let now_s = self.now_s;
+        let ac_v = |pair: Pair| self.power_rms(Node::In(pair), (now_s, now_s), &|_| 1.0);
+        let dc_v = |pair: DcPair| libm::fabs(self.power_mean(Node::Dc(pair), (now_s, now_s)));
         Truth {
             conductors_v: BTreeMap::from([
-                ("in.L", 0.0),
-                ("in.N", 0.0),
+                ("in.L", ac_v(Pair::LPe)),
+                ("in.N", ac_v(Pair::NPe)),
                 ("in.PE", 0.0),
                 ("out.L", 0.0),
                 ("out.N", 0.0),
+                ("dc.plus", dc_v(DcPair::PlusPe)),
+                ("dc.minus", dc_v(DcPair::MinusPe)),
             ]),
             pole_l: false,
             pole_n: false,
@@ -136,11 +138,19 @@ impl Item for OnboardCharger {
                 (_, true) => Seen::C,
                 (_, false) => Seen::B,
             },
-            fault: self.control.perceived == Perceived::Fault,
+            fault: self.control.perceived == Perceived::Fault || self.power.fault.is_some(),
             isolator_locked: self.station.locked,
             load_a: self.allowed_current_a(self.now_s),
             terminal_k: self.room_k(),
             operations: 0,
         }
     }
+}
+
+/// Whether a node belongs to the power side.
+fn is_of_power(node: Node) -> bool {
+    matches!(
+        node,
+        Node::In(_) | Node::InCurrent | Node::Dc(_) | Node::DcCurrent | Node::PeCurrent
+    )
 }

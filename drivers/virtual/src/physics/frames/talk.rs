@@ -56,8 +56,8 @@ pub(super) struct Talk {
     tellings: Vec<Telling>,
     order: Option<(Layout, Watch)>,
     told: Option<Told>,
-    /// What the charger's control was given last.
-    given: Command,
+    /// What the charger's control was given last, and whether commands were missing then.
+    given: (Command, bool),
     awake: bool,
 }
 
@@ -100,7 +100,7 @@ impl Talk {
             tellings: tellings.collect(),
             order: order.map(|layout| (layout.clone(), Watch::new(layout, map.window))),
             told: None,
-            given: nameplate,
+            given: (nameplate, false),
             awake: false,
         }
     }
@@ -138,7 +138,7 @@ impl Talk {
         }
         let status = Status {
             says,
-            missing: self.told.is_some_and(|told| told.missing.is_some()),
+            missing: self.misses(),
             accepted: self.now_wanted(),
             reports_latched: self.habits.reports_latched,
         };
@@ -200,9 +200,13 @@ impl Talk {
         }
     }
 
-    /// What the charger's control is to be given, where it is another than before.
-    pub(super) fn changed(&mut self) -> Option<Command> {
-        let wanted = self.now_wanted();
+    fn misses(&self) -> bool {
+        self.told.is_some_and(|told| told.missing.is_some())
+    }
+
+    /// What the charger's control is to be given, and whether commands are missing, where it is another than before.
+    pub(super) fn changed(&mut self) -> Option<(Command, bool)> {
+        let wanted = (self.now_wanted(), self.misses());
         (wanted != self.given).then(|| {
             self.given = wanted;
             wanted

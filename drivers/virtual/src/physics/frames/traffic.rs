@@ -71,7 +71,8 @@ impl Traffic {
                 _ => {}
             }
         }
-        if let Some(command) = self.talk.as_mut().and_then(Talk::changed) {
+        if let Some((command, missing)) = self.talk.as_mut().and_then(Talk::changed) {
+            item.miss_commands(at, missing);
             item.act(at, Action::Command(command));
         }
     }

@@ -17,28 +17,31 @@ pub(in super::super) struct Stretch {
     pub(in super::super) switching: Switching,
 }
 
+/// Something that holds from a moment on.
+pub(in super::super) trait Begun: Copy {
+    /// When it begins, s.
+    fn start_s(&self) -> f64;
+}
+
+impl Begun for Stretch {
+    fn start_s(&self) -> f64 {
+        self.start_s
+    }
+}
+
 /// Stretches in the order of their start; the last one is still running.
 #[derive(Debug)]
-pub(in super::super) struct History {
-    stretches: VecDeque<Stretch>,
+pub(in super::super) struct History<S = Stretch> {
+    stretches: VecDeque<S>,
 }
 
 impl History {
     pub(in super::super) fn new(switching: Switching) -> Self {
-        Self {
-            stretches: VecDeque::from([Stretch {
-                start_s: 0.0,
-                phase: 0.0,
-                switching,
-            }]),
-        }
-    }
-
-    /// The running stretch.
-    pub(in super::super) fn last(&self) -> &Stretch {
-        self.stretches
-            .back()
-            .expect("a history starts with one stretch and keeps the last")
+        Self::beginning(Stretch {
+            start_s: 0.0,
+            phase: 0.0,
+            switching,
+        })
     }
 
     /// Begins a stretch; the source's angle goes on without a jump.
@@ -48,33 +51,57 @@ impl History {
             return;
         }
         let phase = last.phase_at(start_s);
-        if last.start_s >= start_s {
+        self.follow(
+            Stretch {
+                start_s,
+                phase,
+                switching,
+            },
+            keep_s,
+        );
+    }
+}
+
+impl<S: Begun> History<S> {
+    pub(in super::super) fn beginning(first: S) -> Self {
+        Self {
+            stretches: VecDeque::from([first]),
+        }
+    }
+
+    /// The running stretch.
+    pub(in super::super) fn last(&self) -> &S {
+        self.stretches
+            .back()
+            .expect("a history starts with one stretch and keeps the last")
+    }
+
+    /// Begins a stretch; what ended before `keep_s` ago may be forgotten.
+    pub(in super::super) fn follow(&mut self, next: S, keep_s: f64) {
+        if self.last().start_s() >= next.start_s() {
             self.stretches.pop_back();
         }
-        self.stretches.push_back(Stretch {
-            start_s,
-            phase,
-            switching,
-        });
-        while self.stretches.len() > 1 && self.stretches[1].start_s < start_s - keep_s {
+        self.stretches.push_back(next);
+        while self.stretches.len() > 1 && self.stretches[1].start_s() < next.start_s() - keep_s {
             self.stretches.pop_front();
         }
     }
 
     /// Stretches that end after `from_s` and start by `to_s`, with their ends.
-    pub(in super::super) fn overlapping(&self, from_s: f64, to_s: f64) -> impl Iterator<Item = (Stretch, f64)> + '_ {
-        let later = self.stretches.partition_point(|stretch| stretch.start_s <= from_s);
+    pub(in super::super) fn overlapping(&self, from_s: f64, to_s: f64) -> impl Iterator<Item = (S, f64)> + '_ {
+        let later = self.stretches.partition_point(|stretch| stretch.start_s() <= from_s);
         (later.saturating_sub(1)..self.stretches.len())
             .map(|index| {
-                let end_s = self.stretches.get(index + 1).map_or(f64::INFINITY, |next| next.start_s);
+                let end_s = self.stretches.get(index + 1).map_or(f64::INFINITY, S::start_s);
                 (self.stretches[index], end_s)
             })
-            .take_while(move |(stretch, _)| stretch.start_s <= to_s)
+            .take_while(move |(stretch, _)| stretch.start_s() <= to_s)
     }
 }
 
 impl Stretch {
-    fn omega(&self) -> f64 {
+    /// Angular frequency of the source, 1/s.
+    pub(in super::super) fn omega(&self) -> f64 {
         2.0 * core::f64::consts::PI * self.switching.frequency
     }
 

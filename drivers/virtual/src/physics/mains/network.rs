@@ -41,6 +41,8 @@ pub(in super::super) struct Fixed {
     pub(in super::super) earthing: Earthing,
     /// PE from the earth of the item's installation to the outlet, Ω.
     pub(in super::super) r_pe: f64,
+    /// Across the input pair, F.
+    pub(in super::super) c_x: f64,
     /// Each input conductor to PE, F.
     pub(in super::super) c_y: f64,
     /// L to PE at the output, Ω.
@@ -76,6 +78,8 @@ pub(in super::super) struct Switching {
     pub(in super::super) load_a: f64,
     /// The burden is on.
     pub(in super::super) burden: bool,
+    /// What the item draws between its input conductors in the shape of their voltage, S.
+    pub(in super::super) drawn_s: f64,
 }
 
 /// The network at one moment.
@@ -101,6 +105,7 @@ struct Solution {
     volts: [Complex; NODES],
     out_a: Complex,
     in_a: Complex,
+    pe_a: Complex,
 }
 
 const NODES: usize = 6;
@@ -176,7 +181,11 @@ impl Network<'_> {
             inject(&mut matrix, STAR, line_s.scaled(-source_v));
             between(&mut matrix, node, PE, Complex::imaginary(omega * self.fixed.c_y));
         }
-        between(&mut matrix, IN_L, IN_N, Complex::real(self.fixed.standby_s));
+        let across_s = Complex {
+            re: self.fixed.standby_s + self.switching.drawn_s,
+            im: omega * self.fixed.c_x,
+        };
+        between(&mut matrix, IN_L, IN_N, across_s);
         self.add_earths(&mut matrix, omega, is_fundamental);
         self.add_contactor(&mut matrix, omega);
         self.add_outlet(&mut matrix, omega);
@@ -187,7 +196,14 @@ impl Network<'_> {
         };
         let volts = eliminate(matrix);
         let in_a = (Complex::real(e_l) + volts[STAR] - volts[IN_L]) * line_s;
-        Solution { volts, out_a, in_a }
+        let leaking_v = volts[IN_L] + volts[IN_N] - volts[PE].scaled(2.0);
+        let pe_a = leaking_v * Complex::imaginary(omega * self.fixed.c_y);
+        Solution {
+            volts,
+            out_a,
+            in_a,
+            pe_a,
+        }
     }
 
     fn sources_v(&self, volts: f64) -> (f64, f64) {
@@ -282,6 +298,11 @@ impl Phasors {
             return None;
         }
         Some(self.orders.map(|solution| solution.of(node)))
+    }
+
+    /// A of each order that leak from the input conductors to the item's PE.
+    pub(in super::super) fn leaking(&self) -> [Complex; ORDERS.len()] {
+        self.orders.map(|solution| solution.pe_a)
     }
 
     /// V rms of the item's PE to earth.

@@ -7,16 +7,18 @@ use super::complex::Complex;
 
 /// The orders that are reckoned with: the fundamental, and what rectifiers put onto a single-phase supply.
 pub(in super::super) const ORDERS: [u8; 4] = [1, 3, 5, 7];
-/// Half of the highest even order in a square of the wave.
-const SQUARES: usize = 7;
+/// The most odd orders that a wave can have.
+const MOST: usize = 20;
+/// Half of the highest even order in a square of such a wave.
+const SQUARES: usize = 2 * MOST - 1;
 /// Values after which a rotating pointer is set anew.
 const RENEW: usize = 256;
 
-/// √2·Σ|p|·sin(h·θ + arg p), θ = ω·(t − start) + angle
+/// √2·Σ|p|·sin(h·θ + arg p), θ = ω·(t − start) + angle, of the first `N` odd orders: those of [`ORDERS`] where nothing else is said
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(in super::super) struct Wave {
+pub(in super::super) struct Wave<const N: usize = { ORDERS.len() }> {
     /// RMS phasor of each order.
-    pub(in super::super) phasors: [Complex; ORDERS.len()],
+    pub(in super::super) phasors: [Complex; N],
     /// Angular frequency of the fundamental, 1/s.
     pub(in super::super) omega: f64,
     /// Where the angle counts from, s.
@@ -25,10 +27,15 @@ pub(in super::super) struct Wave {
     pub(in super::super) angle: f64,
 }
 
-impl Wave {
+/// The odd order at a place of a wave.
+pub(in super::super) fn order(place: usize) -> f64 {
+    2.0 * place as f64 + 1.0
+}
+
+impl<const N: usize> Wave<N> {
     /// A sine of 0 rad at 0 s.
     pub(in super::super) fn sine(rms: f64, omega: f64) -> Self {
-        let mut phasors = [Complex::ZERO; ORDERS.len()];
+        let mut phasors = [Complex::ZERO; N];
         phasors[0] = Complex::real(rms);
         Self {
             phasors,
@@ -41,8 +48,8 @@ impl Wave {
     /// The wave behind something that passes each frequency, Hz, by another gain.
     pub(in super::super) fn through(mut self, gain: &dyn Fn(f64) -> f64) -> Self {
         let hertz = self.omega / (2.0 * core::f64::consts::PI);
-        for (phasor, order) in self.phasors.iter_mut().zip(ORDERS) {
-            *phasor = phasor.scaled(gain(f64::from(order) * hertz));
+        for (place, phasor) in self.phasors.iter_mut().enumerate() {
+            *phasor = phasor.scaled(gain(order(place) * hertz));
         }
         self
     }
@@ -65,8 +72,8 @@ impl Wave {
     }
 
     /// √2·p·e^(jhθ) of each order.
-    fn pointers(&self, time_s: f64) -> [Complex; ORDERS.len()] {
-        let turned = odd_powers(Complex::unit(self.angle_at(time_s)));
+    fn pointers(&self, time_s: f64) -> [Complex; N] {
+        let turned: [Complex; N] = odd_powers(Complex::unit(self.angle_at(time_s)));
         std::array::from_fn(|k| (self.phasors[k] * turned[k]).scaled(core::f64::consts::SQRT_2))
     }
 
@@ -78,8 +85,8 @@ impl Wave {
     /// ∫v dt
     pub(in super::super) fn integral(&self, from_s: f64, to_s: f64) -> f64 {
         let (from, to) = (self.pointers(from_s), self.pointers(to_s));
-        let swept = |k: usize| (from[k].re - to[k].re) / f64::from(ORDERS[k]);
-        (0..ORDERS.len()).map(swept).sum::<f64>() / self.omega
+        let swept = |k: usize| (from[k].re - to[k].re) / order(k);
+        (0..N).map(swept).sum::<f64>() / self.omega
     }
 
     /// ∫v² dt: v² = |S|² − Re S² is a mean and even orders.
@@ -89,23 +96,24 @@ impl Wave {
         let to = Complex::unit(2.0 * self.angle_at(to_s));
         let (mut turned_from, mut turned_to) = (from, to);
         let mut ripple = 0.0;
-        for (m, part) in (1_u8..).zip(even) {
+        for (m, part) in (1_u8..).zip(even).take(2 * N - 1) {
             ripple += (part * (turned_to - turned_from)).im / (2.0 * f64::from(m));
             (turned_from, turned_to) = (turned_from * from, turned_to * to);
         }
         self.mean_square() * (to_s - from_s) + ripple / self.omega
     }
 
-    /// Complex amplitudes of the orders 2, 4 … 14 of v².
+    /// Complex amplitudes of the orders 2, 4 … of v². Two odd orders 2k + 1 and 2j + 1 make the even ones 2(k + j + 1) and 2(k − j).
     fn even_orders(&self) -> [Complex; SQUARES] {
         let mut even = [Complex::ZERO; SQUARES];
-        for (k, (a, h)) in self.phasors.iter().zip(ORDERS).enumerate() {
-            let own = usize::from(h) - 1;
-            even[own] = even[own] - *a * *a;
-            for (b, lower) in self.phasors.iter().zip(ORDERS).take(k) {
-                let (sum, difference) = (usize::from(h + lower) / 2 - 1, usize::from(h - lower) / 2 - 1);
-                even[sum] = even[sum] - (*a * *b).scaled(2.0);
-                even[difference] = even[difference] + (*a * b.conjugate()).scaled(2.0);
+        for (k, a) in self.phasors.iter().enumerate() {
+            if *a == Complex::ZERO {
+                continue;
+            }
+            even[2 * k] = even[2 * k] - *a * *a;
+            for (j, b) in self.phasors.iter().enumerate().take(k) {
+                even[k + j] = even[k + j] - (*a * *b).scaled(2.0);
+                even[k - j - 1] = even[k - j - 1] + (*a * b.conjugate()).scaled(2.0);
             }
         }
         even
@@ -117,7 +125,7 @@ impl Wave {
             out.extend(std::iter::repeat_n(0.0, count));
             return;
         }
-        let steps = odd_powers(Complex::unit(self.omega * interval_s));
+        let steps: [Complex; N] = odd_powers(Complex::unit(self.omega * interval_s));
         let mut done = 0;
         while done < count {
             let pointers = self.pointers(from_s + done as f64 * interval_s);
@@ -125,7 +133,7 @@ impl Wave {
             if self.is_sine() {
                 turn::<1>([pointers[0]], [steps[0]], run, out);
             } else {
-                turn(pointers, steps, run, out);
+                turn::<N>(pointers, steps, run, out);
             }
             done += run;
         }
@@ -144,12 +152,16 @@ fn turn<const N: usize>(mut pointers: [Complex; N], steps: [Complex; N], count: 
     }));
 }
 
-/// z, z³, z⁵, z⁷
-fn odd_powers(z: Complex) -> [Complex; ORDERS.len()] {
+/// z, z³, z⁵ …
+fn odd_powers<const N: usize>(z: Complex) -> [Complex; N] {
     let square = z * z;
-    let cube = z * square;
-    let fifth = cube * square;
-    [z, cube, fifth, fifth * square]
+    let mut power = z;
+    std::array::from_fn(|k| {
+        if k > 0 {
+            power = power * square;
+        }
+        power
+    })
 }
 
 #[cfg(test)]
@@ -201,7 +213,7 @@ mod tests {
 
     #[test]
     fn whole_periods_have_the_root_of_the_sum_of_squares() {
-        let mut wave = Wave::sine(3.0, 2.0 * core::f64::consts::PI * 50.0);
+        let mut wave: Wave = Wave::sine(3.0, 2.0 * core::f64::consts::PI * 50.0);
         wave.phasors[2] = Complex::imaginary(4.0);
         assert!((wave.rms() - 5.0).abs() < 1e-12);
         assert!((wave.square_integral(0.013, 0.033) - 0.02 * 25.0).abs() < 1e-12);

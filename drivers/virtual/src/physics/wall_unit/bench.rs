@@ -25,7 +25,7 @@ impl WallUnit {
             }
             Action::Reference(mode) => self.station.set_reference(self.now_s, mode),
             Action::Isolator { locked } => self.station.locked = locked,
-            Action::Supply { on } => self.bench.supply_on = on && self.guard_holds(),
+            Action::Supply { on } => self.bench.source.on = on && self.guard_holds(),
             Action::PilotLoad(_)
             | Action::PilotResistance(_)
             | Action::PilotDiode { .. }
@@ -49,29 +49,20 @@ impl WallUnit {
     fn switch(&mut self, action: Action) {
         let bench = &mut self.bench;
         match action {
-            Action::SupplyVoltage(volts) => bench.supply_v = volts.max(0.0),
-            Action::SupplyFrequency(hertz) => bench.frequency = hertz.max(1.0),
-            Action::SupplyCurrentLimit(amps) => bench.limit_a = amps.max(0.0),
             Action::Load { on } => bench.load_on = on,
             Action::LoadCurrent(amps) => bench.load_a = amps.max(0.0),
             Action::Burden { on } => bench.burden = on,
             Action::Latch { pressed } => bench.latch_pressed = pressed,
-            _ => {}
+            other => bench.source.act(other),
         }
     }
 
     fn guard_holds(&self) -> bool {
-        self.station.guard_allows() && self.station.contactor_closed && !self.queue.holds(Event::Guard)
+        self.station.guard_holds() && !self.queue.holds(Event::Guard)
     }
 
-    /// The supply contactor opens a moment after the guard is broken. It closes again with the guard; the source does not.
     fn guard(&mut self) {
-        if self.queue.holds(Event::Guard) {
-            return;
-        }
-        if self.station.guard_allows() {
-            self.station.contactor_closed = true;
-        } else if self.station.contactor_closed {
+        if !self.queue.holds(Event::Guard) && self.station.follow_guard() {
             self.queue
                 .plan(self.now_s + self.values.get("bench_t_guard"), Event::Guard);
         }
@@ -80,6 +71,6 @@ impl WallUnit {
     /// The guard has opened the supply contactor, and the source has gone off with it.
     pub(super) fn open_supply(&mut self) {
         self.station.contactor_closed = self.station.guard_allows();
-        self.bench.supply_on = false;
+        self.bench.source.on = false;
     }
 }

@@ -109,7 +109,7 @@ impl WallUnit {
             self.drive = (self.logic.generator, self.parts.drive(self.logic.generator, self.now_s));
         }
         let circuit = self.parts.circuit(&self.bench.pilot);
-        let hum = self.parts.hum(self.source_v() > 0.0, self.bench.frequency);
+        let hum = self.parts.hum(self.source_v() > 0.0, self.bench.source.frequency);
         let last = self.pilot.last();
         if last.drive != self.drive.1 || last.circuit != circuit || last.hum != hum {
             let next = self.parts.segment(self.now_s, self.drive.1, circuit, hum);

@@ -64,10 +64,7 @@ struct Solved {
 #[allow(clippy::struct_excessive_bools, reason = "each is one switch")]
 #[derive(Debug, Clone)]
 struct Bench {
-    supply_on: bool,
-    supply_v: f64,
-    frequency: f64,
-    limit_a: f64,
+    source: mains::Source,
     pilot: PilotSwitches,
     load_on: bool,
     load_a: f64,
@@ -107,7 +104,7 @@ impl WallUnit {
         let paths = Paths::new(&values);
         let poles = contactor.at_rest();
         let drive = (Generator::Off, parts.drive(Generator::Off, 0.0));
-        let silent = parts.hum(false, bench.frequency);
+        let silent = parts.hum(false, bench.source.frequency);
         let first = parts.segment(0.0, drive.1, parts.circuit(&bench.pilot), silent);
         let word_is = |name: &str, word: &str| setup.words.get(name).is_some_and(|found| found == word);
         Ok(Self {
@@ -152,8 +149,8 @@ impl WallUnit {
 
     /// V rms that stand before the item.
     fn source_v(&self) -> f64 {
-        if self.bench.supply_on && self.station.passes() {
-            self.bench.supply_v
+        if self.bench.source.on && self.station.passes() {
+            self.bench.source.volts
         } else {
             0.0
         }
@@ -163,11 +160,12 @@ impl WallUnit {
         let bench = &self.bench;
         mains::Switching {
             source_v: self.source_v(),
-            frequency: bench.frequency,
-            limit_a: bench.limit_a,
+            frequency: bench.source.frequency,
+            limit_a: bench.source.limit_a,
             poles,
             load_a: if bench.load_on { bench.load_a } else { 0.0 },
             burden: bench.burden,
+            drawn_s: 0.0,
         }
     }
 }
@@ -175,10 +173,7 @@ impl WallUnit {
 impl Bench {
     fn new(values: &Values) -> Self {
         Self {
-            supply_on: false,
-            supply_v: values.get("supply_voltage"),
-            frequency: values.get("supply_frequency"),
-            limit_a: f64::INFINITY,
+            source: mains::Source::new(values),
             pilot: PilotSwitches {
                 state: PilotState::A,
                 chosen_ohm: None,
@@ -197,10 +192,11 @@ impl Bench {
 fn at_rest(bench: &Bench, poles: [bool; 2]) -> mains::Switching {
     mains::Switching {
         source_v: 0.0,
-        frequency: bench.frequency,
-        limit_a: bench.limit_a,
+        frequency: bench.source.frequency,
+        limit_a: bench.source.limit_a,
         poles,
         load_a: 0.0,
         burden: false,
+        drawn_s: 0.0,
     }
 }

@@ -155,7 +155,7 @@ impl Item for WallUnit {
     }
 
     fn supply_on(&self) -> bool {
-        self.bench.supply_on
+        self.bench.source.on
     }
 
     fn rms(&self, node: Node, (from_s, to_s): (f64, f64), gain: &dyn Fn(f64) -> f64) -> f64 {

@@ -1,0 +1,60 @@
+//! What can be measured of the power side while it is dead: DC output, insulation, bond, interlock loop, capacitances.
+
+use super::super::super::api::{DcPair, DeadPath, Insulated, Pair};
+use super::super::OnboardCharger;
+use super::super::line::parallel;
+
+/// V above which a contact is not dead.
+const DEAD_V: f64 = 1.0;
+
+impl OnboardCharger {
+    /// Ω of what is dead; `None` where it is live, or no such path.
+    pub(in super::super) fn power_ohm(&self, what: DeadPath) -> Option<f64> {
+        let get = |name: &str| self.values.get(name);
+        let meter = get("bench_r_meter");
+        match what {
+            DeadPath::Dc(pair) if self.is_output_dead() => {
+                let across = self.power.parts.r_out;
+                let (plus, minus) = (get("r_iso_dc_plus"), get("r_iso_dc_minus"));
+                Some(match pair {
+                    DcPair::PlusMinus => parallel(across, plus + minus),
+                    DcPair::PlusPe => parallel(parallel(plus, meter), minus + across),
+                    DcPair::MinusPe => parallel(parallel(minus, meter), plus + across),
+                })
+            }
+            DeadPath::Bond => Some(get("r_bond")),
+            DeadPath::Isolation(which) if self.is_output_dead() && !self.is_fed() => Some(match which {
+                Insulated::AcToChassis => get("r_iso") / 2.0,
+                Insulated::DcPlusToChassis => get("r_iso_dc_plus"),
+                Insulated::DcMinusToChassis => get("r_iso_dc_minus"),
+                Insulated::AcToDc => get("r_iso_ac_dc"),
+            }),
+            DeadPath::InterlockLoop => {
+                if self.values.yes("interlock_bridged") || self.power.loop_closed {
+                    Some(get("r_interlock"))
+                } else {
+                    None
+                }
+            }
+            _ => None,
+        }
+    }
+
+    /// F of what is dead.
+    pub(in super::super) fn power_farad(&self, what: DeadPath) -> Option<f64> {
+        let parts = &self.power.parts;
+        let (x, y) = (parts.fixed.c_x, parts.fixed.c_y);
+        match what {
+            DeadPath::AcPins(_) if self.is_fed() => None,
+            DeadPath::AcPins(Pair::LN) => Some(x + y / 2.0),
+            // One to PE, and the other behind the X capacitor.
+            DeadPath::AcPins(Pair::LPe | Pair::NPe) => Some(y + if x > 0.0 { x * y / (x + y) } else { 0.0 }),
+            DeadPath::Dc(DcPair::PlusMinus) if self.is_output_dead() => Some(parts.c_out),
+            _ => None,
+        }
+    }
+
+    fn is_output_dead(&self) -> bool {
+        self.power.state(self.now_s).dc_v < DEAD_V
+    }
+}

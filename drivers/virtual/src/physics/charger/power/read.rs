@@ -1,0 +1,346 @@
+//! What can be measured live: AC pins, DC output, protective conductor; and what the charger says of itself.
+
+use super::super::super::api::{DcPair, Node, Pair, ProximitySet, Reported};
+use super::super::super::mains::{Complex, Network, Phasors, Switching, Wave};
+use super::super::OnboardCharger;
+use super::Stage;
+use super::course::Course;
+use super::parts::CURRENT_ORDERS;
+use super::rectifier::Pulse;
+use super::stretch::{Bulk, Pins, Stretch};
+
+/// Points at which a span with a pulse of the bridge is looked at.
+const POINTS: usize = 240;
+
+/// What a node shows within one stretch: a course with its ripple, a wave, a pulse.
+struct Shape {
+    start_s: f64,
+    course: Course,
+    wave: Wave<CURRENT_ORDERS>,
+    /// Amplitude of the ripple as a ratio of the course; it follows the wave's angle twice.
+    ripple: f64,
+    /// Amplitude and Hz of the switching ripple.
+    switching: (f64, f64),
+    pulse: Option<Pulsed>,
+}
+
+/// What a pulse of the bridge adds.
+struct Pulsed {
+    pulse: Pulse,
+    /// For each ampere and for each A/s: the drop over the supply's impedance, or the current itself.
+    scale: (f64, f64),
+    henry: f64,
+    ohm: f64,
+}
+
+impl Pulsed {
+    fn at(&self, t: f64) -> f64 {
+        let (bulk_v, amps) = self.pulse.at(t);
+        let amps = amps.max(0.0);
+        let slope = (libm::fabs(self.pulse.source_v(t)) - bulk_v - self.ohm * amps) / self.henry.max(1e-7);
+        self.pulse.sign * (self.scale.0 * amps + self.scale.1 * slope)
+    }
+}
+
+impl Shape {
+    fn ripple_at(&self, at_s: f64) -> f64 {
+        if self.ripple == 0.0 {
+            return 0.0;
+        }
+        -self.ripple * libm::sin(2.0 * (self.wave.angle + self.wave.omega * (at_s - self.start_s)))
+    }
+
+    fn at(&self, at_s: f64) -> f64 {
+        let t = at_s - self.start_s;
+        let base = self.course.at(t);
+        let switched = if self.switching.0 == 0.0 {
+            0.0
+        } else {
+            self.switching.0 * libm::sin(2.0 * core::f64::consts::PI * self.switching.1 * t)
+        };
+        let pulsed = self.pulse.as_ref().map_or(0.0, |pulse| pulse.at(t));
+        base * (1.0 + self.ripple_at(at_s)) + self.wave.at(at_s) + switched + pulsed
+    }
+
+    /// ∫ of the ripple, as a ratio of the course.
+    fn ripple_integral(&self, from_s: f64, to_s: f64) -> f64 {
+        if self.ripple == 0.0 {
+            return 0.0;
+        }
+        let omega = 2.0 * self.wave.omega;
+        let cos = |at_s: f64| libm::cos(2.0 * self.wave.angle + omega * (at_s - self.start_s));
+        self.ripple * (cos(to_s) - cos(from_s)) / omega
+    }
+
+    fn integral(&self, from_s: f64, to_s: f64) -> f64 {
+        if self.pulse.is_some() {
+            return self.summed(from_s, to_s, |value| value);
+        }
+        let (from, to) = (from_s - self.start_s, to_s - self.start_s);
+        let middle = self.course.at(0.5 * (from + to));
+        self.course.integral(from, to) + self.wave.integral(from_s, to_s) + middle * self.ripple_integral(from_s, to_s)
+    }
+
+    /// ∫ of the square. Ripples and waves count with what is between them and a course that hardly moves while they swing.
+    fn square_integral(&self, from_s: f64, to_s: f64) -> f64 {
+        if self.pulse.is_some() {
+            return self.summed(from_s, to_s, |value| value * value);
+        }
+        let (from, to) = (from_s - self.start_s, to_s - self.start_s);
+        let middle = self.course.at(0.5 * (from + to));
+        let swinging = 0.5 * self.ripple * self.ripple * (to_s - from_s);
+        self.course.product(&self.course, from, to)
+            + self.wave.square_integral(from_s, to_s)
+            + 2.0 * middle * self.wave.integral(from_s, to_s)
+            + middle * middle * (2.0 * self.ripple_integral(from_s, to_s) + swinging)
+            + 0.5 * self.switching.0 * self.switching.0 * (to_s - from_s)
+    }
+
+    fn summed(&self, from_s: f64, to_s: f64, of: impl Fn(f64) -> f64) -> f64 {
+        let step = (to_s - from_s) / POINTS as f64;
+        (0..POINTS)
+            .map(|k| of(self.at(from_s + (k as f64 + 0.5) * step)))
+            .sum::<f64>()
+            * step
+    }
+
+    /// Square of a whole period that runs as it does then.
+    fn mean_square(&self, at_s: f64) -> f64 {
+        let base = self.course.at(at_s - self.start_s);
+        let rms = self.wave.rms();
+        let pulsed = self.pulse.as_ref().map_or(0.0, |pulse| pulse.at(at_s - self.start_s));
+        let swinging = 1.0 + 0.5 * self.ripple * self.ripple;
+        base * base * swinging + rms * rms + 0.5 * self.switching.0 * self.switching.0 + pulsed * pulsed
+    }
+
+    /// Behind something that passes each frequency by another gain.
+    fn through(mut self, gain: &dyn Fn(f64) -> f64) -> Self {
+        let hertz = self.wave.omega / (2.0 * core::f64::consts::PI);
+        let dc = gain(0.0);
+        self.course = self.course.scaled(dc);
+        if self.ripple != 0.0 && dc != 0.0 {
+            self.ripple *= gain(2.0 * hertz) / dc;
+        }
+        if self.switching.0 != 0.0 {
+            self.switching.0 *= gain(self.switching.1);
+        }
+        self.wave = self.wave.through(gain);
+        self
+    }
+}
+
+impl OnboardCharger {
+    /// The network of a stretch, solved once for as long as the same one is asked for.
+    fn phasors(&self, switching: &Switching) -> Phasors {
+        if let Some((_, phasors)) = self.power.solved.get().filter(|(solved, _)| solved == switching) {
+            return phasors;
+        }
+        let network = Network {
+            fixed: &self.power.parts.fixed,
+            switching,
+            r_poles: [1.0; 2],
+        };
+        let phasors = network.solve();
+        self.power.solved.set(Some((*switching, phasors)));
+        phasors
+    }
+
+    /// The wave of a node of the AC side, with the distortion of what the input stage draws.
+    pub(super) fn ac_wave(&self, stretch: &Stretch, node: Node) -> Wave<CURRENT_ORDERS> {
+        let mut all = [Complex::ZERO; CURRENT_ORDERS];
+        if stretch.mains.switching.source_v > 0.0 && stretch.pins == Pins::Fed {
+            let phasors = self.phasors(&stretch.mains.switching);
+            let own = if node == Node::PeCurrent {
+                Some(phasors.leaking())
+            } else {
+                phasors.of(node)
+            };
+            for (place, phasor) in own.into_iter().flatten().enumerate() {
+                all[place] = phasor;
+            }
+            if node == Node::InCurrent && stretch.distorted {
+                let pins = phasors.of(Node::In(Pair::LN)).map_or(Complex::ZERO, |orders| orders[0]);
+                let first = pins.scaled(stretch.mains.switching.drawn_s);
+                for (sum, more) in all.iter_mut().zip(self.power.parts.distortion(first)) {
+                    *sum = *sum + more;
+                }
+            }
+        }
+        Wave {
+            phasors: all,
+            omega: stretch.mains.omega(),
+            start_s: stretch.mains.start_s,
+            angle: stretch.mains.phase,
+        }
+    }
+
+    fn shape(&self, stretch: &Stretch, node: Node) -> Shape {
+        let parts = &self.power.parts;
+        let mut shape = Shape {
+            start_s: stretch.mains.start_s,
+            course: Course::ZERO,
+            wave: self.ac_wave(stretch, node),
+            ripple: 0.0,
+            switching: (0.0, parts.switching_hz),
+            pulse: None,
+        };
+        match node {
+            Node::In(pair) => {
+                // The three pairs see it whole, and halved to either side of PE.
+                let share = match pair {
+                    Pair::LN => 1.0,
+                    Pair::LPe => 0.5,
+                    Pair::NPe => -0.5,
+                };
+                match stretch.pins {
+                    Pins::Fed => {}
+                    Pins::Alone { volts, tau_s } => shape.course = Course::settling(share * volts, 0.0, tau_s),
+                    Pins::BackFed(volts) => shape.wave.phasors[0] = Complex::real(share * volts),
+                }
+                shape.pulse = pulsed(
+                    stretch,
+                    parts,
+                    (-share * parts.fixed.z_source, -share * parts.fixed.l_source),
+                );
+            }
+            Node::InCurrent => shape.pulse = pulsed(stretch, parts, (1.0, 0.0)),
+            Node::PeCurrent => shape.course = Course::constant(stretch.pe_a),
+            Node::DcCurrent => {
+                shape.course = stretch.dc_a;
+                shape.ripple = if stretch.held { stretch.ripple } else { 0.0 };
+                shape.switching.0 = if stretch.switching { parts.switching_a } else { 0.0 };
+            }
+            Node::Dc(pair) => self.shape_dc(&mut shape, stretch, pair),
+            _ => {}
+        }
+        shape
+    }
+
+    /// The output floats: each of its contacts stands against PE as its insulation, with the meter beside it, divides.
+    fn shape_dc(&self, shape: &mut Shape, stretch: &Stretch, pair: DcPair) {
+        let parts = &self.power.parts;
+        let meter = self.values.get("bench_r_meter");
+        let beside = |name: &str| 1.0 / (1.0 / self.values.get(name) + 1.0 / meter);
+        let (plus, minus) = (beside("r_iso_dc_plus"), beside("r_iso_dc_minus"));
+        let share = match pair {
+            DcPair::PlusMinus => 1.0,
+            DcPair::PlusPe => plus / (plus + minus),
+            DcPair::MinusPe => -minus / (plus + minus),
+        };
+        let volts = stretch.dc_v.at(0.0);
+        shape.course = stretch.dc_v.scaled(share);
+        shape.ripple = if stretch.held && volts > 1.0 {
+            stretch.ripple * stretch.dc_a.at(0.0) * parts.r_sink / volts
+        } else {
+            stretch.ripple
+        };
+        if stretch.switching {
+            shape.switching.0 = share * parts.switching_a * parts.r_sink;
+        }
+    }
+
+    /// Each stretch that overlaps, with what it shows.
+    fn shapes(&self, node: Node, from_s: f64, to_s: f64) -> impl Iterator<Item = ((f64, f64), Shape)> + '_ {
+        self.power
+            .past
+            .overlapping(from_s, to_s)
+            .enumerate()
+            .map(move |(number, (stretch, end_s))| {
+                let start_s = if number == 0 { from_s } else { stretch.mains.start_s };
+                ((start_s, end_s), self.shape(&stretch, node))
+            })
+    }
+
+    /// The value of a node at a moment.
+    pub(in super::super) fn power_at(&self, node: Node, at_s: f64) -> f64 {
+        let last = self.shapes(node, at_s, at_s).last();
+        last.map_or(0.0, |(_, shape)| shape.at(at_s))
+    }
+
+    pub(in super::super) fn power_mean(&self, node: Node, (from_s, to_s): (f64, f64)) -> f64 {
+        if to_s <= from_s {
+            return self.power_at(node, to_s);
+        }
+        let sum: f64 = self
+            .shapes(node, from_s, to_s)
+            .map(|((start_s, end_s), shape)| shape.integral(start_s, end_s.min(to_s)))
+            .sum();
+        sum / (to_s - from_s)
+    }
+
+    pub(in super::super) fn power_rms(&self, node: Node, (from_s, to_s): (f64, f64), gain: &dyn Fn(f64) -> f64) -> f64 {
+        let shapes = self
+            .shapes(node, from_s, to_s)
+            .map(|(span, shape)| (span, shape.through(gain)));
+        if to_s <= from_s {
+            return shapes
+                .last()
+                .map_or(0.0, |(_, shape)| libm::sqrt(shape.mean_square(to_s).max(0.0)));
+        }
+        let square: f64 = shapes
+            .map(|((start_s, end_s), shape)| shape.square_integral(start_s, end_s.min(to_s)))
+            .sum();
+        libm::sqrt((square / (to_s - from_s)).max(0.0))
+    }
+
+    pub(in super::super) fn power_samples(
+        &self,
+        node: Node,
+        from_s: f64,
+        (interval_s, count): (f64, usize),
+        out: &mut Vec<f64>,
+    ) {
+        let last_s = from_s + (count.saturating_sub(1)) as f64 * interval_s;
+        out.reserve(count);
+        let mut done = 0;
+        for ((_, end_s), shape) in self.shapes(node, from_s, last_s) {
+            while done < count {
+                let at_s = from_s + done as f64 * interval_s;
+                if at_s >= end_s {
+                    break;
+                }
+                out.push(shape.at(at_s));
+                done += 1;
+            }
+        }
+    }
+
+    /// What the charger says of itself, by its own sensors.
+    pub(in super::super) fn report(&self) -> Reported {
+        let now_s = self.now_s;
+        let power = &self.power;
+        let period_s = 1.0 / power.feed.source.frequency;
+        let span_s = ((now_s - period_s).max(0.0), now_s);
+        let rms = |node: Node| self.power_rms(node, span_s, &|_| 1.0);
+        let ratio = self.proximity_v() / self.values.get("pp_supply").max(1e-3);
+        let awake = self.control.awake;
+        let said = |value: f64| if awake { value } else { 0.0 };
+        Reported {
+            awake,
+            s2: self.control.s2,
+            proximity: match ratio {
+                r if self.values.yes("ignores_latch") || r < self.values.get("pp_latched") => ProximitySet::Latched,
+                r if r < self.values.get("pp_pressed") => ProximitySet::Pressed,
+                _ => ProximitySet::Open,
+            },
+            dc_v: said(power.parts.v_sense_gain * self.power_mean(Node::Dc(DcPair::PlusMinus), span_s)),
+            dc_a: said(power.parts.i_sense_gain * self.power_mean(Node::DcCurrent, span_s)),
+            ac_v: said(rms(Node::In(Pair::LN))),
+            ac_a: said(rms(Node::InCurrent)),
+            temperature_k: self.sensed_k(now_s),
+            fault: power.fault.is_some(),
+            enabled: power.stage == Stage::Deliver,
+        }
+    }
+}
+
+fn pulsed(stretch: &Stretch, parts: &super::parts::Parts, scale: (f64, f64)) -> Option<Pulsed> {
+    let Bulk::Pulsed(pulse) = stretch.bulk else { return None };
+    let path = pulse.path();
+    Some(Pulsed {
+        pulse,
+        scale,
+        henry: path.henry.max(parts.fixed.l_source),
+        ohm: path.ohm,
+    })
+}
