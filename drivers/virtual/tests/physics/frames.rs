@@ -4,7 +4,7 @@ use pilotage_core::RunTime;
 use pilotage_core::Unit;
 use pilotage_core::frames::{ByteOrder, Check, Checksum, Counter, Field, Frame, Id, Layout, Map, Sending, Signal};
 use pilotage_virtual::physics::bus::{Bus, Confinement, Delivery};
-use pilotage_virtual::physics::{Action, ItemSort, PilotSource, Setup, World};
+use pilotage_virtual::physics::{Action, ItemSort, Node as Place, PilotSource, Setup, World};
 use std::time::Duration;
 
 /// 2 µs a bit.
@@ -494,6 +494,52 @@ fn the_same_seed_gives_the_same_frames_however_time_is_cut() {
         desk.node().figures("status", now).unwrap().unwrap()
     };
     assert_eq!(run(1), run(100));
+}
+
+/// With the supply on and a battery of 380 V: what the frames say is what its sensors read, to one step; and where commands are missing the
+/// current has gone before S2 opens.
+#[test]
+fn with_power_it_says_what_its_sensors_read_and_loses_its_current_first() {
+    let mut desk = Desk::new(&[("v_sense_gain", 1.01)]);
+    desk.act(Action::LowVoltage { on: true });
+    desk.act(Action::Proximity(Some(150.0)));
+    desk.act(Action::SinkVoltage(380.0));
+    desk.act(Action::LoadCurrent(100.0));
+    desk.act(Action::Load { on: true });
+    desk.act(Action::Supply { on: true });
+    desk.act(Action::PilotSource(PilotSource::Pwm));
+    desk.wait(1.0);
+    desk.enable("on");
+    desk.send(Sending::On);
+    desk.wait(12.0);
+    let now = desk.now;
+    let says = desk.world.reported(now).unwrap();
+    let current = |desk: &mut Desk| {
+        let from = RunTime(desk.now.0 - 20_000_000);
+        let now = desk.now;
+        desk.world.mean(Place::DcCurrent, from, now)
+    };
+    // 10 A of the command, less than the offer allows.
+    assert!((9.0..11.0).contains(&current(&mut desk)));
+    assert!(
+        (desk.value("status", "dc_voltage") - says.dc_v).abs() <= 1.0,
+        "{says:?}"
+    );
+    assert!((says.dc_v / 380.0 - 1.01).abs() < 0.01, "{says:?}");
+    assert!(
+        (desk.value("status", "temperature") + 273.15 - says.temperature_k).abs() <= 1.5,
+        "{says:?}"
+    );
+    // A lower set-point is followed.
+    desk.node().set("command", "current", 5.0).unwrap();
+    desk.wait(2.0);
+    assert!((4.5..5.5).contains(&current(&mut desk)));
+    desk.send(Sending::Stopped);
+    while desk.s2() {
+        desk.wait(0.01);
+    }
+    assert!(current(&mut desk).abs() < 0.5, "{}", current(&mut desk));
+    assert!(desk.now.since(now) < Duration::from_secs(3));
 }
 
 /// Nobody answers beside an item that speaks no frames.
