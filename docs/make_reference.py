@@ -16,7 +16,7 @@ import subprocess
 import sys
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
-KINDS = ["sequence", "limits", "item", "bench", "driver", "defect", "sides"]
+KINDS = ["sequence", "limits", "item", "bench", "driver", "frames", "defect", "sides"]
 MADE = "<!-- made by docs/make_reference.py: change the program, not this file -->\n"
 
 

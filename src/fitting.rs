@@ -14,7 +14,8 @@ use pilotage_plan::files::limits::LimitsFile;
 use pilotage_plan::files::sequence::SequenceFile;
 use pilotage_plan::files::sides::SidesFile;
 use pilotage_plan::fit::{FitRequest, fit, take_in};
-use pilotage_plan::lower::read as reading;
+use pilotage_plan::frame_driver;
+use pilotage_plan::lower::{self, AnyFile, read as reading};
 use pilotage_plan::problem::Problem;
 use pilotage_plan::program::Program;
 use pilotage_plan::tree;
@@ -218,12 +219,22 @@ impl Chosen {
     }
 }
 
+/// A driver file; or the one that is made from a file of frames.
+pub fn driver_or_frames(name: &str, text: &str) -> Result<DriverFile, Vec<Problem>> {
+    match lower::read(name, text) {
+        Ok(AnyFile::Frames(frames)) => Ok(frame_driver::driver_of(&frames)),
+        Ok(AnyFile::Driver(driver)) => Ok(driver),
+        Ok(_) => reading::read_driver(name, text),
+        Err(problems) => Err(problems),
+    }
+}
+
 fn drivers(bench: &BenchFile, reader: &mut Reader<'_>) -> Result<BTreeMap<String, DriverFile>, Failure> {
     let mut drivers = BTreeMap::new();
     for instrument in &bench.instruments {
         let name = &instrument.driver.value;
         if !drivers.contains_key(name) {
-            let driver = reader.read(Shelf::Drivers, "driver", name, reading::read_driver)?;
+            let driver = reader.read(Shelf::Drivers, "driver", name, driver_or_frames)?;
             drivers.insert(name.clone(), driver);
         }
     }
@@ -264,11 +275,9 @@ fn rule(rule: Rule) -> DecisionRule {
 /// The bench's drivers and all shipped ones.
 pub fn bench_drivers_and_shipped(fitted: &Fitted) -> BTreeMap<String, DriverFile> {
     let shelves = Shelves::default();
-    let shipped = Shelves::all(Shelf::Drivers).into_iter().filter_map(|text| {
-        Reader::new(&shelves)
-            .read_text("driver", text, reading::read_driver)
-            .ok()
-    });
+    let shipped = Shelves::all(Shelf::Drivers)
+        .into_iter()
+        .filter_map(|text| Reader::new(&shelves).read_text("driver", text, driver_or_frames).ok());
     let mut all: BTreeMap<String, DriverFile> = shipped.map(|driver| (driver.name.value.clone(), driver)).collect();
     all.extend(fitted.drivers.clone());
     all

@@ -5,6 +5,7 @@ use crate::fitting::{Fitted, Reader};
 use crate::shipped::{Shelf, Shelves, Text};
 use crate::wiring::clock::TokioClock;
 use crate::wiring::devices::links;
+use crate::wiring::frames;
 use crate::wiring::person::VirtualPerson;
 use crate::wiring::traffic::{Divergence, Links, Wishes, now_of};
 use pilotage_bench::Wired;
@@ -21,8 +22,8 @@ use pilotage_plan::program::{ActKind, AskSpec, Program, with_inner};
 use pilotage_run::options::{Options, Outcome, StopProof};
 use pilotage_run::world::Journal;
 use pilotage_virtual::person::{Person, Wanted, can_measure, word_for};
-use pilotage_virtual::physics::{Setup, World};
-use std::sync::{Arc, Mutex};
+use pilotage_virtual::physics::Setup;
+use std::sync::Arc;
 
 /// Rehearsals happen on a day of their own, so that the same files and seed give the same bytes on any day.
 pub const STARTED: &str = "2026-01-01T08:00:00Z";
@@ -55,18 +56,17 @@ pub fn rehearse<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) -> Resul
 
 async fn on_the_bench<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) -> Result<Outcome, Failure> {
     let clock = TokioClock::virtual_time();
-    let world = World::new(&rehearsal.setup).map_err(|error| {
-        Failure::usage(
-            error.to_string(),
-            "see `virtual` in the item file and the severities of the defect",
-        )
-    })?;
-    let world = Arc::new(Mutex::new(world));
     let now = now_of(clock);
     let fitted = rehearsal.fitted;
+    let interface = frames::OfBench::of(fitted);
+    let world = frames::world(&rehearsal.setup, interface.as_ref())?;
     let divergence = Divergence::default();
     let instruments = match &rehearsal.wishes.playback {
-        None => links(&world, rehearsal.seed, &now),
+        None => {
+            let mut links = links(&world, rehearsal.seed, &now);
+            links.extend(interface.map(|interface| (interface.name().to_owned(), frames::link(&world, &now))));
+            links
+        }
         Some(file) => divergence.links(file, &names(fitted))?,
     };
     let links = rehearsal.wishes.before(instruments, &now);

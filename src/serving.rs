@@ -3,15 +3,16 @@
 
 use crate::failure::Failure;
 use crate::wiring::clock::TokioClock;
+use crate::wiring::frames;
 use crate::wiring::interrupt;
 use pilotage_core::RunTime;
 use pilotage_run::world::Clock;
 use pilotage_virtual::instruments::{Outcome, Responder, bench};
 use pilotage_virtual::person::{Person, Wanted};
-use pilotage_virtual::physics::{Setup, SharedWorld, World};
+use pilotage_virtual::physics::{Setup, SharedWorld};
 use serde::{Deserialize, Serialize};
 use std::rc::Rc;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, PoisonError};
 use tokio::io::{AsyncBufReadExt, AsyncWriteExt, BufReader};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::Mutex as Turn;
@@ -64,16 +65,15 @@ pub struct Server {
 impl Server {
     /// Takes the ports: one an instrument from `first` on, in the order of the bench file, then one for the person.
     pub async fn bind(setup: &Setup, seed: u64, pace: f64, first: u16) -> Result<Self, Failure> {
-        let world = World::new(setup).map_err(|error| {
-            Failure::usage(
-                error.to_string(),
-                "see `virtual` in the item file and the severities of the defect",
-            )
-        })?;
-        let world = Arc::new(Mutex::new(world));
+        let interface = frames::OfBench::shipped(setup.item)?;
+        let world = frames::world(setup, interface.as_ref())?;
+        let mut all = bench(&world, seed);
+        if let Some(interface) = &interface {
+            all.push((interface.name().to_owned(), Box::new(frames::interface(&world))));
+        }
         let mut served = Vec::new();
         let mut instruments = Vec::new();
-        for (offset, (name, instrument)) in bench(&world, seed).into_iter().enumerate() {
+        for (offset, (name, instrument)) in all.into_iter().enumerate() {
             let (listener, port) = listen(first, offset).await?;
             served.push(Served {
                 name,

@@ -12,17 +12,23 @@ use crate::people::{AtTerminal, OverTcp};
 use crate::rehearsal::wired;
 use crate::wiring::clock::TokioClock;
 use crate::wiring::tracefile::{self, Head};
-use crate::wiring::traffic::{Tapes, Wishes, now_of};
-use pilotage_bench::link::{Link, TcpLink};
+use crate::wiring::traffic::{Links, Tapes, Wishes, now_of};
+use pilotage_bench::frames::{Interface, socket};
+use pilotage_bench::link::{MemoryLink, Now, TcpLink};
 use pilotage_evidence::heading::Mode;
 use pilotage_plan::files::bench::LinkText;
+use pilotage_plan::source::Sp;
 use pilotage_run::options::{Options, Outcome, StopProof};
 use pilotage_run::world::{Journal, People};
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Write};
 use std::net::{TcpStream, ToSocketAddrs};
 use std::path::PathBuf;
+use std::sync::Arc;
 use std::time::Duration;
+
+/// The interface of the virtual bench.
+const IN_MEMORY: &str = "virtual";
 
 const NOT_YET: &str = "until a watchdog process can switch a bench off when this program dies, only benches on this machine \
                        (127.0.0.1, ::1) are energised; serve a virtual one with `pilotage bench serve`";
@@ -102,11 +108,18 @@ fn no_person(port: u16, error: &std::io::Error) -> Failure {
 fn addresses(fitted: &Fitted) -> Result<BTreeMap<String, Address>, Failure> {
     let mut addresses = BTreeMap::new();
     for instrument in &fitted.bench.instruments {
-        let LinkText::Tcp { host, port } = &instrument.link else {
-            return Err(Failure::usage(
-                format!("{} is linked in memory", instrument.name.span.place()),
-                "use `pilotage rehearse` for a virtual bench, or give a bench file with `tcp:` links by --bench mid_bench_tcp",
-            ));
+        let (host, port) = match &instrument.link {
+            LinkText::Tcp { host, port } => (host, port),
+            LinkText::Can { interface } if interface.value != IN_MEMORY => {
+                on_this_machine(interface)?;
+                continue;
+            }
+            _ => {
+                return Err(Failure::usage(
+                    format!("{} is linked in memory", instrument.name.span.place()),
+                    "use `pilotage rehearse` for a virtual bench, or give a bench file with `tcp:` links by --bench mid_bench_tcp",
+                ));
+            }
         };
         let address = Address {
             host: host.value.clone(),
@@ -121,6 +134,43 @@ fn addresses(fitted: &Fitted) -> Result<BTreeMap<String, Address>, Failure> {
         addresses.insert(instrument.name.value.clone(), address);
     }
     Ok(addresses)
+}
+
+/// Interfaces to a bus that has hardware behind it wait for the same as instruments elsewhere.
+fn on_this_machine(interface: &Sp<String>) -> Result<(), Failure> {
+    if socket::stays_on_this_machine(&interface.value) {
+        return Ok(());
+    }
+    Err(Failure::usage(
+        format!(
+            "{}: the interface {} does not exist, or has a bus behind it that leaves this machine",
+            interface.span.place(),
+            interface.value
+        ),
+        NOT_YET,
+    ))
+}
+
+/// The interfaces of the system to a bus that the bench names, opened.
+fn interfaces(fitted: &Fitted, now: &Now) -> Result<Links, Failure> {
+    let mut links = Links::new();
+    for instrument in &fitted.bench.instruments {
+        let (LinkText::Can { interface }, Some(driver)) =
+            (&instrument.link, fitted.drivers.get(&instrument.driver.value))
+        else {
+            continue;
+        };
+        let Some(map) = &driver.frames else { continue };
+        let name = &instrument.name.value;
+        let node = socket::open(&interface.value, map.clone(), now)
+            .map_err(|error| Failure::broken(format!("{name}: {error}"), error.mend()))?;
+        let device = Interface::new(node, "SOCKETCAN", &interface.value);
+        links.insert(
+            name.clone(),
+            Box::new(MemoryLink::new(Box::new(device), Arc::clone(now))),
+        );
+    }
+    Ok(links)
 }
 
 /// Host and port of an instrument.
@@ -229,14 +279,15 @@ async fn with_people<J: Journal, P: People>(
     people: &P,
 ) -> Result<Outcome, Failure> {
     let clock = TokioClock::with_pace(arguments.pace);
-    let mut links: BTreeMap<String, Box<dyn Link>> = BTreeMap::new();
+    let now = now_of(clock);
+    let mut links = interfaces(fitted, &now)?;
     for (name, address) in addresses {
         let link = TcpLink::open(&address.host, address.port, Duration::from_secs(5))
             .await
             .map_err(|error| Failure::broken(format!("{name}: {error}"), error.mend()))?;
         links.insert(name.clone(), Box::new(link));
     }
-    let links = wishes.before(links, &now_of(clock));
+    let links = wishes.before(links, &now);
     let bench = wired(fitted, links, clock)?;
     Ok(pilotage_run::run(&fitted.program, &bench, &clock, journal, people, options).await)
 }

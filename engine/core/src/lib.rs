@@ -12,6 +12,7 @@
 //! | [`normal`], [`student`] | the two distributions that budgets and decision rules need |
 //! | [`pulse`] | levels, edges, frequency and duty of a captured pulse |
 //! | [`power`] | power, harmonics, ripple, inrush and responses from sampled voltage and current |
+//! | [`frames`] | frames of a CAN bus: signals, checksums, counters, supervision |
 //! | [`signal`] | tracks, envelope and events of a captured signal |
 //! | [`tolerance`] | the comparison words of a limit |
 //! | [`pilot`] | how a duty cycle says a current, the drop of the vehicle's diode |
@@ -21,6 +22,7 @@ mod decimal;
 pub mod dimension;
 pub mod expr;
 pub mod format;
+pub mod frames;
 pub mod measured;
 pub mod normal;
 mod number;

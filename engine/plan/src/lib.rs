@@ -12,6 +12,7 @@
 //! | [`files`] | what each kind of file says, with every name still as written |
 //! | [`kind`] | what is special for each kind of item: points, energy table, make safe, what is proven dead |
 //! | [`energy`] | which orders are quiet and which energise |
+//! | [`frame_driver`] | the driver of an interface to a bus, made from a file of frames |
 //! | [`fit`](mod@fit) | a sequence fitted to one item and one bench |
 //! | [`points_used`](mod@points_used) | what a program does with points |
 //! | [`program`] | the sequence fitted to one item and one bench: a flat list of acts |
@@ -20,6 +21,7 @@
 pub mod energy;
 pub mod files;
 pub mod fit;
+pub mod frame_driver;
 pub mod kind;
 pub mod lower;
 pub mod points_used;

@@ -77,6 +77,12 @@ pub mod code {
             MIXED_DIMENSIONS = "P058" "values that cannot be compared with each other";
             NO_STATUS = "P060" "a demand that does not say how it is known";
             NO_SOURCE = "P061" "a limit without its source";
+            BAD_IDENTIFIER = "P062" "an identifier that no frame can have";
+            SAME_IDENTIFIER = "P063" "two frames with one identifier";
+            BITS_OUTSIDE = "P064" "bits that lie outside of their frame";
+            BITS_TWICE = "P065" "bits that are used twice";
+            TOO_FEW_BITS = "P066" "a number that its bits cannot hold";
+            TAKEN_NAME = "P067" "a name that stands for something else";
         }
     }
 

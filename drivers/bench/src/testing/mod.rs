@@ -379,6 +379,7 @@ pub(crate) mod files {
                 function("enclosure", words),
                 function("waveform", capture()),
             ],
+            frames: None,
         }
     }
 

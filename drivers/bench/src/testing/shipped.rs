@@ -6,6 +6,7 @@ use pilotage_plan::files::driver::DriverFile;
 use pilotage_plan::files::limits::LimitsFile;
 use pilotage_plan::files::sequence::SequenceFile;
 use pilotage_plan::fit::{FitRequest, fit, take_in};
+use pilotage_plan::frame_driver::driver_of;
 use pilotage_plan::program::Program;
 use pilotage_plan::source::Sp;
 use pilotage_plan::{AnyFile, read};
@@ -34,7 +35,14 @@ pub(crate) fn drivers() -> BTreeMap<String, DriverFile> {
         AnyFile::Driver(driver) => (driver.name.value.clone(), driver),
         other => panic!("{} is a {:?}", file.display(), other.kind()),
     };
-    files("drivers/files").iter().map(named).collect()
+    let mut drivers: BTreeMap<String, DriverFile> = files("drivers/files").iter().map(named).collect();
+    for file in files("drivers/files/frames") {
+        let AnyFile::Frames(frames) = lowered(&file) else {
+            panic!("{} says nothing of frames", file.display())
+        };
+        drivers.insert(frames.name.value.clone(), driver_of(&frames));
+    }
+    drivers
 }
 
 /// Every shipped bench with its name.

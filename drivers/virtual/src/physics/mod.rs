@@ -9,6 +9,7 @@ mod charger_words;
 mod constants;
 mod contactor;
 mod contacts;
+mod frames;
 mod heat;
 mod logic;
 mod mains;
@@ -25,5 +26,6 @@ pub use api::{
     Action, Command, Core, DcPair, DeadPath, Fixture, Generator, Inputs, Insulated, ItemSort, Node, Pair, PilotSource,
     PilotState, Pole, ProximitySet, ReferenceMode, Reported, Seen, Setup, SharedWorld, Truth, UnknownParameter,
 };
+pub use frames::bus;
 pub use parameters::{Parameter, parameters};
 pub use world::World;

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::api::{ItemSort, UnknownParameter};
 use super::charger::{CHARGER, POWER};
+use super::frames::FRAMES;
 
 /// One parameter.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,13 +62,13 @@ pub(super) const ANY: f64 = f64::MIN;
 
 /// Every parameter of an item of this sort and of its bench, in the order of the document that is made from it.
 pub fn parameters(item: ItemSort) -> impl Iterator<Item = &'static Parameter> + Clone {
-    let (own, more): (&[Parameter], &[Parameter]) = match item {
-        ItemSort::WallUnit => (WALL_UNIT, &[]),
-        ItemSort::OnboardCharger => (CHARGER, POWER),
-        ItemSort::Inlet => (CONTACTS, INLET),
-        ItemSort::CableAssembly => (CONTACTS, CABLE),
+    let (own, more, bus): (&[Parameter], &[Parameter], &[Parameter]) = match item {
+        ItemSort::WallUnit => (WALL_UNIT, &[], &[]),
+        ItemSort::OnboardCharger => (CHARGER, POWER, FRAMES),
+        ItemSort::Inlet => (CONTACTS, INLET, &[]),
+        ItemSort::CableAssembly => (CONTACTS, CABLE, &[]),
     };
-    COMMON.iter().chain(own).chain(more)
+    COMMON.iter().chain(own).chain(more).chain(bus)
 }
 
 /// The healthy values, replaced by those given.

@@ -13,6 +13,8 @@ pub(super) enum Stream {
     Mating = 4,
     /// A gap while a cable is moved.
     Gap = 5,
+    /// The moment of a status frame.
+    Status = 6,
 }
 
 /// A number above 0 and below 1.

@@ -3,9 +3,12 @@
 use super::api::{Action, DeadPath, Fixture, Inputs, ItemSort, Node, Reported, Setup, Truth, UnknownParameter};
 use super::charger::OnboardCharger;
 use super::contacts::Contacts;
+use super::frames::Traffic;
 use super::station::Station;
+use super::values::Values;
 use super::wall_unit::WallUnit;
 use pilotage_core::RunTime;
+use pilotage_core::frames::{Map, Node as Interface};
 use std::fmt::Debug;
 
 /// What an item must be able to answer. Each is asked only about a past that the world has reached; what an item does not have
@@ -47,6 +50,8 @@ pub(super) trait Item: Debug + Send {
     fn coolant_k(&self, _at_s: f64) -> Option<f64> {
         None
     }
+    /// Commands that the item had do not come any more, or come again.
+    fn miss_commands(&mut self, _at: RunTime, _missing: bool) {}
     /// What the item says of itself.
     fn reported(&self) -> Option<Reported> {
         None
@@ -64,6 +69,8 @@ pub(super) trait Item: Debug + Send {
 pub struct World {
     sort: ItemSort,
     item: Box<dyn Item>,
+    /// What goes over the bus, where the bench has an interface to one.
+    traffic: Option<Traffic>,
 }
 
 impl World {
@@ -77,7 +84,42 @@ impl World {
             ItemSort::Inlet | ItemSort::CableAssembly => Box::new(Contacts::new(setup)?),
             ItemSort::OnboardCharger => Box::new(OnboardCharger::new(setup)?),
         };
-        Ok(Self { sort: setup.item, item })
+        Ok(Self {
+            sort: setup.item,
+            item,
+            traffic: None,
+        })
+    }
+
+    /// The same with an interface to a bus that speaks these frames. A charger speaks them too; of anything else nobody answers.
+    ///
+    /// # Errors
+    /// As [`World::new`].
+    pub fn with_frames(setup: &Setup, map: Map) -> Result<Self, UnknownParameter> {
+        let values = Values::new(setup.item, &setup.amounts)?;
+        let charger = (setup.item == ItemSort::OnboardCharger).then_some((&values, setup.seed));
+        let traffic = Traffic::new(Interface::new(map), charger);
+        Ok(Self {
+            traffic: Some(traffic),
+            ..Self::new(setup)?
+        })
+    }
+
+    /// The interface to the bus as it is at this moment; nothing where the bench has none.
+    pub fn frames(&mut self, at: RunTime) -> Option<&mut Interface> {
+        self.advance(at.seconds());
+        self.traffic.as_mut().map(Traffic::node)
+    }
+
+    /// Lets everything happen until then, on the bus and in the item, in the order of time.
+    fn advance(&mut self, to_s: f64) {
+        if let Some(traffic) = &mut self.traffic {
+            while let Some(at) = traffic.next().filter(|at| at.seconds() <= to_s) {
+                self.item.advance(at.seconds());
+                traffic.happen(at, &mut *self.item);
+            }
+        }
+        self.item.advance(to_s);
     }
 
     /// What stands on the bench.
@@ -87,18 +129,20 @@ impl World {
 
     /// Advances to `at`, then acts. An action that comes late acts now: time does not run backwards.
     pub fn act(&mut self, at: RunTime, action: Action) {
+        self.advance(at.seconds());
         self.item.act(at, action);
     }
 
     /// Puts another load on the pilot, a state or the ladder, when the supply next has this angle, in radians after its rise through zero; at once
     /// where there is no supply to wait for.
     pub fn pilot_load_at_angle(&mut self, at: RunTime, action: Action, angle: f64) {
+        self.advance(at.seconds());
         self.item.pilot_load_at_angle(at, action, angle);
     }
 
     /// The bench's digital inputs.
     pub fn words(&mut self, at: RunTime) -> Inputs {
-        self.item.advance(at.seconds());
+        self.advance(at.seconds());
         let station = self.item.station();
         Inputs {
             enclosure_closed: station.door_closed,
@@ -111,7 +155,7 @@ impl World {
     /// Root mean square over an aperture. Where `to` lies ahead, the world advances to it. Of no time at all: of a
     /// whole period of what runs then.
     pub fn rms(&mut self, node: Node, from: RunTime, to: RunTime) -> f64 {
-        self.item.advance(to.seconds());
+        self.advance(to.seconds());
         let span_s = (from.seconds(), to.seconds());
         match node {
             Node::Reference => self.item.station().reference_rms(span_s.0, span_s.1),
@@ -122,7 +166,7 @@ impl World {
     /// [`World::rms`] behind something that passes each frequency by another gain: `gain` of a frequency in Hz. The
     /// pilot is passed whole, as a pulse has no single frequency.
     pub(crate) fn rms_through(&mut self, node: Node, from: RunTime, to: RunTime, gain: &dyn Fn(f64) -> f64) -> f64 {
-        self.item.advance(to.seconds());
+        self.advance(to.seconds());
         let span_s = (from.seconds(), to.seconds());
         match node {
             Node::Reference => {
@@ -135,7 +179,7 @@ impl World {
 
     /// Mean over an aperture; of no time at all: the value at that moment.
     pub fn mean(&mut self, node: Node, from: RunTime, to: RunTime) -> f64 {
-        self.item.advance(to.seconds());
+        self.advance(to.seconds());
         let span_s = (from.seconds(), to.seconds());
         match node {
             Node::Reference => self.item.station().reference_mean(span_s.0, span_s.1),
@@ -151,7 +195,7 @@ impl World {
         }
         let from_s = from.seconds();
         let last_s = (count - 1) as f64 * interval_s;
-        self.item.advance(from_s + last_s);
+        self.advance(from_s + last_s);
         match node {
             Node::Reference => {
                 let station = self.item.station();
@@ -163,44 +207,44 @@ impl World {
 
     /// Ω of what is dead, or `None` for an open circuit (above some 1 GΩ) and for a path that carries mains.
     pub fn resistance(&mut self, what: DeadPath, at: RunTime) -> Option<f64> {
-        self.item.advance(at.seconds());
+        self.advance(at.seconds());
         self.item.resistance(what)
     }
 
     /// F of what is dead; `None` where there is nothing to measure.
     pub fn capacitance(&mut self, what: DeadPath, at: RunTime) -> Option<f64> {
-        self.item.advance(at.seconds());
+        self.advance(at.seconds());
         self.item.capacitance(what)
     }
 
     /// What the fixture of an inlet feels.
     pub fn fixture(&mut self, at: RunTime) -> Fixture {
-        self.item.advance(at.seconds());
+        self.advance(at.seconds());
         self.item.fixture()
     }
 
     /// V across the bench's own diode at this current, or `None` while the item and not the meter is on it, and where
     /// the current does not flow. Shorted, it drops what its relay does.
     pub fn diode_drop(&mut self, amps: f64, at: RunTime) -> Option<f64> {
-        self.item.advance(at.seconds());
+        self.advance(at.seconds());
         self.item.diode_drop(amps)
     }
 
     /// Temperature of the coolant where it leaves the item, K; `None` where nothing is cooled.
     pub fn coolant_k(&mut self, at: RunTime) -> Option<f64> {
-        self.item.advance(at.seconds());
+        self.advance(at.seconds());
         self.item.coolant_k(at.seconds())
     }
 
     /// What a charger says of itself; `None` of every other item.
     pub fn reported(&mut self, at: RunTime) -> Option<Reported> {
-        self.item.advance(at.seconds());
+        self.advance(at.seconds());
         self.item.reported()
     }
 
     /// Temperature of the terminal, K.
     pub fn temperature_k(&mut self, at: RunTime) -> f64 {
-        self.item.advance(at.seconds());
+        self.advance(at.seconds());
         self.item.terminal_k(at)
     }
 
@@ -212,7 +256,7 @@ impl World {
     /// Everything that is true at `at`: for tests and the witness only. Switches and beliefs are those of the latest
     /// moment that the world has reached.
     pub fn truth(&mut self, at: RunTime) -> Truth {
-        self.item.advance(at.seconds());
+        self.advance(at.seconds());
         self.item.truth()
     }
 }

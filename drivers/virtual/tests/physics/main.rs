@@ -12,6 +12,7 @@ mod contacts;
 mod defects;
 mod determinism;
 mod earthing;
+mod frames;
 mod guard;
 mod harmonics;
 mod heat;

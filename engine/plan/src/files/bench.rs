@@ -65,6 +65,22 @@ pub enum LinkText {
         /// Port.
         port: u16,
     },
+    /// `can: virtual` or `can: vcan0`: an interface to a bus of frames.
+    Can {
+        /// `virtual`, or the name that the system gives to the interface.
+        interface: Sp<String>,
+    },
+}
+
+impl LinkText {
+    /// As reports print it.
+    pub fn words(&self) -> String {
+        match self {
+            Self::Virtual => "virtual".to_owned(),
+            Self::Tcp { host, port } => format!("tcp {}:{port}", host.value),
+            Self::Can { interface } => format!("can {}", interface.value),
+        }
+    }
 }
 
 /// `"ac_output[L-N].voltage": {by: meter, function: ac_voltage, channel: "101"}`

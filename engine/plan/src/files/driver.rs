@@ -1,6 +1,7 @@
 //! A driver: how one kind of instrument serves points in SCPI, with its accuracy.
 
 use crate::source::{Formula, Sp, Span};
+use pilotage_core::frames::Map;
 
 /// `pilotage: driver/1`
 #[derive(Debug, Clone, PartialEq)]
@@ -21,6 +22,8 @@ pub struct DriverFile {
     pub start: Vec<Sp<String>>,
     /// `functions`, in order.
     pub functions: Vec<FunctionText>,
+    /// The frames that it was made from, where it is the driver of an interface to a bus.
+    pub frames: Option<Map>,
 }
 
 /// One function of an instrument.

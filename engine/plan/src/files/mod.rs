@@ -5,6 +5,7 @@
 pub mod bench;
 pub mod defect;
 pub mod driver;
+pub mod frames;
 pub mod item;
 pub mod limits;
 pub mod picture;

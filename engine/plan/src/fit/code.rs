@@ -54,4 +54,5 @@ codes! {
     NO_WIDTH = "F041" "an uncertainty that is not above zero";
     NO_ANALYSIS = "F042" "an analysis that the capture cannot give";
     NO_PICTURE = "F043" "a picture that the step cannot give";
+    OTHER_LINK = "F044" "a link that the driver cannot use";
 }

@@ -2,7 +2,7 @@
 
 use super::fitter::Fitter;
 use super::steps::Walked;
-use crate::files::bench::{HandMeterText, InstrumentText, LinkText};
+use crate::files::bench::{HandMeterText, InstrumentText};
 use crate::files::item::NameplateValue;
 use pilotage_evidence::Heading;
 use pilotage_evidence::heading::{
@@ -110,10 +110,7 @@ fn instrument_plate(fitter: &Fitter<'_>, instrument: &InstrumentText) -> Instrum
     InstrumentPlate {
         name: instrument.name.value.clone(),
         driver: driver.map_or_else(|| instrument.driver.value.clone(), |driver| driver.title.value.clone()),
-        link: match &instrument.link {
-            LinkText::Virtual => "virtual".to_owned(),
-            LinkText::Tcp { host, port } => format!("tcp {}:{port}", host.value),
-        },
+        link: instrument.link.words(),
         serial: instrument.serial.value.clone(),
         calibrated_until: instrument.calibrated_until.as_ref().map(|day| day.value.clone()),
     }

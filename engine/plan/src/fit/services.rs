@@ -4,7 +4,7 @@ use super::names;
 use super::points::{self, Holds, PointShape};
 use super::problems::Problems;
 use super::{code, near};
-use crate::files::bench::{BenchFile, InstrumentText, ServiceText};
+use crate::files::bench::{BenchFile, InstrumentText, LinkText, ServiceText};
 use crate::files::driver::{CaptureText, DriverFile, FunctionForm, FunctionText, MeasureText};
 use crate::problem::Problem;
 use crate::source::{Formula, Sp};
@@ -121,6 +121,7 @@ fn follow<'a>(
     };
     let instrument = instrument_of(bench, text)?;
     let driver = driver_of(drivers, instrument)?;
+    check_link(instrument, driver)?;
     let function = function_of(driver, text)?;
     fits_one_of(&shapes, function, text)?;
     check_connection(text)?;
@@ -185,6 +186,38 @@ fn driver_of<'a>(
         let known: Vec<&str> = drivers.keys().map(String::as_str).collect();
         leads_nowhere(&instrument.driver, "a driver file that was given", &known)
     })
+}
+
+/// An interface to a bus speaks frames over it, or stands behind a socket; no other instrument can.
+fn check_link(instrument: &InstrumentText, driver: &DriverFile) -> Result<(), Box<Problem>> {
+    let (expected, mend) = match (&instrument.link, driver.frames.is_some()) {
+        (LinkText::Can { .. }, false) => (
+            "`virtual` or `tcp`",
+            "name a file of frames as its driver, or link it otherwise",
+        ),
+        (LinkText::Virtual, true) => (
+            "`{can: virtual}`, `{can: vcan0}` or `tcp`",
+            "write `link: {can: virtual}`",
+        ),
+        _ => return Ok(()),
+    };
+    let what = format!(
+        "`{}` cannot be linked by `{}`: its driver `{}` {}",
+        instrument.name.value,
+        instrument.link.words(),
+        driver.name.value,
+        if driver.frames.is_some() {
+            "is a file of frames"
+        } else {
+            "speaks in lines of text"
+        },
+    );
+    Err(Box::new(
+        Problem::new(code::OTHER_LINK, &instrument.name.span, what)
+            .expected(expected)
+            .got(format!("`{}`", instrument.link.words()))
+            .mend(mend),
+    ))
 }
 
 fn function_of<'a>(driver: &'a DriverFile, text: &ServiceText) -> Result<&'a FunctionText, Box<Problem>> {

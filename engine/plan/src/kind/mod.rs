@@ -10,6 +10,7 @@
 //! | `onboard_charger`, `charger_points` | the table of on-board chargers, and its points |
 //! | `contacts` | the tables of inlets and cable assemblies, which are contacts and cores without a will of their own |
 
+mod charger_frames;
 mod charger_points;
 pub mod columns;
 pub(crate) mod common;

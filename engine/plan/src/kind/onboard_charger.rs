@@ -1,6 +1,7 @@
 //! The table of on-board chargers: a supply and a wall unit's pilot before them, a DC sink behind them that holds a battery's voltage and
 //! also bleeds them.
 
+use super::charger_frames::FRAMES;
 use super::charger_points::POINTS;
 use super::common;
 use super::table::{Asks, Bound, DeadPlace, KindTable, Line, MakeSafe, Pairs};
@@ -30,7 +31,7 @@ const LOW_VOLTAGE_ABOVE: f64 = 16.0 / 12.0;
 
 /// The table.
 pub(super) static TABLE: KindTable = KindTable {
-    points: &[POINTS, common::POINTS],
+    points: &[POINTS, FRAMES, common::POINTS],
     energy,
     sources: &["supply", "load", "insulation"],
     dead: &[
@@ -96,6 +97,7 @@ pub(super) static TABLE: KindTable = KindTable {
         // not bleed below it, so it holds none any more. The low-voltage supply goes last: a charger discharges its own capacitor with it.
         normal: &[
             Line::Word("pilot_source", "steady"),
+            Line::Word("command.enable", "off"),
             Line::Wait(STOPS_WITHIN),
             Line::Word("supply", "off"),
             Line::Word("insulation", "off"),
@@ -108,12 +110,14 @@ pub(super) static TABLE: KindTable = KindTable {
             Line::Word("load", "on"),
             BLEED,
             Line::Word("proximity", "open"),
+            Line::Word("command.frames", "stopped"),
             Line::Word("low_voltage", "off"),
         ],
         emergency: &[
             Line::Word("supply", "off"),
             Line::Word("insulation", "off"),
             Line::Word("pilot_source", "off"),
+            Line::Word("command.enable", "off"),
             Line::Zero("pilot_source.capacitance"),
             Line::Zero("pilot_source.jitter"),
             Line::Word("load.polarity", "normal"),
@@ -122,10 +126,12 @@ pub(super) static TABLE: KindTable = KindTable {
             Line::Word("load", "on"),
             BLEED,
             Line::Word("proximity", "open"),
+            Line::Word("command.frames", "stopped"),
             Line::Word("low_voltage", "off"),
         ],
         isolate: &[
             Line::Word("pilot_source", "steady"),
+            Line::Word("command.enable", "off"),
             Line::Wait(STOPS_WITHIN),
             Line::Word("supply", "off"),
             Line::Word("insulation", "off"),
@@ -138,6 +144,7 @@ pub(super) static TABLE: KindTable = KindTable {
             Line::Word("load", "on"),
             BLEED,
             Line::Word("proximity", "open"),
+            Line::Word("command.frames", "stopped"),
             Line::Word("low_voltage", "off"),
         ],
     },
@@ -176,7 +183,7 @@ fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
         ("insulation", Setting::Word(word)) => insulation(state, word == "on"),
         ("insulation.voltage", _) => (state.insulation_on, state),
         ("pilot_source", Setting::Word(word)) => pilot_source(state, word),
-        // Whatever changes an offer, or lets a charger begin that waited.
+        // Whatever changes an offer or a set-point, or lets a charger begin that waited.
         (
             "pilot_source.duty"
             | "pilot_source.frequency"
@@ -186,7 +193,9 @@ fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
             | "pilot_source.jitter"
             | "proximity"
             | "proximity.resistance"
-            | "low_voltage.voltage",
+            | "low_voltage.voltage"
+            | "command.voltage"
+            | "command.current",
             _,
         ) => (begins(state), state),
         // A charger that slept begins when it wakes, one whose loop was open when it is closed.
@@ -194,6 +203,9 @@ fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
         ("interlock_loop", Setting::Word(word)) => (word == "closed" && begins(state), state),
         ("load", Setting::Word(word)) => load(state, word == "on", state.load_voltage_v),
         ("load.voltage", Setting::Amount(value, _)) => load(state, state.load_on, value.si()),
+        // What lets it begin while it is offered power; to forbid it is quiet, and so is whatever must make it stop.
+        ("command.enable", Setting::Word(word)) => (word != "off" && begins(state), state),
+        ("command.frames", Setting::Word(word)) => (matches!(word.as_str(), "on" | "lost") && begins(state), state),
         ("load.current", Setting::Amount(value, _)) => (false, state.with_load_current(value.si())),
         ("supply.frequency" | "load.polarity" | "coolant" | "coolant.temperature" | "capture_input", _) => {
             (false, state)

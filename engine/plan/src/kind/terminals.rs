@@ -142,6 +142,7 @@ fn plain(kind: ItemKind, table: &KindTable, root: &str) -> Option<Found> {
         "lock" => Found::Part("the lock"),
         "sleeve" => Found::Part("warming sleeve over the inlet"),
         "coolant" => Found::Part("coolant circuit"),
+        "command" | "status" | "accepted" => Found::Part("CAN high and CAN low"),
         _ => return None,
     })
 }

@@ -19,6 +19,7 @@ pub(super) fn driver(map: &CheckedMap) -> Lower<DriverFile> {
         errors_with_reading: map.truth("errors_with_reading"),
         start: map.texts("start"),
         functions: entries(map, "functions", function)?,
+        frames: None,
     })
 }
 

@@ -7,12 +7,14 @@
 //! | `sequence`, `acts`, `find` | the sequence |
 //! | `others` | limits, items, benches, defects, side rules |
 //! | `driver` | drivers |
+//! | `frames` | frames |
 
 mod acts;
 mod common;
 mod driver;
 mod find;
 mod find_power;
+mod frames;
 mod others;
 mod picture;
 pub mod read;

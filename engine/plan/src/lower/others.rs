@@ -122,6 +122,9 @@ fn link(map: &CheckedMap) -> Lower<LinkText> {
     let Some(link) = map.may_map("link") else {
         return Ok(LinkText::Virtual);
     };
+    if let Some(interface) = link.may_text("can") {
+        return Ok(LinkText::Can { interface });
+    }
     let address = link.text("tcp")?;
     let parts = host_and_port(&address.value).map(|(host, port)| (host.to_owned(), port));
     let (host, port) = parts.ok_or_else(|| Mismatch(address.span.clone(), "an address".to_owned()))?;

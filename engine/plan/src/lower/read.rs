@@ -1,9 +1,10 @@
 //! The entry: from a text or bytes to a file, with all problems at once.
 
-use super::{driver, others, sequence};
+use super::{driver, frames, others, sequence};
 use crate::files::bench::BenchFile;
 use crate::files::defect::DefectFile;
 use crate::files::driver::DriverFile;
+use crate::files::frames::FramesFile;
 use crate::files::item::ItemFile;
 use crate::files::limits::LimitsFile;
 use crate::files::sequence::SequenceFile;
@@ -11,7 +12,10 @@ use crate::files::sides::SidesFile;
 use crate::problem::{Problem, code, in_order, quoted};
 use crate::shape::checked::{CheckedMap, Lower, Mismatch};
 use crate::shape::table::Record;
-use crate::shape::{Checker, bench, defect, driver as driver_shape, item, limits, sequence as sequence_shape, sides};
+use crate::shape::{
+    Checker, bench, defect, driver as driver_shape, frames as frames_shape, item, limits, sequence as sequence_shape,
+    sides,
+};
 use crate::source::{Sp, Span};
 use crate::tree::{self, Content, Node};
 
@@ -32,11 +36,13 @@ pub enum FileKind {
     Defect,
     /// Side rules.
     Sides,
+    /// Frames of a CAN bus.
+    Frames,
 }
 
 impl FileKind {
     /// All kinds.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Sequence,
         Self::Limits,
         Self::Item,
@@ -44,6 +50,7 @@ impl FileKind {
         Self::Driver,
         Self::Defect,
         Self::Sides,
+        Self::Frames,
     ];
 
     /// The word in the first line of a file.
@@ -56,6 +63,7 @@ impl FileKind {
             Self::Driver => "driver",
             Self::Defect => "defect",
             Self::Sides => "sides",
+            Self::Frames => "frames",
         }
     }
 
@@ -69,6 +77,7 @@ impl FileKind {
             Self::Driver => &driver_shape::DRIVER,
             Self::Defect => &defect::DEFECT,
             Self::Sides => &sides::SIDES_FILE,
+            Self::Frames => &frames_shape::FRAMES,
         }
     }
 
@@ -94,6 +103,8 @@ pub enum AnyFile {
     Defect(DefectFile),
     /// `pilotage: sides/1`
     Sides(SidesFile),
+    /// `pilotage: frames/1`
+    Frames(FramesFile),
 }
 
 impl AnyFile {
@@ -107,6 +118,7 @@ impl AnyFile {
             Self::Driver(_) => FileKind::Driver,
             Self::Defect(_) => FileKind::Defect,
             Self::Sides(_) => FileKind::Sides,
+            Self::Frames(_) => FileKind::Frames,
         }
     }
 }
@@ -142,6 +154,7 @@ typed! {
     read_driver Driver DriverFile;
     read_defect Defect DefectFile;
     read_sides Sides SidesFile;
+    read_frames Frames FramesFile;
 }
 
 fn read_wanted(name: &str, text: &str, wanted: Option<FileKind>) -> Result<AnyFile, Vec<Problem>> {
@@ -270,5 +283,6 @@ fn lower(kind: FileKind, map: &CheckedMap) -> Lower<AnyFile> {
         FileKind::Driver => AnyFile::Driver(driver::driver(map)?),
         FileKind::Defect => AnyFile::Defect(others::defect(map)?),
         FileKind::Sides => AnyFile::Sides(others::sides(map)?),
+        FileKind::Frames => AnyFile::Frames(frames::frames(map)?),
     })
 }

@@ -151,7 +151,12 @@ static INSTRUMENT: Record = Record {
     name: "instrument",
     describes: "One instrument.",
     keys: &[&[
-        Key::need("driver", Shape::Form(&NAME), "bench_meter", "Name of its driver file."),
+        Key::need(
+            "driver",
+            Shape::Form(&NAME),
+            "bench_meter",
+            "Name of its driver file, or of the file of frames behind an interface to a bus.",
+        ),
         Key::need("link", Shape::Either(&LINK), "virtual", "How bytes reach it."),
         Key::need(
             "serial",
@@ -176,20 +181,28 @@ static LINK: Choice = Choice {
         means: "An instrument of the virtual bench, in memory.",
     }])),
     list: None,
-    map: Some(&Shape::Map(&TCP)),
+    map: Some(&Shape::Map(&SOCKET)),
 };
 
-static TCP: Record = Record {
+static SOCKET: Record = Record {
     name: "link",
     describes: "A link over a socket.",
-    keys: &[&[Key::need(
-        "tcp",
-        Shape::Form(&ADDRESS),
-        "\"127.0.0.1:5025\"",
-        "Host and port of a TCP socket.",
-    )]],
+    keys: &[&[
+        Key::may(
+            "tcp",
+            Shape::Form(&ADDRESS),
+            "\"127.0.0.1:5025\"",
+            "Host and port of a TCP socket.",
+        ),
+        Key::may(
+            "can",
+            Shape::Form(&NAME),
+            "vcan0",
+            "An interface to a CAN bus, whose driver is a file of frames: `virtual` in memory, or the name that the system gives to it.",
+        ),
+    ]],
     rest: None,
-    rules: &[],
+    rules: &[super::table::Rule::OneKey],
 };
 
 static POINTS: Record = Record {

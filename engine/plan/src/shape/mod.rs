@@ -7,7 +7,8 @@
 //! | [`sequence`] | the sequence |
 //! | [`picture`] | what a report draws of a step |
 //! | [`acts`], [`find`], [`waits`], [`questions`] | the forms of act |
-//! | [`limits`], [`item`], [`mod@bench`], [`driver`], [`defect`], [`sides`] | the other kinds of file |
+//! | [`limits`], [`item`], [`mod@bench`], [`driver`], [`mod@frames`], [`defect`], [`sides`] | the other kinds of file |
+//! | `frame_rules` | what the bits of a frame must keep |
 //! | `checked` | a tree that was found to fit its shape |
 //! | `check`, `scalar`, `rules` | the one check that the table drives |
 
@@ -20,6 +21,8 @@ pub mod defect;
 pub mod driver;
 pub mod find;
 mod find_power;
+pub(crate) mod frame_rules;
+pub mod frames;
 pub mod item;
 pub mod limits;
 pub mod picture;

@@ -416,6 +416,13 @@ fn is_date(text: &str) -> bool {
     (1..=last).contains(&number(day))
 }
 
+/// The number of an identifier such as `0x1a0`.
+pub(crate) fn identifier_of(text: &str) -> Option<u32> {
+    let digits = text.strip_prefix("0x")?;
+    let good = (1..=8).contains(&digits.len()) && digits.chars().all(|c| c.is_ascii_hexdigit());
+    good.then(|| u32::from_str_radix(digits, 16).ok()).flatten()
+}
+
 /// Host and port of `host:port`; an IPv6 host stands in brackets.
 pub(crate) fn host_and_port(text: &str) -> Option<(&str, u16)> {
     let (host, port) = text.rsplit_once(':')?;
@@ -457,6 +464,10 @@ grammars! {
         "capitals and a number" is_defect_id, "W03";
     ANY_TEXT EMPTY_TEXT "a text" "^.*\\S.*$"
         "anything that is not empty" |t| !t.trim().is_empty(), "1";
+    IDENTIFIER BAD_IDENTIFIER "an identifier" "^0x[0-9A-Fa-f]{1,8}$"
+        "0x and hexadecimal digits" |t| identifier_of(t).is_some(), "0x1a0";
+    WHOLE BAD_NAME "a whole number" "^(0|[1-9][0-9]{0,15})$"
+        "digits without a leading zero" |t| t.parse::<i64>().is_ok_and(|n| n >= 0 && n.to_string() == t), "1";
     DATE BAD_DATE "a date" "^[0-9]{4}-[0-9]{2}-[0-9]{2}$"
         "year, month and day of a day that exists" is_date, "2027-06-30";
     ADDRESS BAD_ADDRESS "an address" r"^(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+):[0-9]{1,5}$"

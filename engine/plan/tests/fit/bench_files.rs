@@ -190,6 +190,7 @@ fn driver(name: &str, functions: Vec<FunctionText>) -> (String, DriverFile) {
         errors_with_reading: false,
         start: Vec::new(),
         functions,
+        frames: None,
     };
     (name.to_owned(), file)
 }

@@ -298,3 +298,45 @@ proptest! {
         }
     }
 }
+
+/// Telling a charger that it may, or another set-point, energises while it is offered power; forbidding it, or ceasing to tell it anything, is
+/// quiet always.
+#[test]
+fn commands_to_a_charger_energise_while_it_is_offered_power() {
+    let kind = ItemKind::OnboardCharger;
+    let after = |orders: &[Order]| {
+        let all = orders.iter().cloned();
+        all.fold(BenchState::isolated(), |state, order| state.order(kind, order).1)
+    };
+    let isolated = BenchState::isolated();
+    let waiting = after(&[word("supply", "on"), word("pilot_source", "steady")]);
+    let offered = after(&[word("supply", "on"), word("pilot_source", "pwm")]);
+    let volts = || amount("command.voltage", 400.0, Dimension::VOLTAGE);
+    let amps = || amount("command.current", 10.0, Dimension::CURRENT);
+    for (order, expected) in [
+        (word("command.enable", "on"), true),
+        (word("command.frames", "on"), true),
+        (word("command.frames", "lost"), true),
+        (volts(), true),
+        (amps(), true),
+        (word("command.enable", "off"), false),
+        (word("command.frames", "stopped"), false),
+        (word("command.frames", "bad_counter"), false),
+        (word("command.frames", "bad_checksum"), false),
+        (word("command.frames", "bus_off"), false),
+    ] {
+        for (state, energises) in [
+            (isolated, false),
+            (waiting, false),
+            (offered, expected),
+            (BenchState::unknown(), expected),
+        ] {
+            let typed = state.order(kind, order.clone()).0;
+            assert_eq!(
+                matches!(typed, Typed::Energising(_)),
+                energises,
+                "{order:?} in {state:?}"
+            );
+        }
+    }
+}

@@ -4,6 +4,7 @@
 use pilotage_evidence::{DecisionRule, EnergyState, ItemKind};
 use pilotage_plan::files::driver::DriverFile;
 use pilotage_plan::fit::{FitRequest, fit, fitness};
+use pilotage_plan::frame_driver::driver_of;
 use pilotage_plan::program::{ActKind, Program, SafeAct, with_inner};
 use pilotage_plan::render::{Form, render_all};
 use pilotage_plan::{AnyFile, read};
@@ -32,10 +33,13 @@ pub(crate) fn load(path: &Path) -> AnyFile {
 }
 
 pub(crate) fn drivers() -> BTreeMap<String, DriverFile> {
-    let files = folder("drivers/files").into_iter();
+    let files = folder("drivers/files")
+        .into_iter()
+        .chain(folder("drivers/files/frames"));
     files
         .map(|(name, file)| match file {
             AnyFile::Driver(driver) => (driver.name.value.clone(), driver),
+            AnyFile::Frames(frames) => (frames.name.value.clone(), driver_of(&frames)),
             other => panic!("{name} is {other:?}"),
         })
         .collect()

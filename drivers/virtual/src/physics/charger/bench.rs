@@ -20,6 +20,8 @@ pub(super) struct Bench {
     pub(super) epoch_s: Option<f64>,
     /// Ω from proximity to PE.
     pub(super) proximity: Option<f64>,
+    /// Commands that it had do not come any more.
+    pub(super) commands_missing: bool,
     low_voltage_on: bool,
     low_voltage_v: f64,
 }
@@ -36,6 +38,7 @@ impl Bench {
             added_f: 0.0,
             epoch_s: None,
             proximity: None,
+            commands_missing: false,
             low_voltage_on: false,
             low_voltage_v: values.get("low_voltage"),
         }
@@ -100,6 +103,13 @@ impl Bench {
 }
 
 impl OnboardCharger {
+    /// Commands that it had do not come any more, or come again. What it then may, it is told.
+    pub(super) fn miss_commands(&mut self, at: RunTime, missing: bool) {
+        self.happen_until(at.seconds());
+        self.bench.commands_missing = missing;
+        self.settle();
+    }
+
     /// Advances to `at`, then acts.
     pub(super) fn perform(&mut self, at: RunTime, action: Action) {
         self.happen_until(at.seconds());

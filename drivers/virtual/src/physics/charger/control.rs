@@ -34,6 +34,7 @@ pub(super) struct Times {
     stop_s: f64,
     fault_s: f64,
     latch_s: f64,
+    command_s: f64,
     no_supply_s: f64,
     lowest_v: f64,
     pp_latched: f64,
@@ -56,6 +57,7 @@ impl Times {
             stop_s: values.get("t_stop"),
             fault_s: values.get("t_fault"),
             latch_s: values.get("t_latch"),
+            command_s: values.get("t_command_stop"),
             no_supply_s: values.get("t_no_supply"),
             lowest_v: values.get("lv_lowest"),
             pp_latched: values.get("pp_latched"),
@@ -228,6 +230,9 @@ impl OnboardCharger {
         let times = &self.times;
         if !self.is_latched() {
             return Some(times.latch_s);
+        }
+        if self.bench.commands_missing {
+            return Some(times.command_s);
         }
         match self.control.perceived {
             Perceived::Nothing | Perceived::Fault if times.ignores_fault => None,

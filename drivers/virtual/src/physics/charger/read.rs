@@ -98,6 +98,10 @@ impl Item for OnboardCharger {
         Some(self.coolant_out_k(at_s))
     }
 
+    fn miss_commands(&mut self, at: RunTime, missing: bool) {
+        OnboardCharger::miss_commands(self, at, missing);
+    }
+
     fn reported(&self) -> Option<Reported> {
         Some(self.report())
     }
