@@ -195,6 +195,7 @@ fn number(value: Option<f64>) -> String {
 }
 
 /// An error of execution: SCPI-99 volume 2, 21.8.10, with what it is about behind a semicolon.
+#[allow(clippy::needless_pass_by_value, reason = "it is what `map_err` gives")]
 fn refused(error: NodeError) -> Refusal {
     let number = match error {
         NodeError::OutOfRange(_) => -222,

@@ -3,7 +3,7 @@
 //! | module | holds |
 //! | --- | --- |
 //! | [`front`] | the lines that an interface understands |
-//! | [`socket`] | an interface of the system (SocketCAN) |
+//! | [`socket`] | an interface of the system (`SocketCAN`) |
 //! | [`device`] | an interface as a device behind a link in memory |
 
 pub mod device;

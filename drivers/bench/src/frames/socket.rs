@@ -1,4 +1,4 @@
-//! An interface of the system to a CAN bus (SocketCAN, on Linux): a thread of its own sends what is due and notes what comes, so that
+//! An interface of the system to a CAN bus (`SocketCAN`, on Linux): a thread of its own sends what is due and notes what comes, so that
 //! commands go on at their period whatever the bench does, and stop when the bench goes away.
 
 use crate::link::{LinkError, Now};

@@ -1,5 +1,7 @@
 //! What an interface answers, line by line, and that a driver made from frames says nothing that it does not understand.
 
+#![allow(clippy::unwrap_used)]
+
 use super::{Front, Interface, NodeAt};
 use crate::interpret::tables::{Serves, Service, Tables};
 use crate::link::{Device, Progress};
@@ -167,7 +169,7 @@ fn frames_go_over_an_interface_of_the_system() {
     item.with(now(), &mut |node| start(node, "status", now())).unwrap();
     std::thread::sleep(std::time::Duration::from_secs(2));
     item.with(now(), &mut |node| {
-        assert_eq!(node.value("command", "voltage", now()), Ok(Some(400.0)))
+        assert_eq!(node.value("command", "voltage", now()), Ok(Some(400.0)));
     })
     .unwrap();
     bench

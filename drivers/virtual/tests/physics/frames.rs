@@ -147,11 +147,7 @@ fn field(start: u8, length: u8, order: ByteOrder) -> Field {
 
 fn words(name: &str, start: u8, length: u8, words: &[&str]) -> Signal {
     Signal {
-        words: words
-            .iter()
-            .enumerate()
-            .map(|(k, word)| (k as i64, (*word).to_owned()))
-            .collect(),
+        words: (0_i64..).zip(words).map(|(k, word)| (k, (*word).to_owned())).collect(),
         ..amount(name, field(start, length, ByteOrder::Little), 1.0, "1")
     }
 }
