@@ -84,6 +84,10 @@ const THE_MOST: &[(&str, &str)] = &[
         "time from pilot ",
         "edges have several samples, which say the moment better than two",
     ),
+    (
+        "time from dc_output ",
+        "a rise that is slow has several samples, which say the moment better than two",
+    ),
     (".contact", "a contact is hidden only where it moves in a zero crossing"),
     ("time until", "what is there at the first look was not waited for"),
     ("angle of", "how long two pulses hide a change depends on the duty"),
