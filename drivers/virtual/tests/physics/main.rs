@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used)]
 
 mod charger;
+mod charger_dynamics;
+mod charger_heat;
 mod charger_plant;
 mod charger_power;
 mod contactor;

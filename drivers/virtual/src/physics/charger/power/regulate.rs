@@ -111,6 +111,9 @@ impl OnboardCharger {
 
     fn boost(&mut self, seen: Seen, state: State, want: &Want) -> bool {
         let idle_v = self.power.parts.idle_v(seen) * core::f64::consts::SQRT_2;
+        if seen.source_v < self.values.get("v_drop_out") {
+            return true;
+        }
         if state.bulk_v < BRIDGE * idle_v {
             // The bridge is at it; a look now and then.
             return false;
