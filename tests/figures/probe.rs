@@ -137,6 +137,8 @@ impl Asked {
             formula: None,
             from: BTreeMap::new(),
             constants: BTreeMap::new(),
+            variables: BTreeMap::new(),
+            moments: Vec::new(),
         }
     }
 }
@@ -224,6 +226,7 @@ fn heading() -> Heading {
         place: "probe.rs".to_owned(),
         fail_means: None,
         look_next: Vec::new(),
+        pictures: Vec::new(),
     };
     Heading {
         form: JOURNAL_FORM,

@@ -213,6 +213,21 @@ pub struct Reading {
     /// For a computed value: the constants that went in.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub constants: BTreeMap<String, pilotage_core::Quantity>,
+    /// Values of `for_each` and sweep names in this pass.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub variables: BTreeMap<String, pilotage_core::Quantity>,
+    /// For what was found in a capture: the moments that it rests on.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub moments: Vec<Moment>,
+}
+
+/// A moment that was found in a capture.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Moment {
+    /// When.
+    pub when: RunTime,
+    /// What happened, e.g. `pilot.high falls through 7 V`.
+    pub what: String,
 }
 
 /// Captured samples, stored beside the journal.

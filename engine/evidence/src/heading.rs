@@ -2,6 +2,7 @@
 //!
 //! It is the first event of a journal, so that a record explains itself without any other file.
 
+use crate::pictured::PicturePlate;
 use crate::words::{DecisionRule, ItemKind, SignalWord, SourceStatus};
 use pilotage_core::{Contribution, Quantity, Tolerance};
 use serde::{Deserialize, Serialize};
@@ -168,6 +169,9 @@ pub struct StepHead {
     pub fail_means: Option<String>,
     /// What to look at next.
     pub look_next: Vec<String>,
+    /// What a report draws of it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub pictures: Vec<PicturePlate>,
 }
 
 /// A step that takes an earlier look at the bench once more. Where it is not met now, nothing in between counts.

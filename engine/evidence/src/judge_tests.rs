@@ -281,6 +281,8 @@ fn absent(waited_s: Option<f64>) -> Reading {
         formula: None,
         from: BTreeMap::new(),
         constants: waited_s.map(|s| (WAITED.to_owned(), seconds(s))).into_iter().collect(),
+        variables: std::collections::BTreeMap::new(),
+        moments: Vec::new(),
     }
 }
 

@@ -10,6 +10,7 @@
 //! | [`judge`] | one reading against one limit |
 //! | [`normal`] | the normal distribution |
 //! | [`outcome`] | what each step came to |
+//! | [`pictured`] | what a report is to draw of a step |
 //! | [`record`] | the folder that a run leaves, written, sealed, read back, verified |
 //! | [`rejudge`] | everything worked out again from a record alone |
 //! | [`rollup`] | from judgements to a step, a run, an exit code |
@@ -23,6 +24,7 @@ pub mod heading;
 pub mod judge;
 pub mod normal;
 pub mod outcome;
+pub mod pictured;
 pub mod record;
 pub mod rejudge;
 pub mod rollup;

@@ -14,6 +14,7 @@ fn outcome(number: u32, id: &str, verdict: Verdict) -> Outcome {
             place: "a.yaml:1".to_owned(),
             fail_means: None,
             look_next: vec![format!("look at {id}")],
+            pictures: Vec::new(),
         },
         verdict,
         because: None,

@@ -108,7 +108,11 @@ impl<'p> Touches<'p> {
             ActKind::Capture(capture) => self.0.push(Touch::Captures(capture)),
             ActKind::WaitFor(wait) => self.condition(&wait.condition.point, &wait.condition.wanted),
             ActKind::MustNot(event) => self.condition(&event.condition.point, &event.condition.wanted),
-            ActKind::Settle(settle) => self.number(&settle.point),
+            ActKind::Settle(settle) => {
+                self.number(&settle.point);
+                let along = settle.along.iter().flat_map(|(reads, _)| reads);
+                along.for_each(|read| self.read(read));
+            }
             ActKind::Isolate(isolate) => {
                 isolate.off.iter().for_each(|line| self.safe_act(line));
                 isolate.prove.iter().for_each(|prove| self.prove(prove));

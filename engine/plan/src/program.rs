@@ -324,6 +324,8 @@ pub struct SettleSpec {
     pub dwell: Duration,
     /// The latest.
     pub deadline: Duration,
+    /// What is read on the way, all at the same time, and the time between such readings.
+    pub along: Option<(Vec<ReadSpec>, Duration)>,
 }
 
 /// Ask a person.

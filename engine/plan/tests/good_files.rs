@@ -77,7 +77,7 @@ fn head_of_a_sequence() {
 fn a_step_with_shares() {
     let file = sequence();
     let step = &file.steps[0];
-    let values = &step.for_each.as_ref().unwrap().values;
+    let values = &step.for_each[0].values;
     let amperes: Vec<f64> = values.iter().map(|f| value(f).si()).collect();
     assert_eq!(amperes, [8.0, 16.0, 24.0, 32.0]);
     assert_eq!(step.repeat.unwrap().times, 10);

@@ -80,7 +80,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 
     /// All at the same time: different instruments do not wait for each other.
-    async fn read_all(&mut self, specs: &[ReadSpec]) -> Result<(), Halt> {
+    pub(crate) async fn read_all(&mut self, specs: &[ReadSpec]) -> Result<(), Halt> {
         let asked = self.clock.now();
         let outcomes = self.bench.read_all(specs).await;
         let mut failed = false;

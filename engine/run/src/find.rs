@@ -12,8 +12,9 @@ use pilotage_core::power::USUAL_MAINS_HZ;
 use pilotage_core::pulse::{Estimate, Lack, PulseParameters};
 use pilotage_core::signal::{self, Channel, Part, Which};
 use pilotage_core::{Contribution, Datum, Dimension, Measured, NoValue, Quantity, RunTime, Uncertainty, Unit};
-use pilotage_evidence::event::CapturedChannel;
+use pilotage_evidence::event::{CapturedChannel, Moment};
 use pilotage_evidence::judge::WAITED;
+use pilotage_plan::files::power::PowerFind;
 use pilotage_plan::files::sequence::{LevelTake, PulseTake, SignalPart};
 use pilotage_plan::program::{CaptureEvent, Find, FindSpec};
 use std::collections::BTreeMap;
@@ -34,6 +35,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 
     fn find_one(&mut self, spec: &FindSpec) -> Result<(), Halt> {
         let now = self.clock.now();
+        let mut moments = Vec::new();
         let ((datum, from), taken) = match &spec.find {
             Find::Swept {
                 of,
@@ -52,7 +54,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                 };
                 (self.sweep.find(wanted), (now, now))
             }
-            in_capture => self.find_in_capture(in_capture, now),
+            in_capture => self.find_in_capture(in_capture, now, &mut moments),
         };
         let named = Named {
             name: &spec.name,
@@ -68,10 +70,11 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         reading.formula = Some(analysis(&spec.find));
         reading.from = from;
         reading.constants = waited;
+        reading.moments = moments;
         self.put_reading(reading).map(drop)
     }
 
-    fn find_in_capture(&self, find: &Find, now: RunTime) -> (Found, (RunTime, RunTime)) {
+    fn find_in_capture(&self, find: &Find, now: RunTime, moments: &mut Vec<Moment>) -> (Found, (RunTime, RunTime)) {
         match &self.captured {
             Err(why) => ((Err(missing(why)), BTreeMap::new()), (now, now)),
             Ok(last) => {
@@ -80,7 +83,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                     mains_hz: self.mains_hz(),
                 };
                 let from = BTreeMap::from([(last.name.clone(), last.seq)]);
-                ((look.find(find), from), look.taken().unwrap_or((now, now)))
+                ((look.find(find, moments), from), look.taken().unwrap_or((now, now)))
             }
         }
     }
@@ -147,14 +150,20 @@ pub(crate) struct Samples<'c> {
 }
 
 impl<'c> Look<'c> {
-    fn find(&self, find: &Find) -> Datum {
+    /// What is looked for; the moments that it rests on are kept as far as they came.
+    fn find(&self, find: &Find, moments: &mut Vec<Moment>) -> Datum {
         match find {
-            Find::Between(from, to) => self.between(from, to),
+            Find::Between(from, to) => self.between(from, to, moments),
             Find::Pulse(channel, take) => self.samples(channel)?.pulse(*take),
             Find::Level(channel, take) => self.samples(channel)?.level(*take),
             Find::Count(event) => self.count(event),
             Find::Angle(wave, event, near) => self.angle(wave, event, near.si()),
-            Find::Power(find) => self.power(find),
+            Find::Power(find) => {
+                if let PowerFind::Response { change, .. } = find {
+                    let _ = self.moment(change, moments);
+                }
+                self.power(find)
+            }
             Find::Swept { .. } => Err(missing("a sweep is no capture")),
         }
     }
@@ -195,9 +204,25 @@ impl<'c> Look<'c> {
         Ok((found.at_s, Contribution::normal(source, found.standard_s()), samples))
     }
 
-    fn between(&self, from: &CaptureEvent, to: &CaptureEvent) -> Datum {
-        let (from_s, from_term, from_samples) = self.event(from)?;
-        let (to_s, to_term, to_samples) = self.event(to)?;
+    /// The same, kept as a moment.
+    fn moment(
+        &self,
+        event: &CaptureEvent,
+        moments: &mut Vec<Moment>,
+    ) -> Result<(f64, Contribution, Samples<'c>), NoValue> {
+        let found = self.event(event)?;
+        if let Ok(after) = Duration::try_from_secs_f64(found.0) {
+            moments.push(Moment {
+                when: found.2.channel.first_sample.plus(after),
+                what: event_words(event),
+            });
+        }
+        Ok(found)
+    }
+
+    fn between(&self, from: &CaptureEvent, to: &CaptureEvent, moments: &mut Vec<Moment>) -> Datum {
+        let (from_s, from_term, from_samples) = self.moment(from, moments)?;
+        let (to_s, to_term, to_samples) = self.moment(to, moments)?;
         let skew_s = to_samples.channel.first_sample.seconds() - from_samples.channel.first_sample.seconds();
         let span_s = skew_s + to_s - from_s;
         let terms = vec![from_term, to_term];

@@ -142,7 +142,14 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let read = ReadSpec::of(&spec.point, "");
         let began = self.clock.now();
         let mut window: VecDeque<(RunTime, f64)> = VecDeque::new();
+        let mut next_along = began;
         loop {
+            if let Some((reads, every)) = &spec.along
+                && self.clock.now() >= next_along
+            {
+                next_along = self.clock.now().plus(*every);
+                self.read_all(reads).await?;
+            }
             let asked = self.clock.now();
             let outcome = self.bench.read(&read, Lane::Work).await;
             let value = outcome
@@ -157,6 +164,9 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             let settled = stays(&mut window, spec, asked);
             let late = asked.since(began) >= spec.deadline;
             if settled || late || outcome.is_err() {
+                if let Some((reads, _)) = &spec.along {
+                    self.read_all(reads).await?;
+                }
                 return self.put_settled(spec, &read, &outcome, asked, settled).await;
             }
             self.clock.sleep(SETTLE_EVERY.min(spec.dwell / 10)).await;

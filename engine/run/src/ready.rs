@@ -55,6 +55,7 @@ fn own_steps(program: &Program) -> Vec<StepHead> {
         place: String::new(),
         fail_means: Some(fail_means.to_owned()),
         look_next: look_next.iter().map(|words| (*words).to_owned()).collect(),
+        pictures: Vec::new(),
     };
     let identity = if program.hand_held {
         step(

@@ -262,6 +262,8 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             formula: None,
             from: BTreeMap::new(),
             constants: BTreeMap::new(),
+            variables: self.values.pass().clone(),
+            moments: Vec::new(),
         }
     }
 

@@ -50,6 +50,11 @@ impl Values {
         self.pass.clone_from(constants);
     }
 
+    /// The values of `for_each` and sweep names now.
+    pub(crate) fn pass(&self) -> &BTreeMap<String, Quantity> {
+        &self.pass
+    }
+
     /// A new reading replaces the older one of its name, also where it has no value.
     pub(crate) fn insert(&mut self, known: Known) {
         self.readings.insert(known.reading.name.clone(), known);
@@ -169,6 +174,8 @@ mod tests {
             formula: None,
             from: BTreeMap::new(),
             constants: BTreeMap::new(),
+            variables: BTreeMap::new(),
+            moments: Vec::new(),
         };
         Known { seq, reading }
     }

@@ -3,6 +3,8 @@
 //! A curve of a thousand points is handed over as one path: the typesetter would take a hundred times as long with a shape
 //! for each.
 
+use crate::scale::{Span, ticks};
+use crate::sketch::CURVE;
 use pilotage_evidence::document::{Plot, PlotKind, Trace};
 use serde::Serialize;
 use std::fmt::Write;
@@ -83,21 +85,6 @@ pub(crate) fn figure(plot: &Plot) -> Option<Figure> {
     })
 }
 
-struct Span {
-    from: f64,
-    to: f64,
-}
-
-impl Span {
-    fn width(&self) -> f64 {
-        self.to - self.from
-    }
-
-    fn at(&self, value: f64) -> f64 {
-        (value - self.from) / self.width()
-    }
-}
-
 /// Events in as many lanes as keep their names apart.
 fn marks(plot: &Plot, span: &Span, width_pt: f64) -> Vec<Mark> {
     let mut lanes: Vec<Vec<(f64, f64)>> = Vec::new();
@@ -167,48 +154,13 @@ fn svg(trace: &Trace, times: &Span, values: &Span, width_pt: f64, height_pt: f64
     };
     let style = if single {
         upper.for_each(&mut draw);
-        "fill=\"none\" stroke-width=\"0.9\""
+        "fill=\"none\" stroke-width=\"0.9\"".to_owned()
     } else {
         upper.chain(lower).for_each(&mut draw);
-        "fill=\"#1f3d66\" stroke-width=\"0.5\""
+        format!("fill=\"{CURVE}\" stroke-width=\"0.5\"")
     };
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width_pt}pt\" height=\"{height_pt}pt\" viewBox=\"0 0 {width_pt} {height_pt}\">\
-         <path {style} stroke=\"#1f3d66\" stroke-linejoin=\"round\" d=\"{path}\"/></svg>"
+         <path {style} stroke=\"{CURVE}\" stroke-linejoin=\"round\" d=\"{path}\"/></svg>"
     )
-}
-
-/// Round numbers along an axis: place and figure.
-fn ticks(span: &Span, wanted: u32, factor: f64, unit: &str) -> Vec<(f64, String)> {
-    let found = some_ticks(span, wanted, factor, unit);
-    // One figure alone gives no scale.
-    if found.len() < 2 && span.width() > 0.0 {
-        return some_ticks(span, 2 * wanted, factor, unit);
-    }
-    found
-}
-
-fn some_ticks(span: &Span, wanted: u32, factor: f64, unit: &str) -> Vec<(f64, String)> {
-    let raw = span.width() * factor / f64::from(wanted);
-    let power = 10f64.powf(raw.log10().floor());
-    let step = [1.0, 2.0, 2.5, 5.0, 10.0]
-        .map(|m| m * power)
-        .into_iter()
-        .find(|step| *step >= raw * 0.999);
-    let step = step.unwrap_or(10.0 * power);
-    let decimals = if step >= 1.0 && (step - step.round()).abs() < 1e-9 {
-        0
-    } else {
-        (1.0 - step.log10().floor()).max(0.0) as usize
-    };
-    let (first, last) = (
-        (span.from * factor / step).ceil() as i64,
-        (span.to * factor / step).floor() as i64,
-    );
-    (first..=last)
-        .map(|n| {
-            let value = n as f64 * step;
-            (span.at(value / factor), format!("{value:.decimals$}{unit}"))
-        })
-        .collect()
 }

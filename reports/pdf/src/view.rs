@@ -2,6 +2,7 @@
 //! below its limit in the annex. Nothing is judged or left out here.
 
 use crate::bars::{Bar, bar};
+use crate::pictures;
 use crate::printable;
 use crate::traces;
 use pilotage_evidence::Verdict;
@@ -87,7 +88,9 @@ pub(crate) fn view(document: &Document) -> Result<Value, serde_json::Error> {
     all.insert("annex".to_owned(), serde_json::to_value(annex(document))?);
     let mut all = Value::Object(all);
     printable::value(&mut all);
-    // Drawings are written here and hold no text of others.
+    // Drawings are written here; their texts were made printable one by one.
+    let drawings: Vec<_> = document.pictures.iter().filter_map(pictures::drawing).collect();
+    all["pictures"] = serde_json::to_value(drawings)?;
     let figures: Vec<_> = document.captures.iter().filter_map(traces::figure).collect();
     all["figures"] = serde_json::to_value(figures)?;
     Ok(all)

@@ -3,32 +3,17 @@
 
 #[path = "../../../engine/evidence/tests/common/mod.rs"]
 mod common;
+mod text;
 
 use pilotage_evidence::document::{Document, TroubleRow, build};
 use pilotage_pdf::render;
-use std::process::Command;
+use text::{squeezed, text_of};
 
 const JOURNAL: &[u8] = b"the journal, byte for byte\n";
 
 fn document() -> Document {
     let folder = tempfile::tempdir().unwrap();
     build(&common::run(folder.path()), &[])
-}
-
-/// Text of a PDF by poppler, which `tests/run` installs; without blanks and line ends.
-fn text_of(pdf: &[u8]) -> String {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("report.pdf");
-    std::fs::write(&path, pdf).unwrap();
-    let out = Command::new("pdftotext").arg("-raw").arg(&path).arg("-").output();
-    let out = out.expect("pdftotext is installed: `tests/run tools` does it");
-    squeezed(&String::from_utf8(out.stdout).unwrap())
-}
-
-fn squeezed(text: &str) -> String {
-    text.chars()
-        .filter(|c| !c.is_whitespace() && *c != '\u{200B}')
-        .collect()
 }
 
 fn holds(bytes: &[u8], part: &[u8]) -> bool {

@@ -2,7 +2,7 @@
 
 use super::text::seconds;
 use super::types::{BenchPart, Document, EvidencePart, InstrumentRow, Row, SourceRow, StepPart};
-use super::{plots, rows, safety, state_map, text};
+use super::{pictures, plots, rows, safety, state_map, text};
 use crate::event::Event;
 use crate::heading::{Heading, Mode, StepHead};
 use crate::outcome::{self, Outcome};
@@ -25,6 +25,7 @@ pub fn build(record: &Record, side_rules: &[SideRule]) -> Document {
     let end = End::of(record);
     let made_safe = safety::made_safe(record);
     let steps = steps(record, &outcomes);
+    let pictures = pictures::pictures(record, &steps);
     let evidence = evidence(record);
     let mut said_first = safety::said_first(record, &made_safe, end.ended);
     said_first.extend(altered(&evidence));
@@ -63,6 +64,7 @@ pub fn build(record: &Record, side_rules: &[SideRule]) -> Document {
         troubles: safety::troubles(record),
         watches: safety::watches(record),
         made_safe,
+        pictures,
         captures: plots::plots(record),
         state_map: state_map::state_map(record),
         evidence,
@@ -248,6 +250,7 @@ fn step_part(outcome: &Outcome) -> StepPart {
         place,
         fail_means,
         look_next,
+        pictures: _,
     } = outcome.head.clone();
     StepPart {
         number,

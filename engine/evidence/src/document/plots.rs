@@ -1,8 +1,9 @@
 //! Captures thinned out for plots: lowest and highest value around each point, so that no peak is lost.
 
+use super::picture::{Plot, PlotKind, Trace};
 use super::text::{self, seconds};
-use super::types::{Plot, PlotKind, Trace};
 use crate::event::{Capture, CapturedChannel, Event, Reading};
+use crate::pictured::{Draws, Shown};
 use crate::record::{Record, Samples};
 use crate::words::Verdict;
 use std::collections::BTreeMap;
@@ -32,7 +33,8 @@ pub(super) fn plots(record: &Record) -> Vec<Plot> {
         let Event::Captured(capture) = &stamped.event else {
             continue;
         };
-        for (timing, fits) in [(false, has_pilot(capture)), (true, has_timing(capture))] {
+        let asked_for = waves(record, capture.step).next().is_some();
+        for (timing, fits) in [(false, has_pilot(capture)), (true, has_timing(capture) && !asked_for)] {
             if fits {
                 let key = (capture.step, timing);
                 candidates.entry(key).or_default().push((stamped.seq, capture));
@@ -46,7 +48,109 @@ pub(super) fn plots(record: &Record) -> Vec<Plot> {
             .into_iter()
             .find_map(|(seq, capture)| plot(record, seq, capture, timing))
     };
-    candidates.into_iter().filter_map(best).collect()
+    let mut plots: Vec<Plot> = candidates.into_iter().filter_map(best).collect();
+    plots.extend(
+        record
+            .heading()
+            .steps
+            .iter()
+            .flat_map(|head| waves(record, head.number))
+            .filter_map(|wave| asked_for(record, &wave)),
+    );
+    plots.sort_by_key(|plot| plot.step);
+    plots
+}
+
+/// A wave that the sequence asks for.
+struct Wave<'r> {
+    step: u32,
+    title: &'r str,
+    of: &'r [Shown],
+    marks: &'r [Shown],
+}
+
+fn waves(record: &Record, step: u32) -> impl Iterator<Item = Wave<'_>> {
+    let head = record.heading().steps.get(step as usize);
+    let pictures = head.map_or(&[][..], |head| &head.pictures).iter();
+    pictures.filter_map(move |plate| match &plate.draws {
+        Draws::Wave { of, marks } => Some(Wave {
+            step,
+            title: &plate.title,
+            of,
+            marks,
+        }),
+        _ => None,
+    })
+}
+
+/// Of the captures that hold all of its points the first that failed, else the first.
+fn asked_for(record: &Record, wave: &Wave<'_>) -> Option<Plot> {
+    let holds = |capture: &Capture, point: &str| capture.channels.iter().any(|channel| channel.point == point);
+    let captures: Vec<(u64, &Capture)> = record
+        .events()
+        .iter()
+        .filter_map(|stamped| match &stamped.event {
+            Event::Captured(capture) => Some((stamped.seq, capture)),
+            _ => None,
+        })
+        .filter(|(_, capture)| capture.step == wave.step && wave.of.iter().all(|point| holds(capture, &point.name)))
+        .collect();
+    let first_failed = captures.iter().find(|(seq, _)| failed(record, *seq));
+    let (seq, capture) = first_failed.or_else(|| captures.first())?;
+    let id = record.heading().steps.get(wave.step as usize)?.id.clone();
+    let samples = record.samples(capture).ok()?;
+    let channels: Vec<&Samples> = wave
+        .of
+        .iter()
+        .filter_map(|point| samples.iter().find(|channel| channel.channel.point == point.name))
+        .collect();
+    let begin_s = begin_s(channels.iter().copied());
+    let events = if wave.marks.is_empty() {
+        timing_events(&channels, begin_s)
+    } else {
+        moments(record, *seq, wave.marks, begin_s)
+    };
+    let around = around(&events);
+    let trace = |(channel, point): (&&Samples, &Shown)| Trace {
+        point: point.says.clone(),
+        ..within(channel, begin_s, around)
+    };
+    let found = found(record, *seq, |name| wave.marks.iter().any(|mark| mark.name == name));
+    let found = if found.is_empty() { found } else { format!(": {found}") };
+    Some(Plot {
+        name: capture.name.clone(),
+        title: format!("{}{found}", wave.title),
+        step: wave.step,
+        id,
+        pass: capture.pass.clone(),
+        kind: PlotKind::Timing,
+        channels: channels.iter().zip(wave.of).map(trace).collect(),
+        events,
+        file: capture.file.clone(),
+        sha256: capture.sha256.clone(),
+    })
+}
+
+fn begin_s<'s>(channels: impl Iterator<Item = &'s Samples>) -> f64 {
+    channels
+        .map(|samples| seconds(samples.channel.first_sample))
+        .fold(f64::INFINITY, f64::min)
+}
+
+/// The moments that readings of a capture rest on, each once, in order.
+fn moments(record: &Record, capture: u64, marks: &[Shown], begin_s: f64) -> Vec<(f64, String)> {
+    let marked = record.events().iter().filter_map(|stamped| match &stamped.event {
+        Event::Reading(reading) => Some(reading).filter(|reading| rests_on(reading, capture)),
+        _ => None,
+    });
+    let mut all: Vec<(f64, String)> = marked
+        .filter(|reading| marks.iter().any(|mark| mark.name == reading.name))
+        .flat_map(|reading| &reading.moments)
+        .map(|moment| (seconds(moment.when) - begin_s, moment.what.clone()))
+        .collect();
+    all.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.cmp(&b.1)));
+    all.dedup();
+    all
 }
 
 fn has_timing(capture: &Capture) -> bool {
@@ -79,18 +183,15 @@ fn plot(record: &Record, seq: u64, capture: &Capture, timing: bool) -> Option<Pl
         .steps
         .get(capture.step as usize)
         .map(|head| head.id.clone())?;
-    let begin_s = channels
-        .iter()
-        .map(|samples| seconds(samples.channel.first_sample))
-        .fold(f64::INFINITY, f64::min);
+    let begin_s = begin_s(channels.iter());
     let (title, kind, traces, events) = if timing {
-        let events = timing_events(&channels, begin_s);
+        let events = timing_events(&channels.iter().collect::<Vec<_>>(), begin_s);
         let around = around(&events);
         let traces = channels
             .iter()
             .map(|samples| within(samples, begin_s, around))
             .collect();
-        (timing_title(record, seq), PlotKind::Timing, traces, events)
+        (found(record, seq, |_| true), PlotKind::Timing, traces, events)
     } else {
         let pilot = channels.iter().find(|samples| samples.channel.point == "pilot")?;
         let (from, to) = two_periods(pilot)?;
@@ -175,12 +276,13 @@ fn two_periods(samples: &Samples) -> Option<(usize, usize)> {
     Some((from, (from + 2 * period + period / 5).min(samples.raw.len())))
 }
 
-fn timing_title(record: &Record, capture: u64) -> String {
+/// What was found in a capture, in words.
+fn found(record: &Record, capture: u64, wanted: impl Fn(&str) -> bool) -> String {
     let found = record.events().iter().filter_map(|stamped| match &stamped.event {
         Event::Reading(reading) if rests_on(reading, capture) => Some(reading),
         _ => None,
     });
-    let words = found.filter_map(|reading| {
+    let words = found.filter(|reading| wanted(&reading.name)).filter_map(|reading| {
         let measured = reading.value.clone()?;
         Some(format!(
             "{} = {}",
@@ -192,7 +294,7 @@ fn timing_title(record: &Record, capture: u64) -> String {
 }
 
 /// Where the output comes and goes, and where the pilot changes its level.
-fn timing_events(channels: &[Samples], begin_s: f64) -> Vec<(f64, String)> {
+fn timing_events(channels: &[&Samples], begin_s: f64) -> Vec<(f64, String)> {
     let mut events: Vec<(f64, String)> = channels
         .iter()
         .flat_map(|samples| channel_events(samples, begin_s))

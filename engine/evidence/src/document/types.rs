@@ -3,6 +3,7 @@
 //! Reports (PDF, CSV, `JUnit`, page) lay it out and decide nothing. All texts from files, instruments and persons are
 //! data here; whoever prints them escapes them for its own form.
 
+use super::picture::{Picture, Plot};
 use crate::heading::{Basis, InputFile, ItemPlate, LimitSetPlate, NotTested};
 use crate::record::Finding;
 use crate::rejudge::Difference;
@@ -80,6 +81,8 @@ pub struct Document {
     pub watches: Vec<WatchRow>,
     /// Each time that make safe was run.
     pub made_safe: Vec<MadeSafePart>,
+    /// Pictures that the sequence asks for.
+    pub pictures: Vec<Picture>,
     /// Captures, thinned out for plots.
     pub captures: Vec<Plot>,
     /// Resistance against pilot voltage and contactor, where the run swept it.
@@ -399,52 +402,6 @@ pub struct MadeSafePart {
     pub lines: Vec<(String, bool, String)>,
     /// What to do by hand.
     pub by_hand: Option<String>,
-}
-
-/// A capture, thinned out for a plot.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Plot {
-    /// Name in the sequence.
-    pub name: String,
-    /// What the plot shows, in words.
-    pub title: String,
-    /// Index of its step.
-    pub step: u32,
-    /// Id of its step.
-    pub id: String,
-    /// Which pass.
-    pub pass: Option<String>,
-    /// What it is good for.
-    pub kind: PlotKind,
-    /// Its channels.
-    pub channels: Vec<Trace>,
-    /// Events to mark: seconds since the first sample of the capture, and a label.
-    pub events: Vec<(f64, String)>,
-    /// File below `captures/`.
-    pub file: String,
-    /// SHA-256 of the file.
-    pub sha256: String,
-}
-
-/// What a plot is good for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum PlotKind {
-    /// One or two periods of the pilot.
-    PilotWaveform,
-    /// A whole capture over several channels, with events marked.
-    Timing,
-}
-
-/// One channel of a plot.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Trace {
-    /// The point.
-    pub point: String,
-    /// Unit of the values.
-    pub unit: String,
-    /// Time of each point in seconds since the first sample of the capture, lowest and highest value around it.
-    pub points: Vec<(f64, f64, f64)>,
 }
 
 /// Resistance against pilot voltage and contactor.

@@ -1,6 +1,8 @@
 //! A small run of a wall unit on a virtual bench, written as the runner writes it.
 #![allow(clippy::unwrap_used, dead_code)]
 
+pub(crate) mod pictured;
+
 use pilotage_core::{Contribution, Dimension, Measured, NoValue, Quantity, RunTime, Tolerance, Uncertainty};
 use pilotage_evidence::event::{Capture, CapturedChannel, DeadPair, DeadStatement, Exchange, Reading, SafeLine};
 use pilotage_evidence::heading::{
@@ -85,6 +87,8 @@ pub(crate) fn reading(
         formula: None,
         from: BTreeMap::new(),
         constants: BTreeMap::new(),
+        variables: BTreeMap::new(),
+        moments: Vec::new(),
     }
 }
 
@@ -96,6 +100,7 @@ fn step(number: u32, id: &str, title: &str) -> StepHead {
         place: format!("sequences/wall_unit/quick.yaml:{}", 10 + number),
         fail_means: Some(format!("what a fail of {id} means")),
         look_next: vec![format!("look after {id}")],
+        pictures: Vec::new(),
     }
 }
 

@@ -7,6 +7,7 @@ pub mod defect;
 pub mod driver;
 pub mod item;
 pub mod limits;
+pub mod picture;
 pub mod power;
 pub mod sequence;
 pub mod sides;

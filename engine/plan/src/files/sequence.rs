@@ -1,6 +1,7 @@
 //! A sequence: the test as written.
 
 use super::limits::ToleranceText;
+pub use super::picture::{AlongText, PictureForm, PictureText};
 use super::power::PowerText;
 pub use super::takes::{LevelTake, PulseTake};
 use crate::source::{Formula, Sp, Span};
@@ -83,12 +84,14 @@ pub struct StepText {
     pub only_if: Option<Formula>,
     /// `needs`: reading names with the largest expanded uncertainty that lets the limit be judged.
     pub needs: Vec<(Sp<String>, Formula)>,
-    /// `for_each: {name: {of: …, at: […]}}` or `{name: […]}`: a name and its values in order.
-    pub for_each: Option<ForEach>,
+    /// `for_each: {name: {of: …, at: […]}}` or `{name: […]}`: names and their values in order, the first changes least often.
+    pub for_each: Vec<ForEach>,
     /// `repeat: {times: 10, judge: each | worst}`.
     pub repeat: Option<Repeat>,
     /// `do`
     pub acts: Vec<ActText>,
+    /// `pictures`
+    pub pictures: Vec<PictureText>,
     /// `if_fail.means`
     pub fail_means: Option<String>,
     /// `if_fail.look_next`
@@ -202,8 +205,8 @@ pub enum ActForm {
         /// Source of the demand.
         source: InlineSource,
     },
-    /// `hold: 60 s`, protections and interlocks watched.
-    Hold(Formula),
+    /// `hold: 60 s`, protections and interlocks watched; `hold: {for: 60 s, read: {…}, every: 5 s}` with readings on the way.
+    Hold(Formula, Option<AlongText>),
     /// `settle: {point: …, within: {of, by} | by, for: …, deadline: …}`: band and dwell.
     Settle {
         /// What must settle.
@@ -214,6 +217,8 @@ pub enum ActForm {
         dwell: Formula,
         /// The latest.
         deadline: Formula,
+        /// Readings on the way.
+        along: Option<AlongText>,
     },
     /// `ask: {prompt, answer: yes_no | word | quantity, unit, name, hands}`.
     Ask {

@@ -5,7 +5,7 @@ use super::fitter::Fitter;
 use super::orders::Use;
 use super::points::Holds;
 use super::waits::plate;
-use crate::files::sequence::{ActForm, ActText, AnswerText, InlineSource};
+use crate::files::sequence::{ActForm, ActText, AlongText, AnswerText, InlineSource};
 use crate::kind::{DeadPlace, KindTable};
 use crate::problem::Problem;
 use crate::program::{Act, ActKind, AskSpec, ProveDeadSpec, SettleSpec};
@@ -14,6 +14,9 @@ use pilotage_core::{Dimension, Quantity, Tolerance, Unit};
 use pilotage_evidence::heading::LimitPlate;
 use pilotage_evidence::{EnergyState, SourceStatus};
 use std::time::Duration;
+
+/// A longer course has more readings than any picture shows.
+const MOST_ALONG: f64 = 10_000.0;
 
 impl Fitter<'_> {
     /// Acts in order, unrolled.
@@ -47,14 +50,15 @@ impl Fitter<'_> {
             ActForm::Ramp { .. } => self.ramp(&text.form, span, out),
             ActForm::WaitFor { .. } => out.extend(self.wait_for(&text.form, span)),
             ActForm::MustNot { .. } => out.extend(self.must_not(&text.form, span)),
-            ActForm::Hold(length) => out.extend(self.hold(length, span)),
+            ActForm::Hold(length, along) => self.hold(length, along.as_ref(), span, out),
             ActForm::Settle {
                 point,
                 band,
                 dwell,
                 deadline,
+                along,
             } => {
-                out.extend(self.settle(point, (band, dwell, deadline), span));
+                out.extend(self.settle(point, (band, dwell, deadline), along.as_ref(), span));
             }
             ActForm::Ask { .. } => out.extend(self.ask(&text.form, span)),
             ActForm::Isolate => out.push(self.isolate(span)),
@@ -87,10 +91,47 @@ impl Fitter<'_> {
         false
     }
 
-    fn hold(&mut self, length: &Formula, span: &Span) -> Option<Act> {
-        let length = self.time(length, "the length of a hold")?;
-        self.pass_time(length, span);
-        Some(self.plain(ActKind::Hold(length), span))
+    /// Readings on the way become acts of their own, with parts of the hold between them.
+    fn hold(&mut self, length: &Formula, along: Option<&AlongText>, span: &Span, out: &mut Vec<Act>) {
+        let Some(mut left) = self.time(length, "the length of a hold") else {
+            return;
+        };
+        let mut every = left;
+        if let Some(along) = along {
+            match self.time_between(along, left, "hold") {
+                Some(between) => every = between,
+                None => return,
+            }
+        }
+        let reads = along.map_or(&[][..], |along| &along.reads);
+        while !left.is_zero() {
+            out.extend(self.read(reads, span));
+            let part = every.min(left);
+            self.pass_time(part, span);
+            out.push(self.plain(ActKind::Hold(part), span));
+            left -= part;
+        }
+        out.extend(self.read(reads, span));
+    }
+
+    /// Time between readings on the way.
+    fn time_between(&mut self, along: &AlongText, whole: Duration, what: &str) -> Option<Duration> {
+        let every = self.time(&along.every, "the time between readings")?;
+        self.not_longer(every, whole, &along.every, what);
+        if whole.as_secs_f64() <= MOST_ALONG * every.as_secs_f64() {
+            return Some(every);
+        }
+        self.problems.add(
+            Problem::new(
+                code::TIME_RANGE,
+                &along.every.span,
+                format!("`{what}` would read too often on its way"),
+            )
+            .expected(format!("at most {MOST_ALONG} readings"))
+            .got(format!("{:.0}", whole.as_secs_f64() / every.as_secs_f64()))
+            .mend("read less often"),
+        );
+        None
     }
 
     /// Counts time under load; longer than a minute above half of the rated load wants a watch on the temperature:
@@ -121,7 +162,13 @@ impl Fitter<'_> {
         );
     }
 
-    fn settle(&mut self, point: &Sp<String>, times: (&Formula, &Formula, &Formula), span: &Span) -> Option<Act> {
+    fn settle(
+        &mut self,
+        point: &Sp<String>,
+        times: (&Formula, &Formula, &Formula),
+        along: Option<&AlongText>,
+        span: &Span,
+    ) -> Option<Act> {
         let (band, dwell, deadline) = times;
         let (shape, _) = self.readable(point)?;
         let Holds::Amount(dimension) = shape.holds else {
@@ -134,12 +181,20 @@ impl Fitter<'_> {
         let deadline_time = self.time(deadline, "the deadline of `settle`");
         let (band, dwell, limit) = (band?, dwell?, deadline_time?);
         self.not_longer(dwell, limit, deadline, "settle");
+        let along = match along {
+            None => None,
+            Some(along) => Some((
+                self.read_specs(&along.reads),
+                self.time_between(along, limit, "settle")?,
+            )),
+        };
         self.pass_time(limit, span);
         let spec = SettleSpec {
             point: point.value.clone(),
             band,
             dwell,
             deadline: limit,
+            along,
         };
         Some(self.plain(ActKind::Settle(spec), span))
     }

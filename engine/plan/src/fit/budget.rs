@@ -138,6 +138,11 @@ impl<'p> Walk<'p> {
                     &must_not.limit,
                 );
             }
+            ActKind::Settle(settle) => {
+                for spec in settle.along.iter().flat_map(|(reads, _)| reads) {
+                    self.read(&spec.name, &spec.point, &spec.unit);
+                }
+            }
             ActKind::Ask(ask) => self.ask(step, act, ask),
             ActKind::Judge(specs) => {
                 self.expected.judging(specs);

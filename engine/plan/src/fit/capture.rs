@@ -96,6 +96,7 @@ impl Fitter<'_> {
                     }
                 }
             }
+            self.step.captured.insert(point.value.clone(), unit.clone());
             channels.insert(point.value.clone(), (dimension, unit));
         }
         channels

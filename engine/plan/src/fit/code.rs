@@ -53,4 +53,5 @@ codes! {
     STILL_ASKING = "F040" "a proof of death while the pilot load asks for energy";
     NO_WIDTH = "F041" "an uncertainty that is not above zero";
     NO_ANALYSIS = "F042" "an analysis that the capture cannot give";
+    NO_PICTURE = "F043" "a picture that the step cannot give";
 }

@@ -1,6 +1,7 @@
 //! What is known while a sequence is walked: names, services, the symbolic state of the bench, the step at hand.
 
 use super::names::{Absent, ReadingName};
+use super::pictures::Variable;
 use super::plate::Plate;
 use super::problems::Problems;
 use super::request::FitRequest;
@@ -82,6 +83,12 @@ pub(crate) struct StepState {
     pub(crate) before: BTreeMap<String, ReadingName>,
     /// Whether a capture is running.
     pub(crate) capturing: bool,
+    /// Names of `for_each` and of sweeps, with their values.
+    pub(crate) variables: BTreeMap<String, Variable>,
+    /// Points that it captures, with the unit of their samples.
+    pub(crate) captured: BTreeMap<String, String>,
+    /// Readings that it judges.
+    pub(crate) judged: BTreeSet<String>,
 }
 
 impl StepState {

@@ -31,6 +31,7 @@ impl Fitter<'_> {
 
     fn judge_one(&mut self, name: &Sp<String>, text: &JudgeText) -> Option<JudgeSpec> {
         let (dimension, unit) = self.judged(name, text)?;
+        self.step.judged.insert(name.value.clone());
         let mut limits = Vec::new();
         let mut late_bounds = BTreeMap::new();
         for key in &text.limits {

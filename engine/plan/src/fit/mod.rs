@@ -41,6 +41,7 @@ mod make_safe;
 mod names;
 pub mod near;
 mod orders;
+mod pictures;
 mod plate;
 pub mod points;
 mod power;

@@ -14,6 +14,12 @@ use pilotage_evidence::EnergyState;
 impl Fitter<'_> {
     /// `read: {name: point, …}`
     pub(crate) fn read(&mut self, entries: &[(Sp<String>, Sp<String>)], span: &Span) -> Option<Act> {
+        let specs = self.read_specs(entries);
+        (!specs.is_empty()).then(|| self.plain(ActKind::Read(specs), span))
+    }
+
+    /// Who reads what, under which name.
+    pub(crate) fn read_specs(&mut self, entries: &[(Sp<String>, Sp<String>)]) -> Vec<ReadSpec> {
         let mut specs = Vec::new();
         for (name, point) in entries {
             if let Some((shape, unit)) = self.readable(point) {
@@ -26,7 +32,7 @@ impl Fitter<'_> {
                 });
             }
         }
-        (!specs.is_empty()).then(|| self.plain(ActKind::Read(specs), span))
+        specs
     }
 
     /// A point that may be read now, with the unit to print in (empty for a word).

@@ -9,6 +9,7 @@ use crate::program::{Act, Step, with_inner};
 use pilotage_core::Quantity;
 use pilotage_evidence::EnergyState;
 use pilotage_evidence::heading::{Closing, NotTested, StepHead};
+use pilotage_evidence::pictured::PicturePlate;
 use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
@@ -79,6 +80,7 @@ impl Fitter<'_> {
         }
         let acts = self.all_passes(text);
         let needs = self.needs(text);
+        let pictures = self.pictures(text);
         let absent = self.step.absent.take();
         if let Some(absent) = &absent {
             self.energises_at = energised;
@@ -90,9 +92,11 @@ impl Fitter<'_> {
                 self.now = end;
                 self.intended = None;
                 walked.close(text);
-                walked.push(text, acts, needs, None);
+                walked.push(text, (acts, pictures), needs, None);
             }
-            Some(Absent::DoesNotApply(why)) => walked.push(text, Vec::new(), BTreeMap::new(), Some(why)),
+            Some(Absent::DoesNotApply(why)) => {
+                walked.push(text, (Vec::new(), Vec::new()), BTreeMap::new(), Some(why));
+            }
             Some(Absent::NotTested(why)) => {
                 self.intend(text, end);
                 walked.leave_out(text, why);
@@ -199,7 +203,7 @@ fn set_first(text: &StepText) -> BTreeSet<&str> {
     for act in &text.acts {
         match &act.form {
             ActForm::Set(entries) => points.extend(entries.iter().map(|(point, _)| point.value.as_str())),
-            ActForm::Hold(_) => {}
+            ActForm::Hold(_, None) => {}
             _ => break,
         }
     }
@@ -231,7 +235,13 @@ impl Walked {
         }
     }
 
-    fn push(&mut self, text: &StepText, acts: Vec<Act>, needs: BTreeMap<String, Quantity>, skipped: Option<String>) {
+    fn push(
+        &mut self,
+        text: &StepText,
+        (acts, pictures): (Vec<Act>, Vec<PicturePlate>),
+        needs: BTreeMap<String, Quantity>,
+        skipped: Option<String>,
+    ) {
         let head = StepHead {
             number: u32::try_from(self.steps.len()).unwrap_or(u32::MAX),
             id: text.id.value.clone(),
@@ -239,6 +249,7 @@ impl Walked {
             place: text.title.span.place(),
             fail_means: text.fail_means.clone(),
             look_next: text.look_next.clone(),
+            pictures,
         };
         self.steps.push(Step {
             head,

@@ -4,8 +4,9 @@ use super::acts::name_taken;
 use super::code;
 use super::fitter::Fitter;
 use super::orders::Use;
+use super::pictures::{Variable, written_unit};
 use super::reads::dimension_of;
-use crate::files::sequence::{ActForm, ActText, StepText};
+use crate::files::sequence::{ActForm, ActText, ForEach, StepText};
 use crate::problem::Problem;
 use crate::program::{Act, ActKind};
 use crate::source::{Formula, Sp, Span};
@@ -18,7 +19,7 @@ use std::time::Duration;
 pub(crate) struct Pass {
     /// Labels, outermost first.
     pub(crate) labels: Vec<String>,
-    /// Value of the `for_each` name.
+    /// Values of the `for_each` names.
     pub(crate) constants: BTreeMap<String, Quantity>,
 }
 
@@ -40,21 +41,44 @@ impl Fitter<'_> {
         passes
     }
 
+    /// Every combination of the values of `for_each`, the first name changing least often.
     fn values_of(&mut self, step: &StepText) -> Vec<Pass> {
-        let Some(for_each) = &step.for_each else {
-            return vec![Pass::default()];
-        };
+        let mut passes = vec![Pass::default()];
+        for for_each in &step.for_each {
+            let values = self.values_of_name(for_each);
+            let with = |outer: &Pass, inner: &Pass| Pass {
+                labels: [outer.labels.clone(), inner.labels.clone()].concat(),
+                constants: outer
+                    .constants
+                    .clone()
+                    .into_iter()
+                    .chain(inner.constants.clone())
+                    .collect(),
+            };
+            passes = passes
+                .iter()
+                .flat_map(|outer| values.iter().map(move |inner| with(outer, inner)))
+                .collect();
+        }
+        passes
+    }
+
+    fn values_of_name(&mut self, for_each: &ForEach) -> Vec<Pass> {
         let name = &for_each.name;
         if self.constant(&name.value).is_some() {
             self.problems.add(name_taken(&name.value, &name.span));
         }
         let mut dimension = None;
         let mut passes = Vec::new();
+        let (mut unit, mut all) = (String::new(), Vec::new());
         for formula in &for_each.values {
             let Some(value) = self.value(formula, "a value of `for_each`") else {
                 continue;
             };
-            let wanted = *dimension.get_or_insert(value.dimension());
+            let wanted = *dimension.get_or_insert_with(|| {
+                unit = written_unit(formula.expr.text(), value.dimension());
+                value.dimension()
+            });
             if self.same_dimension(value.dimension(), wanted, formula, "a value of `for_each`") {
                 // A pure number has many units (1, %, °): people see the one that was written.
                 let shown = if value.dimension().is_none() {
@@ -62,12 +86,16 @@ impl Fitter<'_> {
                 } else {
                     value.to_string()
                 };
+                all.push(value);
                 passes.push(Pass {
                     labels: vec![format!("{} = {shown}", name.value)],
                     constants: BTreeMap::from([(name.value.clone(), value)]),
                 });
             }
         }
+        self.step
+            .variables
+            .insert(name.value.clone(), Variable { unit, values: all });
         passes
     }
 
@@ -110,6 +138,10 @@ impl Fitter<'_> {
             .amount(&point.value)
             .map_or_else(String::new, |(unit, _)| unit.value.clone());
         self.define(&name.value, Some(dimension), &unit, &name.span);
+        let values = there.clone();
+        self.step
+            .variables
+            .insert(name.value.clone(), Variable { unit, values });
         for value in &there {
             self.sweep_point((point, *value, ""), name, (dwell, acts), (span, out));
         }

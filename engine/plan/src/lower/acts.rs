@@ -2,6 +2,7 @@
 
 use super::common::{condition, may_side, may_tolerance, small, source};
 use super::find::find;
+use crate::files::picture::AlongText;
 use crate::files::sequence::{ActForm, ActText, AnswerText, JudgeText, Latest, Otherwise, SetText};
 use crate::shape::checked::{Checked, CheckedMap, Lower, Mismatch, texts_of};
 use crate::source::{Formula, Sp, Span};
@@ -14,7 +15,7 @@ pub(super) fn acts(items: &[Checked], at: &Span) -> Lower<Vec<ActText>> {
 fn act(map: &CheckedMap) -> Lower<ActText> {
     let (key, value) = map.only_key()?;
     let form = match value {
-        Checked::Formula(length) => ActForm::Hold(length.clone()),
+        Checked::Formula(length) => ActForm::Hold(length.clone(), None),
         other => form(key, other.as_map(&map.span)?)?,
     };
     Ok(ActText {
@@ -26,13 +27,14 @@ fn act(map: &CheckedMap) -> Lower<ActText> {
 fn form(key: &str, map: &CheckedMap) -> Lower<ActForm> {
     match key {
         "set" => set(map),
-        "read" => named_texts(map).map(ActForm::Read),
+        "read" => names_and_points(map).map(ActForm::Read),
         "capture" => capture(map),
         "find" => find(map),
         "sweep" => sweep(map),
         "ramp" => ramp(map),
         "wait_for" => wait_for(map),
         "must_not" => must_not(map),
+        "hold" => Ok(ActForm::Hold(map.formula("for")?, along(map)?)),
         "settle" => settle(map),
         "ask" => ask(map),
         "isolate" => Ok(ActForm::Isolate),
@@ -53,7 +55,7 @@ fn set(map: &CheckedMap) -> Lower<ActForm> {
     map.rest.iter().map(one).collect::<Lower<_>>().map(ActForm::Set)
 }
 
-fn named_texts(map: &CheckedMap) -> Lower<Vec<(Sp<String>, Sp<String>)>> {
+fn names_and_points(map: &CheckedMap) -> Lower<Vec<(Sp<String>, Sp<String>)>> {
     map.rest
         .iter()
         .map(|(name, value)| Ok((name.clone(), value.as_text(&name.span)?)))
@@ -136,7 +138,19 @@ fn settle(map: &CheckedMap) -> Lower<ActForm> {
         band: map.formula("band")?,
         dwell: map.formula("for")?,
         deadline: map.formula("deadline")?,
+        along: along(map)?,
     })
+}
+
+/// Readings on the way.
+fn along(map: &CheckedMap) -> Lower<Option<AlongText>> {
+    let Some(reads) = map.may_map("read") else {
+        return Ok(None);
+    };
+    Ok(Some(AlongText {
+        reads: names_and_points(reads)?,
+        every: map.formula("every")?,
+    }))
 }
 
 fn ask(map: &CheckedMap) -> Lower<ActForm> {

@@ -14,6 +14,7 @@ mod driver;
 mod find;
 mod find_power;
 mod others;
+mod picture;
 pub mod read;
 mod sequence;
 

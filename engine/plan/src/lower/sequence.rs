@@ -2,6 +2,7 @@
 
 use super::acts::acts;
 use super::common::{item_kind, may_side, share, signal, small, tolerance};
+use super::picture::pictures;
 use crate::files::sequence::{ForEach, InterlockText, ProtectText, Repeat, SequenceFile, StepText};
 use crate::shape::checked::{Checked, CheckedMap, Lower, formulas_of};
 use crate::source::{Formula, Sp, Span};
@@ -104,9 +105,10 @@ fn step(map: &CheckedMap) -> Lower<StepText> {
         closes: map.may_text("closes"),
         only_if: map.may_formula("only_if"),
         needs: entries(map, "needs", need)?,
-        for_each: map.may_map("for_each").map(for_each).transpose()?,
+        for_each: map.may_map("for_each").map_or(Ok(Vec::new()), for_each)?,
         repeat: map.may_map("repeat").map(repeat).transpose()?,
         acts: acts(map.list("do"), &map.span)?,
+        pictures: pictures(map)?,
         fail_means: if_fail.and_then(|m| m.may_string("means")),
         look_next: if_fail.map(|m| m.strings("look_next")).unwrap_or_default(),
         fail_side: if_fail.map(may_side).transpose()?.flatten(),
@@ -123,12 +125,14 @@ fn repeat(map: &CheckedMap) -> Lower<Repeat> {
     })
 }
 
-fn for_each(map: &CheckedMap) -> Lower<ForEach> {
-    let (name, values) = map.only()?;
-    Ok(ForEach {
-        name: name.clone(),
-        values: values_of(values, &name.span)?,
-    })
+fn for_each(map: &CheckedMap) -> Lower<Vec<ForEach>> {
+    let one = |(name, values): &(Sp<String>, Checked)| {
+        Ok(ForEach {
+            name: name.clone(),
+            values: values_of(values, &name.span)?,
+        })
+    };
+    map.rest.iter().map(one).collect()
 }
 
 fn values_of(values: &Checked, at: &Span) -> Lower<Vec<Formula>> {

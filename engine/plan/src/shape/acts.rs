@@ -3,8 +3,8 @@
 use super::find::FIND;
 use super::questions::{ASK, JUDGE};
 use super::rules;
-use super::table::{FREQUENCY, Key, NAME, POINT, Record, Rest, Rule, Shape, TIME, Want, Word};
-use super::waits::{MUST_NOT, SETTLE, WAIT_FOR};
+use super::table::{Choice, FREQUENCY, Key, NAME, POINT, Record, Rest, Rule, Shape, TIME, Want, Word};
+use super::waits::{HOLD, MUST_NOT, READ, SETTLE, WAIT_FOR};
 
 /// One act: exactly one key.
 pub static ACT: Record = Record {
@@ -61,9 +61,9 @@ pub static ACT: Record = Record {
         ),
         Key::may(
             "hold",
-            Shape::Formula(Want::of(&TIME)),
+            Shape::Either(&HELD),
             "60 s",
-            "Lets time pass, with protections and interlocks watched.",
+            "Lets time pass, with protections and interlocks watched. As a map it takes readings on the way.",
         ),
         Key::may(
             "settle",
@@ -100,6 +100,12 @@ pub static ACT: Record = Record {
     rules: &[Rule::OneKey],
 };
 
+static HELD: Choice = Choice {
+    scalar: Some(&Shape::Formula(Want::of(&TIME))),
+    list: None,
+    map: Some(&Shape::Map(&HOLD)),
+};
+
 static SET: Record = Record {
     name: "set",
     describes: "Points and what they are set to: a word, or a value that is known before the run.",
@@ -108,20 +114,6 @@ static SET: Record = Record {
         key: &POINT,
         describes: "The point, and the word or the value that it is set to.",
         value: Shape::WordOrAmount,
-        at_least: 1,
-        at_most: 100,
-    }),
-    rules: &[],
-};
-
-static READ: Record = Record {
-    name: "read",
-    describes: "Names of readings and the points that they are read from.",
-    keys: &[],
-    rest: Some(Rest {
-        key: &NAME,
-        describes: "Name of the reading, used as `$name`, and its point.",
-        value: Shape::Form(&POINT),
         at_least: 1,
         at_most: 100,
     }),

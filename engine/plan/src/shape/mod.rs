@@ -5,6 +5,7 @@
 //! | [`table`] | what a shape is made of: records, keys, words, grammars, rules |
 //! | [`common`] | parts that several kinds of file share: tolerances, sources, sides |
 //! | [`sequence`] | the sequence |
+//! | [`picture`] | what a report draws of a step |
 //! | [`acts`], [`find`], [`waits`], [`questions`] | the forms of act |
 //! | [`limits`], [`item`], [`mod@bench`], [`driver`], [`defect`], [`sides`] | the other kinds of file |
 //! | `checked` | a tree that was found to fit its shape |
@@ -21,6 +22,7 @@ pub mod find;
 mod find_power;
 pub mod item;
 pub mod limits;
+pub mod picture;
 pub mod questions;
 mod rules;
 mod scalar;

@@ -2,6 +2,7 @@
 
 use super::acts::ACT;
 use super::common::{ITEM_KINDS, SIDES, TEXT, TOLERANCE, TOLERANCE_RECORD, TOLERANCE_RULES};
+use super::picture::PICTURE;
 use super::table::{
     Choice, Key, NAME, POINT, RATIO, Record, Rest, Rule, STEP_ID, Shape, TIME, Variants, WORD, Want, Word,
 };
@@ -300,13 +301,19 @@ static STEP: Record = Record {
             "for_each",
             Shape::Map(&FOR_EACH),
             "{i_set: {of: $rated_current, at: [25 %, 100 %]}}",
-            "A name and its values; the acts are done for each.",
+            "A name and its values; the acts are done for each. Of several names the first changes least often.",
         ),
         Key::need(
             "do",
             Shape::List(&Shape::Map(&ACT), 1, 1000),
             "[{hold: 1 s}]",
             "The acts, in order.",
+        ),
+        Key::may(
+            "pictures",
+            Shape::List(&Shape::Variants(&PICTURE), 1, 12),
+            "[{ladder: drop, across: i_set}]",
+            "What a report draws of it.",
         ),
         Key::may(
             "if_fail",
@@ -383,7 +390,7 @@ static SHARES: Shape = Shape::Formula(Want::of(&RATIO));
 
 static FOR_EACH: Record = Record {
     name: "for_each",
-    describes: "One name and its values, in order.",
+    describes: "Names and their values, in order. Of several names the acts are done for every combination.",
     keys: &[],
     rest: Some(Rest {
         key: &NAME,
@@ -394,7 +401,7 @@ static FOR_EACH: Record = Record {
             map: Some(&Shape::Map(&SHARES_OF)),
         }),
         at_least: 1,
-        at_most: 1,
+        at_most: 3,
     }),
     rules: &[],
 };

@@ -1,4 +1,4 @@
-//! Waiting: for something to come, not to come, to settle.
+//! Reading, and waiting: for time to pass, for something to come, not to come, to settle.
 
 use super::common::{FAIL_OR_INCONCLUSIVE, SIDES, SOURCE, WANTED};
 use super::table::{Key, LIMIT_KEY, NAME, POINT, Record, Rest, Rule, Shape, SourceRule, TIME, Want};
@@ -111,6 +111,46 @@ pub static MUST_NOT: Record = Record {
     })],
 };
 
+/// `read`, alone or on the way
+pub(super) static READ: Record = Record {
+    name: "read",
+    describes: "Names of readings and the points that they are read from.",
+    keys: &[],
+    rest: Some(Rest {
+        key: &NAME,
+        describes: "Name of the reading, used as `$name`, and its point.",
+        value: Shape::Form(&POINT),
+        at_least: 1,
+        at_most: 100,
+    }),
+    rules: &[],
+};
+
+/// `hold` with readings on the way
+pub static HOLD: Record = Record {
+    name: "hold",
+    describes: "Lets time pass and takes readings on the way: at its beginning, again and again, and at its end.",
+    keys: &[
+        &[Key::need("for", Shape::Formula(Want::of(&TIME)), "60 min", "How long.")],
+        &[
+            Key::need(
+                "read",
+                Shape::Map(&READ),
+                "{t_soak: terminal.temperature}",
+                "What is read; each time it becomes a reading of that name.",
+            ),
+            Key::need(
+                "every",
+                Shape::Formula(Want::of(&TIME)),
+                "1 min",
+                "Time between readings.",
+            ),
+        ],
+    ],
+    rest: None,
+    rules: &[],
+};
+
 /// `settle`
 pub static SETTLE: Record = Record {
     name: "settle",
@@ -135,7 +175,19 @@ pub static SETTLE: Record = Record {
             "How long it must stay inside.",
         ),
         Key::need("deadline", Shape::Formula(Want::of(&TIME)), "5 s", "The latest."),
+        Key::may(
+            "read",
+            Shape::Map(&READ),
+            "{t_soak: terminal.temperature}",
+            "What is read on the way; each time it becomes a reading of that name.",
+        ),
+        Key::may(
+            "every",
+            Shape::Formula(Want::of(&TIME)),
+            "1 min",
+            "Time between readings on the way.",
+        ),
     ]],
     rest: None,
-    rules: &[],
+    rules: &[Rule::Needs("read", "every"), Rule::Needs("every", "read")],
 };

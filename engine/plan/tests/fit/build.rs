@@ -66,7 +66,7 @@ pub(crate) fn read(entries: &[(&str, &str)]) -> ActText {
 }
 
 pub(crate) fn hold(length: &str) -> ActText {
-    act(ActForm::Hold(f(length)))
+    act(ActForm::Hold(f(length), None))
 }
 
 pub(crate) fn isolate() -> ActText {
@@ -154,9 +154,10 @@ pub(crate) fn step(id: &str, acts: Vec<ActText>) -> StepText {
         closes: None,
         only_if: None,
         needs: Vec::new(),
-        for_each: None,
+        for_each: Vec::new(),
         repeat: None,
         acts,
+        pictures: Vec::new(),
         fail_means: None,
         look_next: Vec::new(),
         fail_side: None,

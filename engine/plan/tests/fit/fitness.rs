@@ -107,10 +107,10 @@ fn of_several_passes_the_least_fit_is_told() {
         when: None,
     };
     load.acts.push(act(ActForm::Judge(vec![(sp("i_now"), text)])));
-    load.for_each = Some(ForEach {
+    load.for_each = vec![ForEach {
         name: sp("i_set"),
         values: vec![f("8 A"), f("32 A"), f("16 A")],
-    });
+    }];
     let files = Files::new(vec![load]);
     let found = fitness(&files.fit().unwrap(), &files.bench, &files.drivers);
     let current = found.iter().find(|fit| fit.name == "i_now").unwrap();

@@ -12,6 +12,7 @@ mod fitness;
 mod kinds;
 mod left_out;
 mod newer_forms;
+mod pictures;
 mod power;
 mod programs;
 mod refusals;

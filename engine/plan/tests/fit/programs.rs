@@ -49,10 +49,10 @@ fn load_step() -> StepText {
         ],
     );
     let values = ["25 %", "50 %", "75 %", "100 %"].map(|share| f(&format!("{share} of $rated_current")));
-    load.for_each = Some(ForEach {
+    load.for_each = vec![ForEach {
         name: sp("i_set"),
         values: values.into(),
-    });
+    }];
     load
 }
 

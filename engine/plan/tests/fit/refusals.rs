@@ -308,10 +308,10 @@ fn names_are_not_taken_twice() {
         code::NAME_TAKEN,
     );
     let mut files = Files::new(dead(vec![hold("1 s")]));
-    files.sequence.steps[0].for_each = Some(ForEach {
+    files.sequence.steps[0].for_each = vec![ForEach {
         name: sp("supply_voltage"),
         values: vec![f("1 V")],
-    });
+    }];
     refused(&files, code::NAME_TAKEN);
 }
 

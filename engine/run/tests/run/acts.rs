@@ -321,6 +321,7 @@ fn a_setting_that_fails_while_live_stops_the_run() {
 fn what_settles_goes_on_and_what_does_not_is_inconclusive() {
     let settle = |deadline| {
         ActKind::Settle(SettleSpec {
+            along: None,
             point: "ac_output[L].current".to_owned(),
             band: Quantity::of(0.2, Unit::find("A").unwrap()).unwrap(),
             dwell: ms(500),

@@ -120,6 +120,7 @@ impl Builder {
                 place: "scripted.yaml:1".to_owned(),
                 fail_means: None,
                 look_next: Vec::new(),
+                pictures: Vec::new(),
             },
             isolated: self.state.energy == EnergyState::Isolated,
             skipped: None,
