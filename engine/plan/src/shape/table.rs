@@ -373,7 +373,7 @@ fn is_conductors(text: &str) -> bool {
     let is_conductor = |c: &str| {
         matches!(
             c,
-            "L" | "N" | "PE" | "L1" | "L2" | "L3" | "CP" | "PP" | "plus" | "minus"
+            "L" | "N" | "PE" | "L1" | "L2" | "L3" | "CP" | "PP" | "plus" | "minus" | "ac" | "dc"
         )
     };
     let parts: Vec<&str> = text.split('-').collect();
@@ -448,8 +448,8 @@ grammars! {
         "letters, digits and _, a small letter first" is_word, "state_C";
     LIMIT_KEY BAD_NAME "a key of a limit" r"^[a-z][a-z0-9_]*(\.[a-z][A-Za-z0-9_]*)*$"
         "names with dots between them" is_key, "pilot.close_delay";
-    POINT BAD_NAME "a point" r"^[a-z][a-z0-9_]*(\[(L|N|PE|L1|L2|L3|CP|PP|plus|minus)(-(L|N|PE|L1|L2|L3|CP|PP|plus|minus))?\])?(\.[a-z][a-z0-9_]*)*$"
-        "a name, a conductor or a pair in brackets (L, N, PE, L1, L2, L3, CP, PP, plus, minus), a quantity behind a dot" is_point,
+    POINT BAD_NAME "a point" r"^[a-z][a-z0-9_]*(\[(L|N|PE|L1|L2|L3|CP|PP|plus|minus|ac|dc)(-(L|N|PE|L1|L2|L3|CP|PP|plus|minus|ac|dc))?\])?(\.[a-z][a-z0-9_]*)*$"
+        "a name, a conductor or a pair in brackets (L, N, PE, L1, L2, L3, CP, PP, plus, minus, ac, dc), a quantity behind a dot" is_point,
         "ac_output[L-N].voltage";
     STEP_ID BAD_NAME "the id of a step" "^[A-Z]{2,4}-[0-9]{1,3}[a-z]?$"
         "two to four capitals, a hyphen, a number" is_step_id, "WU-19";
