@@ -110,6 +110,11 @@ impl OnboardCharger {
         if (dc_v - battery_v).abs() > SAME_V {
             // Both come together through the relay.
             let tau_s = parts.r_relay * now.c;
+            let (dc_v, stage_a) = if now.works {
+                (dc_v, stage_a)
+            } else {
+                (self.dumped_v(now), 0.0)
+            };
             return Output {
                 volts: Course::settling(dc_v, battery_v, tau_s),
                 amps: Course::settling(stage_a + (dc_v - battery_v) / parts.r_relay, stage_a, tau_s),
@@ -122,7 +127,8 @@ impl OnboardCharger {
         let (to_a, tau_s) = if now.works {
             (aim.amps, parts.tau_cc_s)
         } else {
-            (-leak_a, parts.l_out * stage_a / battery_v.max(1.0))
+            // As much charge as the choke's energy gives into that voltage.
+            (-leak_a, 0.5 * parts.l_out * stage_a / battery_v.max(1.0))
         };
         Output {
             volts: Course::constant(battery_v),

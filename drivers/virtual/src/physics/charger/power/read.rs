@@ -146,7 +146,7 @@ impl OnboardCharger {
     }
 
     /// The wave of a node of the AC side, with the distortion of what the input stage draws.
-    fn ac_wave(&self, stretch: &Stretch, node: Node) -> Wave<CURRENT_ORDERS> {
+    pub(super) fn ac_wave(&self, stretch: &Stretch, node: Node) -> Wave<CURRENT_ORDERS> {
         let mut all = [Complex::ZERO; CURRENT_ORDERS];
         if stretch.mains.switching.source_v > 0.0 && stretch.pins == Pins::Fed {
             let phasors = self.phasors(&stretch.mains.switching);

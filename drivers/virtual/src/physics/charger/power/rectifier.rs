@@ -114,14 +114,23 @@ impl Pulse {
     pub(super) fn ends_s(&self) -> f64 {
         /// Moments at which the half wave is looked at.
         const LOOKS: u32 = 400;
+        /// The same in the first of these parts: a current that is cut off dies fast.
+        const EARLY: [f64; 5] = [1e-4, 1e-3, 1e-2, 0.1, 0.5];
+        /// Nothing shorter is told apart, s.
+        const SHORTEST_S: f64 = 1e-8;
         let span = ((core::f64::consts::PI - self.angle) / self.omega).max(1e-7);
         let step = span / f64::from(LOOKS);
-        // At the start the current may be nothing: it is looked at a little later.
-        for look in 1..LOOKS {
-            let from = step * f64::from(look) * if look == 1 { 0.5 } else { 1.0 };
-            if self.at(from + step).1 <= 0.0 {
-                return first_crossing(|t| self.at(t).1, from, step).unwrap_or(from + step);
+        let moments = EARLY
+            .into_iter()
+            .chain((1..LOOKS).map(f64::from))
+            .map(|part| part * step);
+        let mut before = 0.0;
+        for moment in moments {
+            if self.at(moment).1 <= 0.0 {
+                let ends = first_crossing(|t| self.at(t).1, before, moment - before);
+                return ends.unwrap_or(moment).max(SHORTEST_S);
             }
+            before = moment;
         }
         span
     }

@@ -4,6 +4,7 @@ use super::super::super::api::{Node, Pair};
 use super::super::super::mains;
 use super::super::{KEEP_S, OnboardCharger};
 use super::course::first_crossing;
+use super::output::Output;
 use super::parts::Seen;
 use super::rectifier::Pulse;
 use super::stretch::{Bulk, Pins, State, Stretch};
@@ -29,7 +30,7 @@ impl OnboardCharger {
         let state = self.power.state(now_s);
         let phase = self.power.past.last().mains.phase_at(now_s);
         let output = self.output(state);
-        let (bulk, next) = self.bulk(state, seen, phase);
+        let (bulk, next) = self.bulk(state, seen, phase, self.taken_by_choke_j(state, &output));
         let drawn_w = match bulk {
             Bulk::Worked { .. } => self.power.drawn_w,
             Bulk::Held(volts) => volts * volts / self.power.parts.r_bulk,
@@ -123,14 +124,21 @@ impl OnboardCharger {
         }
     }
 
-    fn bulk(&self, state: State, seen: Seen, phase: f64) -> (Bulk, Option<(f64, Event)>) {
+    /// J that output choke and output capacitance have more from now on: a control that sets another current at once takes them from
+    /// the bulk capacitor.
+    fn taken_by_choke_j(&self, state: State, output: &Output) -> f64 {
+        let parts = &self.power.parts;
+        let stored_j = |volts: f64, amps: f64| 0.5 * (parts.c_out * volts * volts + parts.l_out * amps * amps);
+        stored_j(output.volts.at(0.0), output.stage_a.at(0.0)) - stored_j(state.dc_v, state.stage_a)
+    }
+
+    fn bulk(&self, state: State, seen: Seen, phase: f64, less_j: f64) -> (Bulk, Option<(f64, Event)>) {
         let power = &self.power;
         let works = matches!(power.stage, Stage::Boost | Stage::Check | Stage::Deliver);
         if works && (power.drawn_w > 0.0 || seen.source_v <= 0.0 || power.stage != Stage::Boost) {
-            let bleed_w = state.bulk_v * state.bulk_v / power.parts.r_bulk;
             let worked = Bulk::Worked {
-                joule: 0.5 * power.parts.c_bulk * state.bulk_v * state.bulk_v,
-                net_w: power.drawn_w - power.loss_w - bleed_w,
+                joule: (0.5 * power.parts.c_bulk * state.bulk_v * state.bulk_v - less_j).max(0.0),
+                net_w: power.drawn_w - power.loss_w,
             };
             return (worked, None);
         }

@@ -37,7 +37,7 @@ pub(super) enum Bulk {
     Worked {
         /// J at the start.
         joule: f64,
-        /// W in, less what is lost on the way to the output.
+        /// W in, less what is lost on the way to the output and without what discharges it.
         net_w: f64,
     },
     /// The bridge charges it.
@@ -107,7 +107,14 @@ impl Stretch {
     /// J in the bulk capacitor.
     pub(super) fn bulk_j(&self, parts: &Parts, t: f64) -> f64 {
         if let Bulk::Worked { joule, net_w } = self.bulk {
-            return (joule + net_w * t - self.delivered_j(parts, t)).max(0.0);
+            let decayed = 2.0 * t / (parts.r_bulk * parts.c_bulk);
+            let mean = if decayed > 0.0 {
+                -libm::expm1(-decayed) / decayed
+            } else {
+                1.0
+            };
+            let came_j = net_w * t - self.delivered_j(parts, t);
+            return (joule * libm::exp(-decayed) + came_j * mean).max(0.0);
         }
         let volts = self.bulk_v(parts, t);
         0.5 * parts.c_bulk * volts * volts
