@@ -48,10 +48,11 @@ fn hands(entries: &[Entry], found: &mut Vec<String>) {
             What::Lied => lied = true,
             What::Sight(sight) | What::Sent { sight, .. } => {
                 let Some(prompt) = open else { continue };
-                if sight.highest() >= DEAD_AC_V {
+                if is_live(sight) {
                     found.push(format!(
-                        "hands at {:.1} V, {:.3} s: {prompt}",
+                        "hands at {:.1} V AC, {:.1} V DC, {:.3} s: {prompt}",
                         sight.highest(),
+                        sight.highest_dc(),
                         entry.at.seconds()
                     ));
                 }
@@ -112,8 +113,17 @@ pub(crate) fn overtaken(story: &Story) -> usize {
     count
 }
 
+/// Whether anything there may hurt.
+fn is_live(sight: &Sight) -> bool {
+    sight.highest() >= DEAD_AC_V || sight.highest_dc() >= DEAD_DC_V
+}
+
 fn place(sight: &Sight, at: &str) -> f64 {
-    let volts = if at == "ac_input" { &sight.in_v } else { &sight.out_v };
+    let volts = match at {
+        "ac_input" => &sight.in_v,
+        "dc_output" => &sight.dc_v,
+        _ => &sight.out_v,
+    };
     volts.iter().copied().fold(0.0, f64::max)
 }
 
@@ -231,7 +241,7 @@ fn end(story: &Story, found: &mut Vec<String>) {
         What::Sight(sight) => Some(sight),
         _ => None,
     });
-    let dead = last.is_some_and(|sight| sight.highest() < DEAD_AC_V);
+    let dead = last.is_some_and(|sight| !is_live(sight));
     if confirmed && !dead {
         found.push(format!("confirmed dead at the end, but {last:?}"));
     }

@@ -5,7 +5,7 @@
 use pilotage_bench::link::Now;
 use pilotage_core::RunTime;
 use pilotage_evidence::Event;
-use pilotage_virtual::physics::{Node, Pair, SharedWorld, World};
+use pilotage_virtual::physics::{DcPair, Node, Pair, SharedWorld, World};
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
 
@@ -16,6 +16,8 @@ pub(crate) struct Sight {
     pub(crate) out_v: [f64; 3],
     /// V rms: input L-N, L-PE, N-PE.
     pub(crate) in_v: [f64; 3],
+    /// V of a charger's DC output: plus-minus, plus-PE, minus-PE; 0 on every other item.
+    pub(crate) dc_v: [f64; 3],
     /// The isolator is locked open.
     pub(crate) locked: bool,
     /// The source's output is on.
@@ -25,9 +27,14 @@ pub(crate) struct Sight {
 }
 
 impl Sight {
-    /// Highest voltage between any two conductors, V rms.
+    /// Highest voltage between any two conductors of the AC side, V rms.
     pub(crate) fn highest(&self) -> f64 {
         self.out_v.iter().chain(&self.in_v).copied().fold(0.0, f64::max)
+    }
+
+    /// Highest voltage of the DC output, V.
+    pub(crate) fn highest_dc(&self) -> f64 {
+        self.dc_v.iter().copied().fold(0.0, f64::max)
     }
 }
 
@@ -149,6 +156,7 @@ fn sight(world: &mut World, now: RunTime) -> Sight {
     let truth = world.truth(now);
     let words = world.words(now);
     let to_earth = |name: &str| truth.conductors_v[name];
+    let of_dc = |name: &str| truth.conductors_v.get(name).copied().unwrap_or(0.0);
     let between = |world: &mut World, node| world.rms(node, now, now);
     Sight {
         out_v: [
@@ -157,6 +165,11 @@ fn sight(world: &mut World, now: RunTime) -> Sight {
             to_earth("out.N"),
         ],
         in_v: [between(world, Node::In(Pair::LN)), to_earth("in.L"), to_earth("in.N")],
+        dc_v: [
+            between(world, Node::Dc(DcPair::PlusMinus)),
+            of_dc("dc.plus"),
+            of_dc("dc.minus"),
+        ],
         locked: truth.isolator_locked,
         supply_on: words.supply_on,
         door_closed: words.enclosure_closed,
@@ -164,16 +177,31 @@ fn sight(world: &mut World, now: RunTime) -> Sight {
 }
 
 fn pair_truth(world: &mut World, (place, pair, ac, dc): &PairRead) -> PairTruth {
-    let pair_of = BTreeMap::from([("L-N", Pair::LN), ("L-PE", Pair::LPe), ("N-PE", Pair::NPe)]);
-    let pair_of = pair_of[pair.as_str()];
-    let node = if place == "ac_input" {
-        Node::In(pair_of)
-    } else {
-        Node::Out(pair_of)
+    let ac_pair = || BTreeMap::from([("L-N", Pair::LN), ("L-PE", Pair::LPe), ("N-PE", Pair::NPe)])[pair.as_str()];
+    let node = match place.as_str() {
+        "ac_input" => Node::In(ac_pair()),
+        "dc_output" => Node::Dc(
+            BTreeMap::from([
+                ("plus-minus", DcPair::PlusMinus),
+                ("plus-PE", DcPair::PlusPe),
+                ("minus-PE", DcPair::MinusPe),
+            ])[pair.as_str()],
+        ),
+        _ => Node::Out(ac_pair()),
+    };
+    // A meter on AC does not see what is steady.
+    let mut ac_v = |from: RunTime, to: RunTime| {
+        let rms = world.rms(node, from, to);
+        if place == "dc_output" {
+            let mean = world.mean(node, from, to);
+            (rms * rms - mean * mean).max(0.0).sqrt()
+        } else {
+            rms
+        }
     };
     PairTruth {
         name: format!("{place} {pair}"),
-        ac_v: (world.rms(node, ac.0, ac.1), world.rms(node, ac.1, ac.1)),
+        ac_v: (ac_v(ac.0, ac.1), ac_v(ac.1, ac.1)),
         dc_v: world.mean(node, dc.0, dc.1),
     }
 }

@@ -29,7 +29,7 @@ fn first(
     samples.iter().position(|v| is(*v)).map(|k| k as f64 * interval_s)
 }
 
-/// V_b·(1 − e^(−t/RC)), then the relay at hardly any difference, then a soft start.
+/// `V_b·(1 − e^(−t/RC))`, then the relay at hardly any difference, then a soft start.
 #[test]
 fn the_output_is_charged_from_the_battery_before_its_relay_closes() {
     let mut plant = Plant::charging(&[], 400.0, OFFERED);
@@ -71,7 +71,7 @@ fn a_precharge_resistor_that_is_open_or_shorted_shows() {
     assert!(open.truth().fault && open.at(DC_V) < 1.0);
     let spike = |ohm: f64| {
         let mut plant = Plant::charging(&[("r_precharge", ohm)], 400.0, OFFERED);
-        let at_s = first(&mut plant, Node::DcCurrent, RunTime::START, 1e-6, 3_000_000, |a| {
+        let at_s = first(&mut plant, Node::DcCurrent, RunTime::START, 1e-6, 4_000_000, |a| {
             a < -0.2
         })
         .unwrap();
@@ -215,7 +215,6 @@ fn a_load_dump_is_caught_by_the_over_voltage_stop() {
         let left = amps - (stop - 420.0) * 30e-6 / 1.9894e-3;
         within(peak, (stop * stop + 100e-6 * left * left / 30e-6).sqrt(), 0.002);
         assert_eq!(peak <= 1.1 * 420.0, allowed, "{peak}");
-        near(plant.rms(Node::DcCurrent), plant.rms(Node::DcCurrent), 0.0);
         plant.wait(1.0);
         assert!(!plant.says().enabled && plant.says().fault && plant.rms(Node::InCurrent) < 0.3);
     }
@@ -247,7 +246,7 @@ fn a_stop_discharges_the_output() {
     assert_eq!(fall(&[("bleeder_open", 1.0)], 100.0), None);
 }
 
-/// t = C·(V² − V_min²)/2P.
+/// `t = C·(V² − V_min²)/2P`.
 #[test]
 fn it_holds_up_as_long_as_its_bulk_capacitor_can() {
     let mut plant = Plant::charging(&[], 400.0, OFFERED);

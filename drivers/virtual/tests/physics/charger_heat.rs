@@ -13,7 +13,6 @@ fn an_hour_of_soak_costs_less_than_a_tenth_of_a_second() {
     let begun = Instant::now();
     plant.wait(3600.0);
     let took = begun.elapsed();
-    println!("an hour took {took:?}");
     assert!(took.as_secs_f64() < 0.1, "{took:?}");
     // P·R of three nodes: 0.008 + 0.06 K/W to the case.
     let lost_w = plant.input_w() - 400.0 * plant.mean(Node::DcCurrent);

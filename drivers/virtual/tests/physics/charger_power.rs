@@ -47,7 +47,7 @@ fn a_healthy_charger_is_efficient_and_its_current_is_nearly_a_sine() {
             plant.wait(2.0);
             let (efficiency, power_factor, thd) = quality(&mut plant);
             assert!(
-                efficiency >= 0.92 && efficiency < 0.97,
+                (0.92..0.97).contains(&efficiency),
                 "{battery_v} V {amps} A: {efficiency}"
             );
             assert!(power_factor >= 0.98, "{battery_v} V {amps} A: {power_factor}");

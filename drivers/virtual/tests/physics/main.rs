@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod charger;
+mod charger_corners;
 mod charger_dynamics;
 mod charger_heat;
 mod charger_plant;

@@ -92,10 +92,7 @@ impl<S: Begun> History<S> {
         let later = self.stretches.partition_point(|stretch| stretch.start_s() <= from_s);
         (later.saturating_sub(1)..self.stretches.len())
             .map(|index| {
-                let end_s = self
-                    .stretches
-                    .get(index + 1)
-                    .map_or(f64::INFINITY, |next| next.start_s());
+                let end_s = self.stretches.get(index + 1).map_or(f64::INFINITY, S::start_s);
                 (self.stretches[index], end_s)
             })
             .take_while(move |(stretch, _)| stretch.start_s() <= to_s)

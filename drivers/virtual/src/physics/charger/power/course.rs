@@ -156,7 +156,7 @@ mod tests {
     fn a_level_is_reached_once() {
         let course = Course::settling(0.0, 400.0, 0.1);
         // t = τ·ln(400 / 300) for 100 V.
-        let at = course.reaches(100.0, 0.0, 1.0).unwrap();
+        let at = course.reaches(100.0, 0.0, 1.0).expect("it is on the way");
         assert!((at - 0.1 * libm::log(400.0 / 300.0)).abs() < 2e-9, "{at}");
         assert_eq!(course.reaches(401.0, 0.0, 1.0), None);
     }

@@ -20,7 +20,7 @@ pub(in super::super::super) static POWER: &[Parameter] = &[
     p("back_feed", "V", 0.0, 0.0, "voltage that it puts back on AC pins without a supply while its DC output is live"),
     t("r_inrush", "Ω", 47.0, (42.0, 52.0), 1e-3, "resistor through which the bulk capacitor is charged from the AC pins"),
     t("r_bypass", "Ω", 0.05, (0.02, 0.08), 1e-3, "resistance of the relay that bypasses it, with rectifier and choke"),
-    t("t_bypass", "s", 0.6, (0.5, 0.8), 0.0, "time from the supply, or from the wish to charge, until the bypass closes"),
+    t("t_bypass", "s", 0.9, (0.8, 1.1), 0.0, "time from the supply, or from the wish to charge, until the bypass closes"),
     t("t_boost", "s", 0.05, (0.03, 0.1), 0.0, "time from that until the input stage works"),
     t("l_pfc", "H", 250e-6, (200e-6, 300e-6), 0.0, "inductance of the input choke"),
     t("c_bulk", "F", 1.2e-3, (1.05e-3, 1.4e-3), 1e-6, "capacitance of the bulk capacitor"),

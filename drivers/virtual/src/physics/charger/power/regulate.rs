@@ -9,7 +9,7 @@ use super::{Aim, Event, Relay, Stage};
 /// In how long the input stage makes up for what the bulk capacitor lacks, s.
 const BULK_S: f64 = 0.04;
 /// Part of its energy by which the bulk capacitor may differ at rest.
-const BULK_AT_REST: f64 = 0.004;
+const BULK_AT_REST: f64 = 0.001;
 /// W at most while the bulk capacitor is raised.
 const BOOST_W: f64 = 800.0;
 /// W that the input stage may always take for itself while it works.

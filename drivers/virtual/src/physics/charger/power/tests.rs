@@ -95,8 +95,8 @@ fn deeds() -> impl Strategy<Value = (Action, f64)> {
             any::<bool>().prop_map(|on| Action::Supply { on }),
             (60.0..300.0_f64).prop_map(Action::SupplyVoltage),
             (45.0..65.0_f64).prop_map(Action::SupplyFrequency),
-            (0.0..6.28_f64).prop_map(Action::SupplyAngle),
-            (0.0..1.2_f64, 0.001..0.6_f64, 0.0..6.28_f64).prop_map(|(ratio, for_s, angle_rad)| Action::SupplyDip {
+            (0.0..6.0_f64).prop_map(Action::SupplyAngle),
+            (0.0..1.2_f64, 0.001..0.6_f64, 0.0..6.0_f64).prop_map(|(ratio, for_s, angle_rad)| Action::SupplyDip {
                 ratio,
                 for_s,
                 angle_rad
@@ -168,7 +168,7 @@ fn play(amounts: BTreeMap<String, f64>, deeds: &[(Action, f64)]) -> OnboardCharg
         seed: 7,
         ..Setup::default()
     };
-    let mut charger = OnboardCharger::new(&setup).unwrap();
+    let mut charger = OnboardCharger::new(&setup).expect("names and values of the table");
     let begin = [
         (Action::LowVoltage { on: true }, 0.0),
         (Action::Proximity(Some(150.0)), 0.0),
