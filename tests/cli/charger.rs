@@ -1,9 +1,11 @@
-//! The charger without high voltage as a small workshop sees it: nothing to name, nothing energised, every defect noticed.
+//! The charger without high voltage as a small workshop sees it: nothing to name, nothing energised, every defect noticed. And the same
+//! charger with its supply and its sink.
 
 use crate::support::Place;
 use serde_json::Value;
 
 const SEQUENCE: &str = "onboard_charger/no_high_voltage";
+const WITH_POWER: &str = "onboard_charger/quick_check";
 
 #[test]
 fn it_rehearses_from_its_defaults_and_says_that_nothing_can_energise() {
@@ -61,7 +63,8 @@ fn every_defect_is_noticed_and_no_healthy_charger_fails() {
     let rows = json["defects"].as_array().unwrap();
     let ids: Vec<&str> = rows.iter().map(|row| row["id"].as_str().unwrap()).collect();
     for id in [
-        "O01", "O02", "O03", "O04", "O05", "O06", "O07", "O14", "O15", "O17", "O37", "O37b", "O38", "O40", "O41", "O45",
+        "O01", "O02", "O03", "O04", "O05", "O06", "O07", "O11", "O13", "O14", "O15", "O17", "O37", "O37b", "O38",
+        "O40", "O41", "O45",
     ] {
         assert!(ids.contains(&id), "{id} is not tried: {ids:?}");
     }
@@ -98,5 +101,81 @@ fn a_defect_of_another_kind_is_refused() {
             "{}",
             ran.err
         );
+    }
+}
+
+/// From its defaults to the end: everything passes, and both places are proven dead by the meter, which was proven itself.
+#[test]
+fn with_power_everything_passes_and_it_ends_dead() {
+    let place = Place::new();
+    let ran = place
+        .run(&["rehearse", WITH_POWER, "--no-pdf", "--out", "r", "--json"])
+        .exits(0);
+    let json = ran.json();
+    assert_eq!(json["verdict"], "pass", "{}", ran.err);
+    for said in ["pass          BC-11", "pass          OB-48", "input measured dead at"] {
+        assert!(ran.err.contains(said), "{said}:\n{}", ran.err);
+    }
+    assert!(
+        !ran.err.contains("inconclusive") && !ran.err.contains("not run"),
+        "{}",
+        ran.err
+    );
+    place.run(&["verify", "r"]).exits(0);
+    place.run(&["judge", "r"]).exits(0);
+}
+
+/// Every defect of the power side, plain, at the step that its file names; the healthy twin and healthy corners.
+#[test]
+fn every_defect_of_the_power_side_is_noticed() {
+    let place = Place::new();
+    let arguments = [
+        "challenge",
+        WITH_POWER,
+        "--json",
+        "--seeds",
+        "1",
+        "--healthy",
+        "2",
+        "--severities",
+        "plain",
+        "--out",
+        "c",
+    ];
+    let json: Value = place.run(&arguments).exits(0).json();
+    let rows = json["defects"].as_array().unwrap();
+    let ids: Vec<&str> = rows.iter().map(|row| row["id"].as_str().unwrap()).collect();
+    for id in [
+        "O08", "O09", "O10", "O11", "O12", "O13", "O14", "O16", "O19", "O20", "O21", "O22", "O23", "O25", "O28",
+        "O28b", "O32", "O33", "O34", "O37", "O40",
+    ] {
+        assert!(ids.contains(&id), "{id} is not tried: {ids:?}");
+    }
+    assert_eq!(json["healthy_twin"]["failed"], 0);
+}
+
+/// A defect is claimed only where it can be seen: without current, S2 tells of some of them and not of others.
+#[test]
+fn what_only_current_shows_is_not_claimed_where_s2_is_all_that_is_seen() {
+    let place = Place::new();
+    let claimed = |sequence: &str| -> std::collections::BTreeMap<String, String> {
+        let json = place.run(&["defects", sequence, "--json"]).exits(0).json();
+        let defects = json["defects"].as_array().unwrap().clone();
+        let of = |defect: &Value, key: &str| defect[key].as_str().unwrap().to_owned();
+        defects
+            .iter()
+            .map(|defect| (of(defect, "id"), of(defect, "claimed_step")))
+            .collect()
+    };
+    let (without, with) = (claimed(SEQUENCE), claimed(WITH_POWER));
+    for id in ["O08", "O12", "O16", "O32"] {
+        assert!(!without.contains_key(id) && with.contains_key(id), "{id}: {without:?}");
+    }
+    for (id, part, whole) in [
+        ("O11", "OB-14a", "OB-14"),
+        ("O13", "OB-14a", "OB-14"),
+        ("O14", "OB-18a", "OB-18"),
+    ] {
+        assert_eq!((without[id].as_str(), with[id].as_str()), (part, whole), "{id}");
     }
 }

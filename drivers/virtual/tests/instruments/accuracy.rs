@@ -36,9 +36,9 @@ fn charging(seed: u64) -> Desk {
     desk
 }
 
-type Truth = fn(&mut World, RunTime, RunTime) -> f64;
+pub(crate) type Truth = fn(&mut World, RunTime, RunTime) -> f64;
 
-fn rms(world: &mut World, node: Node, from: RunTime, to: RunTime) -> f64 {
+pub(crate) fn rms(world: &mut World, node: Node, from: RunTime, to: RunTime) -> f64 {
     let mean = world.mean(node, from, to);
     (world.rms(node, from, to).powi(2) - mean * mean).max(0.0).sqrt()
 }
@@ -52,29 +52,43 @@ fn worst(
     channel: &str,
     truth: Truth,
 ) -> f64 {
+    (0..SEEDS)
+        .map(|seed| share(&mut prepare(seed), instrument, driver_name, (function, channel), truth))
+        .fold(0.0, f64::max)
+}
+
+/// The error of one reading as a share of what is stated.
+pub(crate) fn share(
+    desk: &mut Desk,
+    instrument: &str,
+    driver_name: &str,
+    (function, channel): (&str, &str),
+    truth: Truth,
+) -> f64 {
     let driver = driver(driver_name);
     let measure = &driver["functions"][function]["measure"];
     let aperture = Duration::from_secs_f64(quantity(&measure["aperture"]));
-    let line = text(measure, "ask").replace("{channel}", channel);
-    let mut worst = 0.0_f64;
-    for seed in 0..SEEDS {
-        let mut desk = prepare(seed);
-        let shown = desk.number(instrument, &line);
-        let to = desk.now;
-        let from = RunTime(to.0 - u64::try_from(aperture.as_nanos()).unwrap());
-        let truth = truth(&mut desk.world.lock().unwrap(), from, to);
-        let share = (shown - truth).abs() / limit(&measure["accuracy"], truth);
-        assert!(
-            share <= 1.0,
-            "{function} {channel}, seed {seed}: shown {shown}, true {truth}, {share} of the statement"
-        );
-        worst = worst.max(share);
-    }
-    worst
+    let shown = desk.number(instrument, &text(measure, "ask").replace("{channel}", channel));
+    let to = desk.now;
+    let from = RunTime(to.0 - u64::try_from(aperture.as_nanos()).unwrap());
+    let truth = truth(&mut desk.world.lock().unwrap(), from, to);
+    let share = (shown - truth).abs() / limit(&measure["accuracy"], truth);
+    assert!(
+        share <= 1.0,
+        "{function} {channel}: shown {shown}, true {truth}, {share} of the statement"
+    );
+    share
 }
 
 /// The statement is kept, and it is used: a statement ten times too wide would be as dishonest.
-fn keeps(prepare: fn(u64) -> Desk, instrument: &str, driver: &str, function: &str, channel: &str, truth: Truth) {
+pub(crate) fn keeps(
+    prepare: fn(u64) -> Desk,
+    instrument: &str,
+    driver: &str,
+    function: &str,
+    channel: &str,
+    truth: Truth,
+) {
     let worst = worst(prepare, instrument, driver, function, channel, truth);
     assert!(
         worst > 0.4,

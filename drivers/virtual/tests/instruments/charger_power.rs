@@ -1,6 +1,9 @@
 //! The power side of the bench at a charger: what its instruments refuse, what reaches the world, and that they keep their figures.
 
+use super::accuracy::{Truth, keeps, rms, share};
 use super::desk::Desk;
+use pilotage_core::RunTime;
+use pilotage_virtual::physics::{DcPair, DeadPath, Insulated, Node, Pair, World};
 use std::time::Duration;
 
 #[test]
@@ -86,7 +89,7 @@ fn the_analyser_looks_at_the_reference() {
         (5, 16.0, 10.0, 0.15e-2 * 10.0 + 0.008),
     ] {
         let block = desk.bytes("analyser", format!("TRAC:DATA? (@{channel})").as_bytes());
-        let code = i16::from_le_bytes([block[6], block[7]]);
+        let code = i16::from_le_bytes([block[5], block[6]]);
         let shown = f64::from(code) * full / 32768.0;
         // The reference itself is within 1 % of its nominal voltage.
         assert!((shown - wanted).abs() <= limit + wanted * 0.01, "{channel}: {shown}");
@@ -117,4 +120,207 @@ fn a_burden_stands_across_each_pair_of_the_output() {
     let shown = desk.number("meter", "MEASure:RESistance? 100000,(@301)");
     // The insulation of 100 MΩ and the meter's own inputs take less than 2 %.
     assert!(shown < wanted && shown > 0.98 * wanted, "{shown} {wanted}");
+}
+
+/// A charger that takes 24 A and charges a battery of 350 V.
+fn charging(seed: u64) -> Desk {
+    let mut desk = Desk::at_a_charger(seed);
+    for (name, line) in [
+        ("coolant", "TEMPerature 40;PUMP ON"),
+        ("low_voltage", "VOLTage 12;OUTPut ON"),
+        ("pilot_source", "PROXimity LATChed"),
+        ("sink", "VOLTage 350;CURRent 21;INPut ON"),
+        ("supply", "VOLTage 230;FREQuency 50"),
+        ("supply", "OUTPut ON"),
+        ("pilot_source", "PILot:DUTY 40"),
+        ("pilot_source", "PILot PWM"),
+    ] {
+        desk.tell(name, line);
+    }
+    desk.wait(Duration::from_secs(20));
+    desk
+}
+
+const AC: (Node, Node) = (Node::In(Pair::LN), Node::InCurrent);
+const DC: (Node, Node) = (Node::Dc(DcPair::PlusMinus), Node::DcCurrent);
+
+/// Mean of the product, over samples of its own.
+fn power(world: &mut World, (volts, amps): (Node, Node), (from, to): (RunTime, RunTime)) -> f64 {
+    let count = 20_000;
+    let interval_s = to.since(from).as_secs_f64() / f64::from(count);
+    let mut of = |node| {
+        let mut values = Vec::new();
+        world.samples(node, from, interval_s, count as usize, &mut values);
+        values
+    };
+    let (volts, amps) = (of(volts), of(amps));
+    volts.iter().zip(&amps).map(|(v, i)| v * i).sum::<f64>() / f64::from(count)
+}
+
+#[test]
+fn a_charging_charger_is_seen_alike_by_its_instruments() {
+    let mut desk = charging(3);
+    let input = desk.number("analyser", "MEASure:POWer? (@1)");
+    let output = desk.number("analyser", "MEASure:POWer? (@2)");
+    // 24 A of 230 V, some 2 % of it left; 90 % to 97 % of it come out.
+    assert!((5200.0..5550.0).contains(&input), "{input}");
+    assert!((0.90..0.97).contains(&(output / input)), "{output} {input}");
+    let volts = desk.number("analyser", "MEASure:VOLTage:RMS? (@1)");
+    let amps = desk.number("analyser", "MEASure:CURRent:RMS? (@1)");
+    let factor = desk.number("analyser", "MEASure:PFACtor? (@1)");
+    assert!((input / (volts * amps) - factor).abs() < 0.005, "{factor}");
+    let by_supply = desk.number("supply", "MEASure:CURRent?");
+    assert!((by_supply - amps).abs() < 0.3, "{by_supply} {amps}");
+    let by_sink = desk.number("sink", "MEASure:VOLTage?");
+    let by_meter = desk.number("meter", "MEASure:VOLTage:DC? 1000,(@301)");
+    assert!(
+        (by_sink - 350.0).abs() < 5.0 && (by_meter - by_sink).abs() < 2.0,
+        "{by_sink} {by_meter}"
+    );
+    desk.wrong("insulation", b"OUTPut ON", -221);
+    assert_eq!(
+        desk.ask("insulation", "OUTPut?"),
+        "0",
+        "it does not switch on while anything is live"
+    );
+    let outlet = desk.number("coolant", "MEASure:TEMPerature?");
+    assert!((26.0..45.0).contains(&outlet), "{outlet}");
+}
+
+/// Less than 1 VA has no power factor.
+#[test]
+fn nothing_has_no_power_factor() {
+    let mut desk = Desk::at_a_charger(1);
+    assert_eq!(desk.ask("analyser", "MEASure:PFACtor? (@1)"), "+9.91000000E+37");
+}
+
+/// Every reading of the power side, with its truth.
+const READINGS: [(&str, &str, &str, Truth); 12] = [
+    ("analyser", "power_analyser", "ac_voltage", |world, from, to| {
+        world.rms(AC.0, from, to)
+    }),
+    ("analyser", "power_analyser", "ac_current", |world, from, to| {
+        world.rms(AC.1, from, to)
+    }),
+    ("analyser", "power_analyser", "ac_power", |world, from, to| {
+        power(world, AC, (from, to))
+    }),
+    ("analyser", "power_analyser", "power_factor", |world, from, to| {
+        power(world, AC, (from, to)) / (world.rms(AC.0, from, to) * world.rms(AC.1, from, to))
+    }),
+    ("analyser", "power_analyser", "dc_voltage", |world, from, to| {
+        world.mean(DC.0, from, to)
+    }),
+    ("analyser", "power_analyser", "dc_current", |world, from, to| {
+        world.mean(DC.1, from, to)
+    }),
+    ("analyser", "power_analyser", "dc_power", |world, from, to| {
+        power(world, DC, (from, to))
+    }),
+    ("sink", "dc_sink", "measured_current", |world, from, to| {
+        world.mean(DC.1, from, to)
+    }),
+    ("sink", "dc_sink", "measured_voltage", |world, from, to| {
+        world.mean(DC.0, from, to)
+    }),
+    ("coolant", "coolant_unit", "outlet", |world, _, to| {
+        world.coolant_k(to).unwrap() - 273.15
+    }),
+    ("pe_sensor", "pe_clamp", "ac_current", |world, from, to| {
+        rms(world, Node::PeCurrent, from, to)
+    }),
+    ("pe_sensor", "pe_clamp", "dc_current", |world, from, to| {
+        world.mean(Node::PeCurrent, from, to)
+    }),
+];
+
+/// The statements are kept, and they are used.
+#[test]
+fn readings_at_a_charging_charger_keep_what_the_drivers_state() {
+    let mut worst = [0.0_f64; READINGS.len()];
+    for seed in 0..80 {
+        let mut desk = charging(seed);
+        for (worst, (name, driver, function, truth)) in worst.iter_mut().zip(READINGS) {
+            *worst = worst.max(share(&mut desk, name, driver, (function, ""), truth));
+        }
+    }
+    for (worst, (_, _, function, _)) in worst.iter().zip(READINGS) {
+        assert!(*worst > 0.4, "{function}: {worst}");
+    }
+}
+
+#[test]
+fn what_measures_a_dead_charger_keeps_its_figures() {
+    let tested = |seed| {
+        let mut desk = Desk::at_a_charger(seed);
+        desk.tell("insulation", "VOLTage 500;OUTPut ON");
+        desk
+    };
+    for (channel, truth) in [
+        (
+            "1",
+            (|world, _, to| isolation(world, Insulated::AcToChassis, to)) as Truth,
+        ),
+        ("2", |world, _, to| isolation(world, Insulated::DcPlusToChassis, to)),
+        ("3", |world, _, to| isolation(world, Insulated::DcMinusToChassis, to)),
+        ("4", |world, _, to| isolation(world, Insulated::AcToDc, to)),
+    ] {
+        keeps(tested, "insulation", "insulation_tester", "insulation", channel, truth);
+    }
+    keeps(
+        Desk::at_a_charger,
+        "ohmmeter",
+        "micro_ohmmeter",
+        "resistance",
+        "1",
+        |world, _, to| world.resistance(DeadPath::Bond, to).unwrap(),
+    );
+    keeps(
+        Desk::at_a_charger,
+        "bridge",
+        "lcr_bridge",
+        "capacitance",
+        "1",
+        |world, _, to| world.capacitance(DeadPath::Dc(DcPair::PlusMinus), to).unwrap(),
+    );
+    keeps(
+        Desk::at_a_charger,
+        "meter",
+        "bench_meter",
+        "resistance",
+        "164",
+        |world, _, to| world.resistance(DeadPath::InterlockLoop, to).unwrap(),
+    );
+}
+
+fn isolation(world: &mut World, parts: Insulated, at: RunTime) -> f64 {
+    world.resistance(DeadPath::Isolation(parts), at).unwrap()
+}
+
+/// A dip to 40 % for 60 ms from 90° on: the crest breaks there, and comes back.
+#[test]
+fn a_dip_begins_at_its_angle_and_lasts_as_long_as_it_was_told() {
+    let mut desk = Desk::at_a_charger(2);
+    desk.tell("supply", "VOLTage 230;FREQuency 50");
+    desk.tell("supply", "OUTPut ON");
+    desk.wait(Duration::from_secs(1));
+    let from = desk.now;
+    desk.tell("supply", "DIP:LEVel 40;TIME 0.06;ANGLe 90");
+    desk.tell("supply", "DIP ONCE");
+    assert_eq!(desk.ask("supply", "DIP?"), "ONCE");
+    desk.wait(Duration::from_millis(300));
+    let mut volts = Vec::new();
+    desk.world
+        .lock()
+        .unwrap()
+        .samples(Node::In(Pair::LN), from, 1e-4, 3000, &mut volts);
+    let crest = 230.0 * 2f64.sqrt();
+    let high = |part: &[f64]| part.iter().fold(0.0_f64, |high, v| high.max(v.abs()));
+    assert!(high(&volts[..50]) > 0.0 && high(&volts) > 0.97 * crest);
+    let fall = volts
+        .windows(2)
+        .position(|pair| pair[0] > 0.95 * crest && pair[1] < 0.45 * crest);
+    let fall = fall.expect("it falls from its crest");
+    assert!(high(&volts[fall + 1..fall + 590]) < 0.42 * crest);
+    assert!(high(&volts[fall + 620..fall + 900]) > 0.97 * crest, "it is back");
 }

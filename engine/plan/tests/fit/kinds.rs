@@ -195,6 +195,35 @@ fn the_table_of_chargers_line_by_line() {
             "{order:?} in {state:?}"
         );
     }
+    assert_eq!(on.energy, EnergyState::Live, "the AC pins are live with the supply");
+    assert_eq!(
+        offered.proven_dead(kind, "dc_output").energy,
+        EnergyState::Live,
+        "it may begin at any moment"
+    );
+    let stopped = after(
+        kind,
+        &[
+            word("supply", "on"),
+            word("pilot_source", "pwm"),
+            word("pilot_source", "off"),
+            word("supply", "off"),
+        ],
+    );
+    assert_eq!(stopped.energy, EnergyState::Unknown);
+    assert_eq!(stopped.proven_dead(kind, "dc_output").energy, EnergyState::OutputDead);
+    assert_eq!(
+        stopped.proven_dead(kind, "ac_input").energy,
+        EnergyState::Unknown,
+        "the capacitor is behind the output"
+    );
+}
+
+/// The sink that holds a voltage and the insulation instrument are sources beside the supply of a charger.
+#[test]
+fn what_gives_beside_the_supply_keeps_a_charger_live() {
+    let kind = ItemKind::OnboardCharger;
+    let tested = after(kind, &[word("insulation", "on")]);
     let holding = after(kind, &[amount("load.voltage", 400.0), word("load", "on")]);
     assert_eq!(
         holding.proven_dead(kind, "dc_output").energy,
@@ -219,28 +248,6 @@ fn the_table_of_chargers_line_by_line() {
         after(kind, &both).energy,
         EnergyState::Live,
         "the insulation instrument is still on"
-    );
-    assert_eq!(on.energy, EnergyState::Live, "the AC pins are live with the supply");
-    assert_eq!(
-        offered.proven_dead(kind, "dc_output").energy,
-        EnergyState::Live,
-        "it may begin at any moment"
-    );
-    let stopped = after(
-        kind,
-        &[
-            word("supply", "on"),
-            word("pilot_source", "pwm"),
-            word("pilot_source", "off"),
-            word("supply", "off"),
-        ],
-    );
-    assert_eq!(stopped.energy, EnergyState::Unknown);
-    assert_eq!(stopped.proven_dead(kind, "dc_output").energy, EnergyState::OutputDead);
-    assert_eq!(
-        stopped.proven_dead(kind, "ac_input").energy,
-        EnergyState::Unknown,
-        "the capacitor is behind the output"
     );
 }
 
