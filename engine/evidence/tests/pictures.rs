@@ -144,7 +144,7 @@ fn a_wave_marks_the_moments_that_its_readings_rest_on() {
     assert_eq!(points, ["supply", "output current"]);
     let at: Vec<u64> = dip.events.iter().map(|(at_s, _)| (at_s * 1e3).round() as u64).collect();
     assert_eq!(at, [150, 181, 650, 770]);
-    assert_eq!(dip.events[1].1, "dc_output.current falls through 1 A");
+    assert_eq!(dip.events[1].1, "output current falls through 1 A");
     assert_eq!(document.captures.len(), 1, "nothing is drawn twice");
 }
 

@@ -84,7 +84,7 @@ fn a_step_with_shares() {
     assert_eq!(step.needs[0].0.value, "close_delay");
     assert_eq!(step.fail_side, Some(Side::WallUnit));
     assert_eq!(step.look_next, ["coil voltage", "WU-21"]);
-    assert_eq!(file.steps[1].for_each.as_ref().unwrap().values.len(), 2);
+    assert_eq!(file.steps[1].for_each[0].values.len(), 2);
 }
 
 #[test]

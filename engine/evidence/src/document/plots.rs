@@ -108,7 +108,7 @@ fn asked_for(record: &Record, wave: &Wave<'_>) -> Option<Plot> {
     let events = if wave.marks.is_empty() {
         timing_events(&channels, begin_s)
     } else {
-        moments(record, *seq, wave.marks, begin_s)
+        moments(record, *seq, wave, begin_s)
     };
     let around = around(&events);
     let trace = |(channel, point): (&&Samples, &Shown)| Trace {
@@ -138,15 +138,21 @@ fn begin_s<'s>(channels: impl Iterator<Item = &'s Samples>) -> f64 {
 }
 
 /// The moments that readings of a capture rest on, each once, in order.
-fn moments(record: &Record, capture: u64, marks: &[Shown], begin_s: f64) -> Vec<(f64, String)> {
+fn moments(record: &Record, capture: u64, wave: &Wave<'_>, begin_s: f64) -> Vec<(f64, String)> {
+    // Points have the words that they have at their waves.
+    let said = |what: &str| {
+        let point = wave.of.iter().filter(|point| what.starts_with(&point.name));
+        let point = point.max_by_key(|point| point.name.len());
+        point.map_or_else(|| what.to_owned(), |point| what.replacen(&point.name, &point.says, 1))
+    };
     let marked = record.events().iter().filter_map(|stamped| match &stamped.event {
         Event::Reading(reading) => Some(reading).filter(|reading| rests_on(reading, capture)),
         _ => None,
     });
     let mut all: Vec<(f64, String)> = marked
-        .filter(|reading| marks.iter().any(|mark| mark.name == reading.name))
+        .filter(|reading| wave.marks.iter().any(|mark| mark.name == reading.name))
         .flat_map(|reading| &reading.moments)
-        .map(|moment| (seconds(moment.when) - begin_s, moment.what.clone()))
+        .map(|moment| (seconds(moment.when) - begin_s, said(&moment.what)))
         .collect();
     all.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.cmp(&b.1)));
     all.dedup();

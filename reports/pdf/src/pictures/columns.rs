@@ -4,7 +4,7 @@ use super::{HALF_PT, LEFT_PT, WIDE_PT};
 use crate::scale::{Span, ticks};
 use crate::sketch::{SMALL, Sketch, Stroke, width_of, with_unit};
 use pilotage_evidence::Verdict;
-use pilotage_evidence::document::picture::{Bar, Bars};
+use pilotage_evidence::document::picture::{Bar, Bars, Spot};
 
 /// Height of the plot, in points.
 const PLOT_PT: f64 = 112.0;
@@ -88,7 +88,9 @@ pub(super) fn sketch(bars: &Bars) -> Option<(bool, Sketch)> {
         .fold(1.0, f64::max);
     let bottom = TOP_PT + PLOT_PT;
     let along = if bars.along.is_empty() { 0.0 } else { 10.0 };
-    let mut out = Sketch::new(width, bottom + 4.0 + LINE_PT * lines + along);
+    let figures = if has_figures(slot) { LINE_PT } else { 0.0 };
+    let below = bottom + 3.5 + LINE_PT * lines;
+    let mut out = Sketch::new(width, below + 0.5 + figures + along);
     let y = |value: f64| TOP_PT + PLOT_PT * (1.0 - lengths.at(value));
     let right = LEFT_PT + slot * bars.bars.len() as f64;
     for (at, figure) in lengths.ticks() {
@@ -106,17 +108,20 @@ pub(super) fn sketch(bars: &Bars) -> Option<(bool, Sketch)> {
                 &bar.label,
             );
         }
+        if has_figures(slot) {
+            figure(
+                &mut out,
+                &bar.spot,
+                (LEFT_PT + slot * (index as f64 + 0.5), slot, below - 1.0),
+            );
+        }
     }
     let base = if bars.logarithmic { bottom } else { y(0.0) };
     out.line([(LEFT_PT, base), (right, base)], Stroke::Frame);
     out.line([(LEFT_PT, TOP_PT), (LEFT_PT, bottom)], Stroke::Frame);
     out.bold((0.0, 0.0), width, &with_unit(&bars.says, &bars.unit));
     if !bars.along.is_empty() {
-        out.centred(
-            ((LEFT_PT + right) / 2.0, bottom + 3.5 + LINE_PT * lines),
-            right - LEFT_PT,
-            &bars.along,
-        );
+        out.centred(((LEFT_PT + right) / 2.0, below + figures), right - LEFT_PT, &bars.along);
     }
     Some((wide, out))
 }
@@ -147,23 +152,30 @@ fn draw_bar(out: &mut Sketch, bar: &Bar, (middle, slot): (f64, f64), y: &impl Fn
             Stroke::Bound,
         );
     }
-    let size = (0.6 * slot).min(5.0);
-    if let Some(verdict) = spot
-        .verdict
-        .filter(|verdict| bad || (slot > 30.0 && *verdict == Verdict::Pass))
-    {
-        out.mark((middle - half.min(slot / 2.0 - size), top - size), size, verdict);
+    // Where there is room the mark stands with the number below; else a bar that is not a pass has it above.
+    if let Some(verdict) = spot.verdict.filter(|_| bad && !has_figures(slot)) {
+        let size = (0.7 * slot).min(5.5);
+        let highest = spot.high.map_or(top, |high| top.min(y(high)));
+        out.mark((middle, (highest - size).max(size / 2.0)), size, verdict);
     }
-    if slot > 30.0 {
-        let value = if spot.value.is_some() {
-            spot.text.as_str()
-        } else {
-            "–"
-        };
-        out.centred(
-            (middle + 4.0, (top - 8.5).max(1.0)),
-            slot.max(width_of(value) + 4.0),
-            value,
-        );
+}
+
+/// Whether the numbers themselves fit below the bars.
+fn has_figures(slot: f64) -> bool {
+    slot >= 34.0
+}
+
+/// The number below a bar, with its verdict.
+fn figure(out: &mut Sketch, spot: &Spot, (middle, slot, y): (f64, f64, f64)) {
+    let value = if spot.value.is_some() {
+        spot.text.as_str()
+    } else {
+        "–"
+    };
+    let room = if spot.verdict.is_some() { 7.0 } else { 0.0 };
+    out.centred((middle + room / 2.0, y), slot.max(width_of(value)), value);
+    if let Some(verdict) = spot.verdict {
+        let left = middle + room / 2.0 - width_of(value) * 0.46;
+        out.mark((left - 5.0, y + SMALL / 2.0 - 0.3), 4.6, verdict);
     }
 }

@@ -8,7 +8,7 @@ use pilotage_evidence::document::picture::{Course, Line, Moment, Panel};
 /// Height of a panel, in points.
 const PANEL_PT: f64 = 74.0;
 /// Room above a panel for its names.
-const NAMES_PT: f64 = 11.0;
+const NAMES_PT: f64 = 14.0;
 /// Room below for figures and unit of time.
 const BELOW_PT: f64 = 20.0;
 /// Fewer readings are drawn with their points.
@@ -96,11 +96,11 @@ fn draw_panel(out: &mut Sketch, panel: &Panel, times: &Span, (top, width): (f64,
         draw_line(out, line, number, &place);
         let says = with_unit(&line.says, &panel.unit);
         if panel.lines.len() > 1 {
-            let y = top - NAMES_PT + 1.0 + SMALL / 2.0;
+            let y = top - 10.0 + SMALL / 2.0;
             out.line([(x, y), (x + 16.0, y)], STROKES[number % STROKES.len()]);
             x += 19.0;
         }
-        out.bold((x, top - NAMES_PT + 1.0), width_of(&says) + 20.0, &says);
+        out.bold((x, top - 10.0), width_of(&says) + 20.0, &says);
         x += width_of(&says) + 26.0;
     }
 }

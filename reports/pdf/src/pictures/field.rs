@@ -22,7 +22,7 @@ pub(super) fn sketch(map: &Field) -> Option<(bool, Sketch)> {
     let count = map.columns.len() as f64;
     let wide = count * NARROWEST_PT > HALF_PT - LEFT_PT;
     let width = if wide { WIDE_PT } else { HALF_PT };
-    let cell = ((width - LEFT_PT) / count).min(WIDEST_PT);
+    let cell = ((width - LEFT_PT - 1.0) / count).min(WIDEST_PT);
     let field_height = CELL_PT * map.rows.len() as f64;
     let mut out = Sketch::new(width, ABOVE_PT + field_height + BELOW_PT);
     let values = || map.cells.iter().filter_map(|cell| cell.spot.value);

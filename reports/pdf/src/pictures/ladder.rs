@@ -80,7 +80,8 @@ fn extent(spot: &Spot) -> Vec<f64> {
     all
 }
 
-/// Between the bounds of neighbouring points; where several readings stand in one picture each point has its own.
+/// Between the bounds of neighbouring points; where several readings stand in one picture each point has its own. Between two
+/// points a bound follows the rule, where there is one, as far from it as at the points.
 fn allowed(out: &mut Sketch, plot: &Plot<'_>) {
     let [series] = plot.ladder.series.as_slice() else {
         return;
@@ -88,16 +89,38 @@ fn allowed(out: &mut Sketch, plot: &Plot<'_>) {
     let mut points: Vec<&(f64, Spot)> = series
         .points
         .iter()
-        .filter(|(_, spot)| spot.low.is_some() || spot.high.is_some())
+        .filter(|(at, spot)| at.is_finite() && (spot.low.is_some() || spot.high.is_some()))
         .collect();
     points.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let low = |spot: &Spot| plot.y(spot.low.unwrap_or(plot.up.from));
-    let high = |spot: &Spot| plot.y(spot.high.unwrap_or(plot.up.to));
     for pair in points.windows(2) {
         let ((x0, a), (x1, b)) = (pair[0], pair[1]);
-        let (x0, x1) = (plot.x(*x0), plot.x(*x1));
-        out.area([(x0, low(a)), (x0, high(a)), (x1, high(b)), (x1, low(b))], ALLOWED);
+        let upper = edge(plot, (*x0, a.high), (*x1, b.high), plot.up.to);
+        let lower = edge(plot, (*x0, a.low), (*x1, b.low), plot.up.from);
+        let around = upper.into_iter().chain(lower.into_iter().rev());
+        out.area(around.map(|(x, y)| (plot.x(x), plot.y(y))), ALLOWED);
     }
+}
+
+/// One edge of the allowed area between two points.
+fn edge(plot: &Plot<'_>, (x0, a): (f64, Option<f64>), (x1, b): (f64, Option<f64>), open: f64) -> Vec<(f64, f64)> {
+    let (Some(a), Some(b)) = (a, b) else {
+        return vec![(x0, a.unwrap_or(open)), (x1, b.unwrap_or(open))];
+    };
+    let rule = plot.ladder.rule.as_ref().map_or(&[][..], |rule| &rule.points);
+    let at = |x: f64| {
+        rule.iter()
+            .find(|(known, _)| (known - x).abs() < 1e-9 * x.abs().max(1.0))
+    };
+    let mut edge = vec![(x0, a)];
+    if let (Some((_, first)), Some((_, last))) = (at(x0), at(x1)) {
+        let between = rule.iter().filter(|(x, _)| *x > x0 && *x < x1);
+        edge.extend(between.map(|(x, y)| {
+            let share = (x - x0) / (x1 - x0);
+            (*x, y + (a - first) * (1.0 - share) + (b - last) * share)
+        }));
+    }
+    edge.push((x1, b));
+    edge
 }
 
 fn grid(out: &mut Sketch, plot: &Plot<'_>, width: f64) {
