@@ -3,7 +3,8 @@
 use super::common::ITEM_KINDS;
 use super::rules;
 use super::table::{
-    AREA, CAPACITANCE, CURRENT, FREQUENCY, Key, LENGTH, NAME, RATIO, Record, Rest, Rule, Shape, TEMPERATURE, VOLTAGE, Want, Word, Yields,
+    AREA, CAPACITANCE, CURRENT, FREQUENCY, Key, LENGTH, NAME, RATIO, Record, Rest, Rule, Shape, TEMPERATURE, VOLTAGE,
+    Want, Word, Yields,
 };
 use pilotage_core::Dimension;
 
