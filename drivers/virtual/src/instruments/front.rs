@@ -77,7 +77,7 @@ pub(super) static GAPS: [Channel; 4] = [
 /// an auxiliary input for the pilot.
 pub(super) static POWER: [Channel; 5] = [
     fine(Node::In(Pair::LN), (600.0, 0.15), OfReference::Whole, "1"),
-    fine(Node::InCurrent, (100.0, 0.025), OfReference::Nothing, "2"),
+    fine(Node::InCurrent, (400.0, 0.025), OfReference::Nothing, "2"),
     fine(Node::Dc(DcPair::PlusMinus), (1000.0, 0.3), OfReference::Whole, "3"),
     fine(Node::DcCurrent, (60.0, 0.015), OfReference::Nothing, "4"),
     fine(Node::Pilot, (16.0, 0.008), OfReference::Divided, "5"),

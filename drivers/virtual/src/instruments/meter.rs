@@ -193,7 +193,7 @@ fn place(channel: u16) -> Result<Place> {
         161 => Place::Ohms(DeadPath::AcPins(Pair::LN)),
         162 => Place::Ohms(DeadPath::AcPins(Pair::LPe)),
         163 => Place::Ohms(DeadPath::AcPins(Pair::NPe)),
-        164 => Place::Ohms(DeadPath::InterlockLoop),
+        164 => Place::FittedOhms(DeadPath::InterlockLoop),
         301 => dc(DcPair::PlusMinus),
         302 => dc(DcPair::PlusPe),
         303 => dc(DcPair::MinusPe),

@@ -83,7 +83,7 @@ fn the_analyser_looks_at_the_reference() {
     desk.wait(Duration::from_millis(50));
     for (channel, full, wanted, limit) in [
         (1, 600.0, 50.0, 0.05e-2 * 50.0 + 0.15),
-        (2, 100.0, 0.0, 0.025),
+        (2, 400.0, 0.0, 0.025),
         (3, 1000.0, 50.0, 0.05e-2 * 50.0 + 0.3),
         (4, 60.0, 0.0, 0.015),
         (5, 16.0, 10.0, 0.15e-2 * 10.0 + 0.008),
@@ -94,6 +94,32 @@ fn the_analyser_looks_at_the_reference() {
         // The reference itself is within 1 % of its nominal voltage.
         assert!((shown - wanted).abs() <= limit + wanted * 0.01, "{channel}: {shown}");
     }
+}
+
+/// A closed loop has some ohms; an open one leaves the 10 MΩ that are fitted, and one that is bridged inside never opens.
+#[test]
+fn the_interlock_loop_reads_a_number_open_and_closed() {
+    for (bridged, open_ohm) in [(0.0, 10e6), (1.0, 1.0)] {
+        let mut desk = Desk::at_a_charger_with(1, &[("interlock_bridged", bridged)]);
+        let ohm = |desk: &mut Desk| desk.number("meter", "MEASure:FRESistance? (@164)");
+        assert!((ohm(&mut desk) - 1.0).abs() < 0.01);
+        desk.tell("switch_box", "ROUTe:ILOop OPEN");
+        let shown = ohm(&mut desk);
+        assert!((shown - open_ohm).abs() <= 0.001 * open_ohm + 1e-3, "{shown}");
+    }
+}
+
+/// Three burdens of 100 kΩ: one beside the two others in a row, and what the charger has across its output.
+#[test]
+fn a_burden_stands_across_each_pair_of_the_output() {
+    let mut desk = Desk::at_a_charger(1);
+    desk.tell("switch_box", "ROUTe:BURDen ON");
+    let two_thirds = 100e3 * 200e3 / 300e3;
+    let own = 1e6;
+    let wanted = two_thirds * own / (two_thirds + own);
+    let shown = desk.number("meter", "MEASure:RESistance? 100000,(@301)");
+    // The insulation of 100 MΩ and the meter's own inputs take less than 2 %.
+    assert!(shown < wanted && shown > 0.98 * wanted, "{shown} {wanted}");
 }
 
 /// A charger that takes 24 A and charges a battery of 350 V.

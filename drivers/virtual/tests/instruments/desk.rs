@@ -34,7 +34,12 @@ impl Desk {
 
     /// The bench at a charger without high voltage.
     pub(crate) fn at_a_charger(seed: u64) -> Self {
-        Self::at(ItemSort::OnboardCharger, &[], seed, &[])
+        Self::at_a_charger_with(seed, &[])
+    }
+
+    /// A charger that differs from a healthy one.
+    pub(crate) fn at_a_charger_with(seed: u64, amounts: &[(&str, f64)]) -> Self {
+        Self::at(ItemSort::OnboardCharger, amounts, seed, &[])
     }
 
     fn at(item: ItemSort, amounts: &[(&str, f64)], seed: u64, flaws: &[(&str, f64)]) -> Self {

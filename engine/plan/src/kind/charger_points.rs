@@ -137,6 +137,11 @@ pub(super) const POINTS: &[PointShape] = &[
         OHM,
         "resistance between two AC pins, dead",
     )),
+    isolated_only(read_amount(
+        "ac_input[pair].capacitance",
+        Dimension::CAPACITANCE,
+        "capacitance between two AC pins, dead",
+    )),
     switch(
         "low_voltage",
         &["on", "off"],

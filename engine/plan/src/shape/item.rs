@@ -3,7 +3,8 @@
 use super::common::ITEM_KINDS;
 use super::rules;
 use super::table::{
-    AREA, CURRENT, FREQUENCY, Key, LENGTH, NAME, RATIO, Record, Rest, Rule, Shape, VOLTAGE, Want, Word, Yields,
+    AREA, CAPACITANCE, CURRENT, FREQUENCY, Key, LENGTH, NAME, RATIO, Record, Rest, Rule, Shape, TEMPERATURE, VOLTAGE,
+    Want, Word, Yields,
 };
 use pilotage_core::Dimension;
 
@@ -158,6 +159,24 @@ pub static NAMEPLATE: Record = Record {
             "94 %",
             "Efficiency of a charger at its rated power, by its type data.",
         ),
+        Key::may(
+            "filter_capacitance",
+            Shape::Formula(Want::literal(&CAPACITANCE)),
+            "2.2 µF",
+            "Capacitance between the AC pins of a charger, by its type data.",
+        ),
+        Key::may(
+            "output_capacitance",
+            Shape::Formula(Want::literal(&CAPACITANCE)),
+            "30 µF",
+            "Capacitance of the DC output of a charger, by its type data.",
+        ),
+        Key::may(
+            "coolant_temperature",
+            Shape::Formula(Want::literal(&TEMPERATURE)),
+            "50 °C",
+            "Highest temperature of the coolant at which a charger gives its rated power.",
+        ),
     ]],
     rest: None,
     rules: &[],
@@ -226,6 +245,9 @@ pub static PLATES: &[PlateOf] = &[
             "low_voltage",
             "efficiency",
             "insulation_voltage",
+            "filter_capacitance",
+            "output_capacitance",
+            "coolant_temperature",
         ],
     },
     PlateOf {

@@ -12,6 +12,9 @@ pub(in super::super) static CHARGER: &[Parameter] = &[
     p("dc_current", "A", 18.0, 0.0, "rated current of the DC output"),
     p("low_voltage", "V", 12.0, 0.0, "nominal voltage of the low-voltage supply"),
     p("efficiency", "1", 0.945, 0.0, "efficiency at rated power by the type data of the nameplate"),
+    p("filter_capacitance", "F", 2.2e-6, 0.0, "capacitance between the AC pins by the type data of the nameplate"),
+    p("output_capacitance", "F", 30e-6, 0.0, "capacitance of the DC output by the type data of the nameplate"),
+    p("coolant_temperature", "K", 323.15, 0.0, "highest temperature of the coolant at rated power by the type data of the nameplate"),
     p("insulation_voltage", "V", 500.0, 0.0, "highest test voltage of the nameplate"),
     // pilot circuit
     t("r2", "Ω", 2740.0, (2657.8, 2822.2), 1.0, "R2, always behind the diode"),

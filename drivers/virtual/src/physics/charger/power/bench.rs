@@ -109,6 +109,7 @@ impl OnboardCharger {
                 self.plan(at_s, Event::DipBegins(ratio.clamp(0.0, 2.0), for_s.max(0.0)));
                 return;
             }
+            Action::Burden { on } => power.burdened = on,
             Action::Load { on } => power.sink.on = on,
             Action::LoadCurrent(amps) => power.sink.amps = amps.max(0.0),
             Action::SinkVoltage(volts) => power.sink.volts = volts.max(0.0),

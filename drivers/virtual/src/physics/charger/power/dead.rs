@@ -14,8 +14,10 @@ impl OnboardCharger {
         let meter = get("bench_r_meter");
         match what {
             DeadPath::Dc(pair) if self.is_output_dead() => {
-                let across = self.power.parts.r_out;
-                let (plus, minus) = (get("r_iso_dc_plus"), get("r_iso_dc_minus"));
+                let burden = self.burden_ohm();
+                let across = parallel(self.power.parts.r_out, burden);
+                let plus = parallel(get("r_iso_dc_plus"), burden);
+                let minus = parallel(get("r_iso_dc_minus"), burden);
                 Some(match pair {
                     DcPair::PlusMinus => parallel(across, plus + minus),
                     DcPair::PlusPe => parallel(parallel(plus, meter), minus + across),
@@ -38,6 +40,21 @@ impl OnboardCharger {
             }
             _ => None,
         }
+    }
+
+    /// Ω of the burden on each pair of the output; an infinite one is none.
+    fn burden_ohm(&self) -> f64 {
+        if self.power.burdened {
+            self.values.get("bench_burden")
+        } else {
+            f64::INFINITY
+        }
+    }
+
+    /// Ω that the burdens put across the output: one beside the two others in a row.
+    pub(super) fn burden_across_ohm(&self) -> f64 {
+        let burden = self.burden_ohm();
+        parallel(burden, 2.0 * burden)
     }
 
     /// F of what is dead.

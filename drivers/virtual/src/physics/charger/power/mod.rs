@@ -144,6 +144,8 @@ pub(super) struct Power {
     cooling: Cooling,
     command: Command,
     loop_closed: bool,
+    /// A resistor stands across each pair of the output.
+    burdened: bool,
     // the charger
     stage: Stage,
     relay: Relay,
@@ -236,6 +238,7 @@ impl Power {
             sink: Sink::default(),
             cooling,
             loop_closed: true,
+            burdened: false,
             stage: Stage::Off,
             relay: Relay::Open,
             bypassed: false,

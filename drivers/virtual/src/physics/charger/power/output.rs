@@ -1,6 +1,7 @@
 //! How voltage and current of the DC output run, by relay, sink and aim.
 
 use super::super::OnboardCharger;
+use super::super::line::parallel;
 use super::bench::Sinks;
 use super::course::Course;
 use super::stretch::State;
@@ -41,11 +42,12 @@ struct Now {
 impl OnboardCharger {
     /// Ω across the output's capacitance.
     pub(super) fn output_ohm(&self) -> f64 {
-        if self.power.discharging {
+        let own = if self.power.discharging {
             self.power.parts.r_out_active
         } else {
             self.power.parts.r_out
-        }
+        };
+        parallel(own, self.burden_across_ohm())
     }
 
     /// The output from now on.

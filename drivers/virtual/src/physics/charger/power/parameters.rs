@@ -101,5 +101,6 @@ pub(in super::super::super) static POWER: &[Parameter] = &[
     p("no_hot_stop", "1", 0.0, 0.0, "1: it does not stop when hot"),
     p("crack_rise", "K", 1e9, 0.0, "rise of the junctions above the room at which a cracked joint opens"),
     // bench
+    p("bench_burden", "Ω", 100e3, 1.0, "the burden on each pair of the DC output"),
     p("bench_r_sink", "Ω", 0.2, 1e-4, "what the DC sink shows to fast ripple"),
 ];
