@@ -103,7 +103,14 @@ const THE_MOST: &[(&str, &str)] = &[
 ];
 
 /// The other way round: what is said beforehand is the least.
-const THE_LEAST: &[&str] = &["power ", "efficiency ", "harmonic ", "of the line", "ripple "];
+const THE_LEAST: &[&str] = &[
+    "/ $rated_current",
+    "power ",
+    "efficiency ",
+    "harmonic ",
+    "of the line",
+    "ripple ",
+];
 
 struct Compared {
     key: Key,
