@@ -4,7 +4,9 @@ use crate::support::{Place, repository, yaml_below};
 use serde_json::Value;
 use std::collections::BTreeMap;
 
-const KINDS: [&str; 7] = ["sequence", "limits", "item", "bench", "driver", "defect", "sides"];
+const KINDS: [&str; 8] = [
+    "sequence", "limits", "item", "bench", "driver", "frames", "defect", "sides",
+];
 
 fn schema(kind: &str) -> Value {
     Place::new().run(&["schema", kind]).exits(0).json()
