@@ -5,10 +5,11 @@ use pilotage::fitting::{Fitted, Request, load};
 use pilotage::shipped::Shelves;
 use pilotage::wiring::clock::TokioClock;
 use pilotage::wiring::devices::VirtualDevice;
+use pilotage::wiring::frames;
 use pilotage::wiring::person::VirtualPerson;
 use pilotage::wiring::setup::setup;
 use pilotage_bench::Wired;
-use pilotage_bench::link::{FaultPlan, Faults, Link, LinkError, MemoryLink, Now, Pending, Reopened};
+use pilotage_bench::link::{Device, FaultPlan, Faults, Link, LinkError, MemoryLink, Now, Pending, Reopened};
 use pilotage_bench::scpi::Sink;
 use pilotage_core::RunTime;
 use pilotage_evidence::Event;
@@ -19,7 +20,7 @@ use pilotage_run::options::{Options, Outcome, StopProof};
 use pilotage_run::world::{Clock, Journal, JournalError, People, Purpose, Question, Reply};
 use pilotage_virtual::instruments::bench_with;
 use pilotage_virtual::person::Person;
-use pilotage_virtual::physics::{Action, Setup, World};
+use pilotage_virtual::physics::{Action, Setup};
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
@@ -114,13 +115,24 @@ pub(crate) fn run(fitted: &Fitted, program: &Program, setup: &Setup, plot: &Plot
 async fn on_the_bench(fitted: &Fitted, program: &Program, setup: &Setup, plot: &Plot) -> Story {
     let clock = TokioClock::virtual_time();
     let now: Now = Arc::new(move || clock.now());
-    let world = Arc::new(Mutex::new(World::new(setup).unwrap()));
+    let interface = frames::OfBench::of(fitted);
+    let world = frames::world(setup, interface.as_ref()).unwrap();
     let witness = Witness::new(world.clone(), now.clone());
     let replies: Arc<Mutex<BTreeMap<String, u64>>> = Arc::default();
     let mut links: BTreeMap<String, Box<dyn Link>> = BTreeMap::new();
-    for (name, instrument) in bench_with(&world, plot.seed, &plot.flaws).unwrap() {
+    let instruments = bench_with(&world, plot.seed, &plot.flaws).unwrap();
+    let devices = instruments
+        .into_iter()
+        .map(|(name, instrument)| (name, Box::new(VirtualDevice(instrument)) as Box<dyn Device>));
+    let interface = interface.map(|interface| {
+        (
+            interface.name().to_owned(),
+            Box::new(frames::interface(&world)) as Box<dyn Device>,
+        )
+    });
+    for (name, device) in devices.chain(interface) {
         let spy = Spy {
-            inner: MemoryLink::new(Box::new(VirtualDevice(instrument)), now.clone()),
+            inner: MemoryLink::new(device, now.clone()),
             name: name.clone(),
             witness: witness.clone(),
             line: Vec::new(),
