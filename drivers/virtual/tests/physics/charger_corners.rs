@@ -36,7 +36,7 @@ fn every_corner_of_a_healthy_charger_meets_its_limits() {
         plant.wait(4.0);
         assert!(plant.says().enabled, "{corner:?}");
         let (in_w, drawn) = (plant.input_w(), plant.rms(Node::InCurrent));
-        assert!(drawn <= 32.0 && drawn >= 28.8, "{drawn} {corner:?}");
+        assert!((28.8..=32.0).contains(&drawn), "{drawn} {corner:?}");
         let out_w = plant.mean(DC_V) * plant.mean(Node::DcCurrent);
         assert!(out_w / in_w >= 0.92, "{} {corner:?}", out_w / in_w);
         let volts = plant.rms(Node::In(Pair::LN));
