@@ -84,6 +84,14 @@ const THE_MOST: &[(&str, &str)] = &[
         "time from pilot ",
         "edges have several samples, which say the moment better than two",
     ),
+    (
+        "time from dc_output ",
+        "a rise that is slow has several samples, which say the moment better than two",
+    ),
+    (
+        " to dc_output[plus] ",
+        "how long two pulses of the pilot hide its change depends on the duty",
+    ),
     (".contact", "a contact is hidden only where it moves in a zero crossing"),
     ("time until", "what is there at the first look was not waited for"),
     ("angle of", "how long two pulses hide a change depends on the duty"),
@@ -95,7 +103,14 @@ const THE_MOST: &[(&str, &str)] = &[
 ];
 
 /// The other way round: what is said beforehand is the least.
-const THE_LEAST: &[&str] = &["power ", "efficiency ", "harmonic ", "of the line", "ripple "];
+const THE_LEAST: &[&str] = &[
+    "/ $rated_current",
+    "power ",
+    "efficiency ",
+    "harmonic ",
+    "of the line",
+    "ripple ",
+];
 
 struct Compared {
     key: Key,

@@ -44,11 +44,14 @@ pub fn terminals(kind: ItemKind, point: &str) -> Option<Found> {
     if matches!(point, "pilot_load.path_resistance" | "pilot_load.diode_drop") {
         return Some(Found::Bench("the bench's own pilot load"));
     }
-    if point == "load.measured_voltage" {
-        return Some(Found::Between(
-            terminal("dc_output", "plus"),
-            terminal("dc_output", "minus"),
-        ));
+    // By their roots these would be power leads and a pair.
+    match point {
+        "load.measured_voltage" => {
+            let (plus, minus) = (terminal("dc_output", "plus"), terminal("dc_output", "minus"));
+            return Some(Found::Between(plus, minus));
+        }
+        "dc_output.current" => return Some(Found::Through(terminal("dc_output", "plus"))),
+        _ => {}
     }
     let root = point.split(['.', '[']).next().unwrap_or(point);
     Some(match bracket(point) {

@@ -119,6 +119,7 @@ fn paths_go_from_one_side_of_the_item_to_the_other() {
         matches!(found, Some(Found::Through(terminal)) if (terminal.at.as_str(), terminal.conductor.as_str()) == (at, conductor))
     };
     assert!(through("pe.current", "ac_input", "PE") && through("dc_output[plus]", "dc_output", "plus"));
+    assert!(through("dc_output.current", "dc_output", "plus"));
     let on_bench = |point| matches!(terminals(ItemKind::WallUnit, point), Some(Found::Bench(_)));
     assert!(on_bench("pilot_load.path_resistance") && on_bench("reference.voltage"));
     let names: BTreeSet<String> = all_names(ItemKind::WallUnit).into_iter().collect();
