@@ -38,7 +38,7 @@ struct Text {
     width: f64,
     align: &'static str,
     bold: bool,
-    text: String,
+    says: String,
 }
 
 /// A verdict mark around its middle.
@@ -225,7 +225,7 @@ impl Sketch {
             width,
             align,
             bold,
-            text: printable(text),
+            says: printable(text),
         });
     }
 

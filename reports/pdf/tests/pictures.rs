@@ -18,15 +18,13 @@ fn document() -> Document {
 }
 
 fn spots(document: &Document) -> Vec<&Spot> {
-    let of = |shows| match shows {
-        &Shows::Map(ref map) => map.cells.iter().map(|cell| &cell.spot).collect::<Vec<_>>(),
-        _ => Vec::new(),
-    };
-    document
-        .pictures
-        .iter()
-        .flat_map(|picture| of(&picture.shows))
-        .collect()
+    let mut spots = Vec::new();
+    for picture in &document.pictures {
+        if let Shows::Map(map) = &picture.shows {
+            spots.extend(map.cells.iter().map(|cell| &cell.spot));
+        }
+    }
+    spots
 }
 
 #[test]

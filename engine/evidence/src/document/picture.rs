@@ -202,6 +202,8 @@ pub struct Plot {
     pub pass: Option<String>,
     /// What it is good for.
     pub kind: PlotKind,
+    /// Whether the sequence asks for it.
+    pub asked: bool,
     /// Its channels.
     pub channels: Vec<Trace>,
     /// Events to mark: seconds since the first sample of the capture, and a label.

@@ -166,7 +166,7 @@ fn in_other_unit(spot: &Spot, from: &str, to: &str) -> Spot {
         margin: None,
         risk: None,
     };
-    let numbers = in_unit(&numbers, from, Some(to));
+    let numbers = in_unit(&numbers, from, to);
     Spot {
         value: numbers.value,
         expanded: numbers.expanded,

@@ -3,7 +3,7 @@
 use super::picture::Spot;
 use super::reasons::badness;
 use super::rows::reading_of;
-use super::types::{Numbers, StepPart};
+use super::types::{Numbers, ReadingRow, Row, StepPart};
 use crate::pictured::Shown;
 use crate::record::Record;
 use crate::words::Verdict;
@@ -24,68 +24,83 @@ pub(super) struct Taken<'r> {
     margin: Option<f64>,
 }
 
+/// One line of a step: a judgement, or a reading that nobody judged.
+struct Found<'r> {
+    seq: u64,
+    at_s: f64,
+    pass: Option<&'r str>,
+    unit: &'r str,
+    text: &'r str,
+    verdict: Option<Verdict>,
+    numbers: Numbers,
+}
+
+impl<'r> Found<'r> {
+    fn judged(row: &'r Row) -> Self {
+        Self {
+            seq: row.reading,
+            at_s: row.at_s,
+            pass: row.pass.as_deref(),
+            unit: &row.unit,
+            text: &row.value,
+            verdict: Some(row.verdict),
+            numbers: row.numbers.clone(),
+        }
+    }
+
+    fn read(row: &'r ReadingRow) -> Self {
+        Self {
+            seq: row.seq,
+            at_s: row.at_s,
+            pass: row.pass.as_deref(),
+            unit: &row.unit,
+            text: &row.value,
+            verdict: None,
+            numbers: Numbers {
+                value: row.number,
+                expanded: row.expanded_number,
+                ..Numbers::default()
+            },
+        }
+    }
+}
+
 /// All readings of a name, in the order of the run, in the unit of the first.
 pub(super) fn taken<'r>(record: &'r Record, part: &'r StepPart, name: &str) -> Vec<Taken<'r>> {
     static NONE: BTreeMap<String, Quantity> = BTreeMap::new();
-    let variables = |seq| reading_of(record, seq).map_or(&NONE, |reading| &reading.variables);
+    let judged = part.rows.iter().filter(|row| row.name == name).map(Found::judged);
+    let read = part.readings.iter().filter(|row| row.name == name).map(Found::read);
+    let mut unit = None;
     let mut all: BTreeMap<u64, Taken> = BTreeMap::new();
-    for row in part.rows.iter().filter(|row| row.name == name) {
-        let numbers = in_unit(&row.numbers, &row.unit, all.values().next().map(|first| first.unit));
-        match all.get_mut(&row.reading) {
-            Some(known) => known.judged(row.verdict, &numbers),
-            None => {
-                let first = Taken {
-                    at_s: row.at_s,
-                    pass: row.pass.as_deref(),
-                    variables: variables(row.reading),
-                    unit: all.values().next().map_or(row.unit.as_str(), |first| first.unit),
-                    margin: numbers.margin,
-                    spot: Spot {
-                        seq: row.reading,
-                        value: numbers.value,
-                        expanded: numbers.expanded,
-                        text: row.value.clone(),
-                        low: numbers.low,
-                        high: numbers.high,
-                        verdict: Some(row.verdict),
-                    },
-                };
-                all.insert(row.reading, first);
-            }
-        }
-    }
-    for row in part.readings.iter().filter(|row| row.name == name) {
-        let unit = all.values().next().map_or(row.unit.as_str(), |first| first.unit);
-        let numbers = Numbers {
-            value: row.number,
-            expanded: row.expanded_number,
-            ..Numbers::default()
-        };
-        let numbers = in_unit(&numbers, &row.unit, Some(unit));
-        let read = Taken {
-            at_s: row.at_s,
-            pass: row.pass.as_deref(),
-            variables: variables(row.seq),
+    for found in judged.chain(read) {
+        let unit = *unit.get_or_insert(found.unit);
+        let numbers = in_unit(&found.numbers, found.unit, unit);
+        let new = || Taken {
+            at_s: found.at_s,
+            pass: found.pass,
             unit,
-            margin: None,
+            variables: reading_of(record, found.seq).map_or(&NONE, |reading| &reading.variables),
+            margin: numbers.margin,
             spot: Spot {
-                seq: row.seq,
+                seq: found.seq,
                 value: numbers.value,
                 expanded: numbers.expanded,
-                text: row.value.clone(),
-                low: None,
-                high: None,
-                verdict: None,
+                text: found.text.to_owned(),
+                low: numbers.low,
+                high: numbers.high,
+                verdict: found.verdict,
             },
         };
-        all.insert(row.seq, read);
+        all.entry(found.seq)
+            .and_modify(|known| known.judged(found.verdict, &numbers))
+            .or_insert_with(new);
     }
     all.into_values().collect()
 }
 
 impl Taken<'_> {
     /// One more judgement of the same reading: the worst verdict and the narrowest bounds count.
-    fn judged(&mut self, verdict: Verdict, numbers: &Numbers) {
+    fn judged(&mut self, verdict: Option<Verdict>, numbers: &Numbers) {
         let (spot, narrower) = (
             &mut self.spot,
             |a: Option<f64>, b: Option<f64>, take: fn(f64, f64) -> f64| match (a, b) {
@@ -95,12 +110,10 @@ impl Taken<'_> {
         );
         spot.low = narrower(spot.low, numbers.low, f64::max);
         spot.high = narrower(spot.high, numbers.high, f64::min);
-        let known = spot.verdict.unwrap_or(verdict);
-        spot.verdict = Some(if badness(verdict) > badness(known) {
-            verdict
-        } else {
-            known
-        });
+        spot.verdict = [spot.verdict, verdict]
+            .into_iter()
+            .flatten()
+            .max_by_key(|verdict| badness(*verdict));
         self.margin = narrower(self.margin, numbers.margin, f64::min);
     }
 
@@ -113,8 +126,8 @@ impl Taken<'_> {
 }
 
 /// Numbers of one unit in another: a limit may be written in mV and the next one in V.
-pub(super) fn in_unit(numbers: &Numbers, from: &str, to: Option<&str>) -> Numbers {
-    let (Some(old), Some(new)) = (Unit::find(from), to.and_then(Unit::find)) else {
+pub(super) fn in_unit(numbers: &Numbers, from: &str, to: &str) -> Numbers {
+    let (Some(old), Some(new)) = (Unit::find(from), Unit::find(to)) else {
         return numbers.clone();
     };
     if old.symbol == new.symbol {

@@ -364,7 +364,7 @@ fn soak(run: &mut Run) {
 pub(crate) fn charger(folder: &Path) -> Record {
     let out = RecordWriter::create(folder).unwrap();
     let mut head = heading(Vec::new());
-    head.title = "On-board charger, invented".to_owned();
+    "On-board charger, invented".clone_into(&mut head.title);
     head.steps = steps();
     let bench = Bench {
         out,

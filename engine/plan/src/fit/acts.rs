@@ -98,10 +98,12 @@ impl Fitter<'_> {
         };
         let mut every = left;
         if let Some(along) = along {
-            match self.time_between(along, left, "hold") {
-                Some(between) => every = between,
-                None => return,
-            }
+            let Some(between) = self.time_between(along, left, "hold") else {
+                // Its readings are known all the same: nothing is reported twice.
+                self.read_specs(&along.reads);
+                return;
+            };
+            every = between;
         }
         let reads = along.map_or(&[][..], |along| &along.reads);
         while !left.is_zero() {

@@ -121,7 +121,11 @@ pub(super) fn sketch(bars: &Bars) -> Option<(bool, Sketch)> {
     out.line([(LEFT_PT, TOP_PT), (LEFT_PT, bottom)], Stroke::Frame);
     out.bold((0.0, 0.0), width, &with_unit(&bars.says, &bars.unit));
     if !bars.along.is_empty() {
-        out.centred(((LEFT_PT + right) / 2.0, below + figures), right - LEFT_PT, &bars.along);
+        out.centred(
+            (f64::midpoint(LEFT_PT, right), below + figures),
+            right - LEFT_PT,
+            &bars.along,
+        );
     }
     Some((wide, out))
 }
