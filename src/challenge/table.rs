@@ -3,9 +3,10 @@
 use super::bound::upper_95;
 use super::campaign::{Campaign, Result, Subject};
 use crate::args::SeverityWord;
-use crate::claims::claimed_step;
+use crate::claims::{claimed_step, named_steps};
 use crate::wiring::setup::severity_word;
 use pilotage_evidence::Verdict;
+use pilotage_plan::files::defect::DefectFile;
 use serde_json::{Value as Json, json};
 use std::collections::BTreeMap;
 
@@ -21,7 +22,7 @@ pub struct Row {
     pub title: String,
     /// How far it goes.
     pub severity: SeverityWord,
-    /// The step that must notice it, where the sequence has one.
+    /// The step that must notice it, where the sequence has one: the first that the run reached.
     pub claimed: Option<String>,
     /// Rehearsals.
     pub trials: u64,
@@ -97,7 +98,7 @@ impl Table {
                 id: id.clone(),
                 title: defect.title.value.clone(),
                 severity,
-                claimed: claimed_step(defect, &campaign.fitted.sequence),
+                claimed: reached_step(defect, result).or_else(|| claimed_step(defect, &campaign.fitted.sequence)),
                 trials: 0,
                 at_claimed: 0,
                 anywhere: 0,
@@ -110,7 +111,7 @@ impl Table {
             Verdict::Fail
         };
         if let Some(row) = self.rows.last_mut() {
-            row.add(result, wanted);
+            row.add(result, wanted, reached_step(defect, result));
         }
     }
 
@@ -171,8 +172,15 @@ impl Table {
     }
 }
 
+/// The first of the steps that the defect's file names which the run reached: a fail of a dead step keeps the ones behind it from running.
+fn reached_step(defect: &DefectFile, result: &Result) -> Option<String> {
+    let ran = |id: &String| result.steps.get(id).is_some_and(|verdict| *verdict != Verdict::NotRun);
+    named_steps(defect).into_iter().find(ran)
+}
+
 impl Row {
-    fn add(&mut self, result: &Result, wanted: Verdict) {
+    /// Counts a run, which had to notice the defect at the step that it reached.
+    fn add(&mut self, result: &Result, wanted: Verdict, reached: Option<String>) {
         self.trials += 1;
         let noticing: Vec<&String> = result
             .steps
@@ -181,7 +189,8 @@ impl Row {
             .map(|(id, _)| id)
             .collect();
         self.anywhere += u64::from(!noticing.is_empty());
-        self.at_claimed += u64::from(self.claimed.as_ref().is_some_and(|claimed| noticing.contains(&claimed)));
+        let claimed = reached.as_ref().or(self.claimed.as_ref());
+        self.at_claimed += u64::from(claimed.is_some_and(|claimed| noticing.contains(&claimed)));
         for id in noticing {
             *self.by_step.entry(id.clone()).or_insert(0) += 1;
         }
