@@ -63,8 +63,14 @@ impl<const N: usize> Wave<N> {
         self.phasors.iter().map(|phasor| phasor.norm()).sum()
     }
 
-    fn is_sine(&self) -> bool {
-        self.phasors[1..].iter().all(|phasor| *phasor == Complex::ZERO)
+    fn is_nothing(&self) -> bool {
+        self.phasors.iter().all(|phasor| *phasor == Complex::ZERO)
+    }
+
+    /// Number of orders up to the highest that is not zero.
+    fn used(&self) -> usize {
+        let highest = self.phasors.iter().rposition(|phasor| *phasor != Complex::ZERO);
+        highest.map_or(1, |place| place + 1)
     }
 
     fn angle_at(&self, time_s: f64) -> f64 {
@@ -79,11 +85,17 @@ impl<const N: usize> Wave<N> {
 
     /// The value at one moment.
     pub(in super::super) fn at(&self, time_s: f64) -> f64 {
+        if self.is_nothing() {
+            return 0.0;
+        }
         self.pointers(time_s).iter().map(|pointer| pointer.im).sum()
     }
 
     /// ∫v dt
     pub(in super::super) fn integral(&self, from_s: f64, to_s: f64) -> f64 {
+        if self.is_nothing() {
+            return 0.0;
+        }
         let (from, to) = (self.pointers(from_s), self.pointers(to_s));
         let swept = |k: usize| (from[k].re - to[k].re) / order(k);
         (0..N).map(swept).sum::<f64>() / self.omega
@@ -91,6 +103,9 @@ impl<const N: usize> Wave<N> {
 
     /// ∫v² dt: v² = |S|² − Re S² is a mean and even orders.
     pub(in super::super) fn square_integral(&self, from_s: f64, to_s: f64) -> f64 {
+        if self.is_nothing() {
+            return 0.0;
+        }
         let even = self.even_orders();
         let from = Complex::unit(2.0 * self.angle_at(from_s));
         let to = Complex::unit(2.0 * self.angle_at(to_s));
@@ -121,23 +136,31 @@ impl<const N: usize> Wave<N> {
 
     /// Appends `count` values: rotating pointers, set anew from the exact function every 256 values.
     pub(in super::super) fn samples(&self, from_s: f64, interval_s: f64, count: usize, out: &mut Vec<f64>) {
-        if self.mean_square() == 0.0 {
+        if self.is_nothing() {
             out.extend(std::iter::repeat_n(0.0, count));
             return;
         }
+        let used = self.used();
         let steps: [Complex; N] = odd_powers(Complex::unit(self.omega * interval_s));
         let mut done = 0;
         while done < count {
             let pointers = self.pointers(from_s + done as f64 * interval_s);
             let run = (count - done).min(RENEW);
-            if self.is_sine() {
+            if used == 1 {
                 turn::<1>([pointers[0]], [steps[0]], run, out);
+            } else if let (Some(pointers), Some(steps)) = (low(&pointers, used), low(&steps, used)) {
+                turn(pointers, steps, run, out);
             } else {
                 turn::<N>(pointers, steps, run, out);
             }
             done += run;
         }
     }
+}
+
+/// The lowest orders, where no higher one is used.
+fn low(all: &[Complex], used: usize) -> Option<[Complex; ORDERS.len()]> {
+    all.first_chunk().copied().filter(|_| used <= ORDERS.len())
 }
 
 /// Appends the sum of some pointers, turned on from value to value.

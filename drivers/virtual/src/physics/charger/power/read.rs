@@ -11,6 +11,8 @@ use super::stretch::{Bulk, Pins, Stretch};
 
 /// Points at which a span with a pulse of the bridge is looked at.
 const POINTS: usize = 240;
+/// Samples of a period from which the charger itself works its own readings out.
+const OWN_POINTS: usize = 48;
 
 /// What a node shows within one stretch: a course with its ripple, a wave, a pulse.
 struct Shape {
@@ -62,6 +64,36 @@ impl Shape {
         base * (1.0 + self.ripple_at(at_s)) + self.wave.at(at_s) + switched + pulsed
     }
 
+    /// Appends so many values, so far apart. Where no pulse is in it, everything that swings is turned on from value to value.
+    fn samples(&self, from_s: f64, (interval_s, count): (f64, usize), out: &mut Vec<f64>) {
+        let at_s = |k: usize| from_s + k as f64 * interval_s;
+        if self.pulse.is_some() {
+            out.extend((0..count).map(|k| self.at(at_s(k))));
+            return;
+        }
+        let first = out.len();
+        self.wave.samples(from_s, interval_s, count, out);
+        let swinging = |amplitude: f64, omega: f64, angle: f64| {
+            let mut values = Vec::new();
+            if amplitude != 0.0 {
+                let wave = Wave::<1> {
+                    start_s: self.start_s,
+                    angle,
+                    ..Wave::sine(amplitude * core::f64::consts::FRAC_1_SQRT_2, omega)
+                };
+                wave.samples(from_s, interval_s, count, &mut values);
+            }
+            values
+        };
+        let ripple = swinging(-self.ripple, 2.0 * self.wave.omega, 2.0 * self.wave.angle);
+        let switched = swinging(self.switching.0, 2.0 * core::f64::consts::PI * self.switching.1, 0.0);
+        for (k, value) in out[first..].iter_mut().enumerate() {
+            let ripple = ripple.get(k).copied().unwrap_or(0.0);
+            let switched = switched.get(k).copied().unwrap_or(0.0);
+            *value += self.course.at(at_s(k) - self.start_s) * (1.0 + ripple) + switched;
+        }
+    }
+
     /// ∫ of the ripple, as a ratio of the course.
     fn ripple_integral(&self, from_s: f64, to_s: f64) -> f64 {
         if self.ripple == 0.0 {
@@ -74,7 +106,7 @@ impl Shape {
 
     fn integral(&self, from_s: f64, to_s: f64) -> f64 {
         if self.pulse.is_some() {
-            return self.summed(from_s, to_s, |value| value);
+            return self.summed((from_s, to_s), POINTS, |value| value);
         }
         let (from, to) = (from_s - self.start_s, to_s - self.start_s);
         let middle = self.course.at(0.5 * (from + to));
@@ -84,7 +116,7 @@ impl Shape {
     /// ∫ of the square. Ripples and waves count with what is between them and a course that hardly moves while they swing.
     fn square_integral(&self, from_s: f64, to_s: f64) -> f64 {
         if self.pulse.is_some() {
-            return self.summed(from_s, to_s, |value| value * value);
+            return self.summed((from_s, to_s), POINTS, |value| value * value);
         }
         let (from, to) = (from_s - self.start_s, to_s - self.start_s);
         let middle = self.course.at(0.5 * (from + to));
@@ -96,9 +128,9 @@ impl Shape {
             + 0.5 * self.switching.0 * self.switching.0 * (to_s - from_s)
     }
 
-    fn summed(&self, from_s: f64, to_s: f64, of: impl Fn(f64) -> f64) -> f64 {
-        let step = (to_s - from_s) / POINTS as f64;
-        (0..POINTS)
+    fn summed(&self, (from_s, to_s): (f64, f64), points: usize, of: impl Fn(f64) -> f64) -> f64 {
+        let step = (to_s - from_s) / points as f64;
+        (0..points)
             .map(|k| of(self.at(from_s + (k as f64 + 0.5) * step)))
             .sum::<f64>()
             * step
@@ -294,14 +326,27 @@ impl OnboardCharger {
         out.reserve(count);
         let mut done = 0;
         for ((_, end_s), shape) in self.shapes(node, from_s, last_s) {
-            while done < count {
-                let at_s = from_s + done as f64 * interval_s;
-                if at_s >= end_s {
-                    break;
-                }
-                out.push(shape.at(at_s));
-                done += 1;
+            let before_end = (done..count)
+                .take_while(|k| from_s + *k as f64 * interval_s < end_s)
+                .count();
+            shape.samples(from_s + done as f64 * interval_s, (interval_s, before_end), out);
+            done += before_end;
+        }
+    }
+
+    /// Root mean square of the last period: where nothing changed in it, that of any.
+    fn period_rms(&self, node: Node, span_s: (f64, f64)) -> f64 {
+        let mut shapes = self.shapes(node, span_s.0, span_s.1);
+        match (shapes.next(), shapes.next()) {
+            (Some((_, shape)), None) => {
+                let square = if shape.pulse.is_some() {
+                    shape.summed(span_s, OWN_POINTS, |value| value * value) / (span_s.1 - span_s.0)
+                } else {
+                    shape.mean_square(span_s.1)
+                };
+                libm::sqrt(square.max(0.0))
             }
+            _ => self.power_rms(node, span_s, &|_| 1.0),
         }
     }
 
@@ -311,7 +356,7 @@ impl OnboardCharger {
         let power = &self.power;
         let period_s = 1.0 / power.feed.source.frequency;
         let span_s = ((now_s - period_s).max(0.0), now_s);
-        let rms = |node: Node| self.power_rms(node, span_s, &|_| 1.0);
+        let rms = |node: Node| self.period_rms(node, span_s);
         let ratio = self.proximity_v() / self.values.get("pp_supply").max(1e-3);
         let awake = self.control.awake;
         let said = |value: f64| if awake { value } else { 0.0 };
