@@ -1,6 +1,7 @@
-//! The physics of the virtual wall unit, seen through its public words only.
+//! The physics of the virtual items, seen through its public words only.
 #![allow(clippy::unwrap_used)]
 
+mod bus;
 mod charger;
 mod charger_corners;
 mod charger_dynamics;
