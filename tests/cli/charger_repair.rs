@@ -53,10 +53,69 @@ fn what_fails_dead_keeps_everything_off() {
 /// Defects that no other shipped sequence looks at, plain, at the step that their file names.
 #[test]
 fn what_only_this_sequence_looks_at_is_noticed() {
-    let place = Place::new();
-    let only = [
+    notices(&[
         "O18", "O24", "O26", "O27", "O29", "O30", "O35", "O36", "O39", "O43", "O44",
+    ]);
+}
+
+/// What a charger does with its commands, and what it says of itself, with the power on.
+#[test]
+fn a_charger_that_does_not_heed_its_commands_is_noticed() {
+    notices(&["O31", "O31b", "O31c", "O31d", "O31e", "O46", "O47", "O48"]);
+}
+
+/// A charger that clamps nothing gives more than its plate says, not only says that it would.
+#[test]
+fn set_points_beyond_the_plate_show_in_what_it_gives() {
+    let place = Place::new();
+    let arguments = [
+        "rehearse", SEQUENCE, "--no-pdf", "--out", "r", "--defect", "O31d", "--json",
     ];
+    let ran = place.run(&arguments).exits(1);
+    let csv = std::fs::read_to_string(place.path().join("r/reports/after_repair-O31D-plain-seed1.csv")).unwrap();
+    for name in ["v_accepted", "i_accepted", "clamped_v", "clamped_i"] {
+        let row = csv.lines().find(|line| line.contains(&format!(",{name},"))).unwrap();
+        assert!(row.contains(",fail,"), "{row}\n{}", ran.err);
+    }
+}
+
+/// Without an interface to the bus every step of it is left out, and the report says which.
+#[test]
+fn without_an_interface_the_rest_passes_and_what_is_left_out_is_listed() {
+    let place = Place::new();
+    let bench = std::fs::read_to_string(crate::support::repository("sequences/benches/charger_bench.yaml")).unwrap();
+    let without: Vec<&str> = bench
+        .lines()
+        .filter(|line| !line.starts_with("  can:") && !line.contains("by: can,"))
+        .collect();
+    place.write("without.yaml", without.join("\n"));
+    let arguments = [
+        "rehearse",
+        SEQUENCE,
+        "--no-pdf",
+        "--bench",
+        "without.yaml",
+        "--out",
+        "r",
+        "--json",
+    ];
+    let ran = place.run(&arguments).exits(0);
+    assert_eq!(ran.json()["verdict"], "pass", "{}", ran.err);
+    for said in ["pass          OB-50", "pass          OB-48", "pass          OB-51"] {
+        assert!(ran.err.contains(said), "{said}:\n{}", ran.err);
+    }
+    let report = std::fs::read_to_string(place.path().join("r/reports/TEST-after_repair-seed1.xml")).unwrap();
+    for left_out in ["OB-43 commands stop", "OB-21 stop by command", "OB-51 what it reports"] {
+        assert!(report.contains(&format!("not tested: {left_out}")), "{left_out}");
+    }
+    for tested in ["OB-48 discharge, with", "OB-51 insulation", "BC-05"] {
+        assert!(!report.contains(&format!("not tested: {tested}")), "{tested}");
+    }
+}
+
+/// Each of them is noticed at the step that its file names, and the healthy twin is not.
+fn notices(only: &[&str]) {
+    let place = Place::new();
     let arguments = [
         "challenge",
         SEQUENCE,

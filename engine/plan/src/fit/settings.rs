@@ -76,5 +76,6 @@ fn rests(point: &str, word: &str) -> bool {
             | ("capture_input", "item")
             | ("proximity" | "proximity_set", "open")
             | ("lock", "released")
+            | ("command.frames", "stopped")
     )
 }

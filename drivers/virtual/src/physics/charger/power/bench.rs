@@ -130,10 +130,11 @@ impl OnboardCharger {
                 self.watch_loop();
             }
             Action::Command(command) => {
+                // What is beyond the nameplate was refused by who reads the frames, or by nobody.
                 power.command = Command {
                     enabled: command.enabled,
-                    volts: command.volts.clamp(0.0, power.parts.dc_rated_v),
-                    amps: command.amps.clamp(0.0, power.parts.dc_rated_a),
+                    volts: command.volts.max(0.0),
+                    amps: command.amps.max(0.0),
                 };
             }
             _ => return,
