@@ -26,6 +26,32 @@ const BLEED: Line = Line::BleedUntil {
     off: ("load", "off"),
 };
 
+/// What watches the bleeding, and every capture of the next run, looks at the item and at no reference.
+const LOOK_AT_ITEM: Line = Line::Word("capture_input", "item");
+
+/// No offer, time to stop, supply off, pilot off; the sink bleeds the output and goes off then. A sink that holds a voltage would not
+/// bleed below it, and turned round while it holds one it would throw it to the other side: it holds none before it is turned or
+/// switched on. The low-voltage supply goes last: a charger discharges its own capacitor with it.
+const STOPPED: &[Line] = &[
+    LOOK_AT_ITEM,
+    Line::Word("pilot_source", "steady"),
+    Line::Word("command.enable", "off"),
+    Line::Wait(STOPS_WITHIN),
+    Line::Word("supply", "off"),
+    Line::Word("insulation", "off"),
+    Line::Word("pilot_source", "off"),
+    Line::Zero("pilot_source.capacitance"),
+    Line::Zero("pilot_source.jitter"),
+    Line::Zero("load.voltage"),
+    Line::Word("load.polarity", "normal"),
+    Line::Amount("load.current", BLEED_A),
+    Line::Word("load", "on"),
+    BLEED,
+    Line::Word("proximity", "open"),
+    Line::Word("command.frames", "stopped"),
+    Line::Word("low_voltage", "off"),
+];
+
 /// The low-voltage supply of a nominal 12 V system reaches 16 V (ISO 16750-2, from memory).
 const LOW_VOLTAGE_ABOVE: f64 = 16.0 / 12.0;
 
@@ -93,60 +119,25 @@ pub(super) static TABLE: KindTable = KindTable {
     rated_load: "dc_current",
     load_drives: false,
     make_safe: MakeSafe {
-        // No offer, time to stop, supply off, pilot off; the sink bleeds the output and goes off then. A sink that holds a voltage would
-        // not bleed below it, so it holds none any more. The low-voltage supply goes last: a charger discharges its own capacitor with it.
-        normal: &[
-            Line::Word("pilot_source", "steady"),
-            Line::Word("command.enable", "off"),
-            Line::Wait(STOPS_WITHIN),
-            Line::Word("supply", "off"),
-            Line::Word("insulation", "off"),
-            Line::Word("pilot_source", "off"),
-            Line::Zero("pilot_source.capacitance"),
-            Line::Zero("pilot_source.jitter"),
-            Line::Word("load.polarity", "normal"),
-            Line::Amount("load.current", BLEED_A),
-            Line::Zero("load.voltage"),
-            Line::Word("load", "on"),
-            BLEED,
-            Line::Word("proximity", "open"),
-            Line::Word("command.frames", "stopped"),
-            Line::Word("low_voltage", "off"),
-        ],
+        normal: STOPPED,
         emergency: &[
             Line::Word("supply", "off"),
             Line::Word("insulation", "off"),
+            Line::Zero("load.voltage"),
+            LOOK_AT_ITEM,
             Line::Word("pilot_source", "off"),
             Line::Word("command.enable", "off"),
             Line::Zero("pilot_source.capacitance"),
             Line::Zero("pilot_source.jitter"),
             Line::Word("load.polarity", "normal"),
             Line::Amount("load.current", BLEED_A),
-            Line::Zero("load.voltage"),
             Line::Word("load", "on"),
             BLEED,
             Line::Word("proximity", "open"),
             Line::Word("command.frames", "stopped"),
             Line::Word("low_voltage", "off"),
         ],
-        isolate: &[
-            Line::Word("pilot_source", "steady"),
-            Line::Word("command.enable", "off"),
-            Line::Wait(STOPS_WITHIN),
-            Line::Word("supply", "off"),
-            Line::Word("insulation", "off"),
-            Line::Word("pilot_source", "off"),
-            Line::Zero("pilot_source.capacitance"),
-            Line::Zero("pilot_source.jitter"),
-            Line::Word("load.polarity", "normal"),
-            Line::Amount("load.current", BLEED_A),
-            Line::Zero("load.voltage"),
-            Line::Word("load", "on"),
-            BLEED,
-            Line::Word("proximity", "open"),
-            Line::Word("command.frames", "stopped"),
-            Line::Word("low_voltage", "off"),
-        ],
+        isolate: STOPPED,
     },
     by_hand: (
         "the charger's DC output, its AC pins and everything wired to them",
@@ -176,8 +167,8 @@ fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
         ),
         // A dip of a supply that is off, and the angle at which it will come on, change nothing yet.
         (
-            "supply.voltage" | "supply.dip" | "supply.dip_level" | "supply.dip_time" | "supply.dip_angle"
-            | "supply.angle",
+            "supply.voltage" | "supply.frequency" | "supply.dip" | "supply.dip_level" | "supply.dip_time"
+            | "supply.dip_angle" | "supply.angle",
             _,
         ) => (state.supply_on, state),
         ("insulation", Setting::Word(word)) => insulation(state, word == "on"),
@@ -203,13 +194,19 @@ fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
         ("interlock_loop", Setting::Word(word)) => (word == "closed" && begins(state), state),
         ("load", Setting::Word(word)) => load(state, word == "on", state.load_voltage_v),
         ("load.voltage", Setting::Amount(value, _)) => load(state, state.load_on, value.si()),
-        // What lets it begin while it is offered power; to forbid it is quiet, and so is whatever must make it stop.
+        // What lets it begin while it is offered power; to forbid it is quiet, and so is to tell it nothing at all. Frames with a wrong
+        // counter or checksum still tell something to a charger that looks at neither.
         ("command.enable", Setting::Word(word)) => (word != "off" && begins(state), state),
-        ("command.frames", Setting::Word(word)) => (matches!(word.as_str(), "on" | "lost") && begins(state), state),
-        ("load.current", Setting::Amount(value, _)) => (false, state.with_load_current(value.si())),
-        ("supply.frequency" | "load.polarity" | "coolant" | "coolant.temperature" | "capture_input", _) => {
-            (false, state)
+        ("command.frames", Setting::Word(word)) => {
+            (!matches!(word.as_str(), "stopped" | "bus_off") && begins(state), state)
         }
+        ("load.current", Setting::Amount(value, _)) => (false, state.with_load_current(value.si())),
+        // Turned round while it holds a voltage, it throws it from one side to the other.
+        ("load.polarity", _) => {
+            let thrown = holds(state);
+            (thrown, if thrown { state.live() } else { state })
+        }
+        ("coolant" | "coolant.temperature" | "capture_input", _) => (false, state),
         _ => state.unknown_order(),
     }
 }

@@ -13,6 +13,9 @@ use std::time::Duration;
 /// An item must open within 100 ms (state A after C); the wait is that and 100 ms more.
 const OPENS_WITHIN: Duration = Duration::from_millis(200);
 
+/// What captures looks at the item and at no reference, in the next run too.
+const LOOK_AT_ITEM: Line = Line::Word("capture_input", "item");
+
 /// The table.
 pub(super) static TABLE: KindTable = KindTable {
     points: &[POINTS, common::POINTS],
@@ -66,6 +69,7 @@ pub(super) static TABLE: KindTable = KindTable {
             Line::Zero("load.current"),
             Line::Word("load", "off"),
             Line::Word("pilot_load", "state_A"),
+            LOOK_AT_ITEM,
             Line::Wait(OPENS_WITHIN),
             Line::SupplyOffUnlessDead("ac_output"),
             Line::Word("supply", "off"),
@@ -76,6 +80,7 @@ pub(super) static TABLE: KindTable = KindTable {
             Line::Zero("load.current"),
             Line::Word("load", "off"),
             Line::Word("pilot_load", "state_A"),
+            LOOK_AT_ITEM,
             Line::Wait(OPENS_WITHIN),
         ],
         isolate: &[
@@ -84,6 +89,7 @@ pub(super) static TABLE: KindTable = KindTable {
             Line::Word("pilot_load", "state_A"),
             Line::Word("pilot_load.diode", "normal"),
             Line::Word("supply", "off"),
+            LOOK_AT_ITEM,
         ],
     },
     by_hand: ("the connector and everything wired to it", "the connector"),
@@ -95,8 +101,8 @@ fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
     match (order.point.as_str(), &order.to) {
         ("supply", Setting::Word(word)) if word == "off" => (false, state.supply_off()),
         ("supply", _) => (true, supply_switched_on(state)),
-        ("supply.voltage", _) => (state.supply_on, state),
-        ("supply.frequency" | "pilot_load.capacitance" | "pilot_load.angle" | "capture_input", _) => (false, state),
+        ("supply.voltage" | "supply.frequency", _) => (state.supply_on, state),
+        ("pilot_load.capacitance" | "pilot_load.angle" | "capture_input", _) => (false, state),
         ("pilot_load", Setting::Word(word)) => pilot_word(state, word),
         ("pilot_load.resistance", Setting::Amount(value, _)) => pilot_load(state, PilotShown::Ladder(value.si())),
         ("pilot_load.diode", _) => pilot_diode(state),

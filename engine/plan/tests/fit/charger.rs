@@ -83,12 +83,14 @@ fn make_safe_stops_the_charger_before_the_supply_goes_and_bleeds_before_the_sink
         })
         .collect();
     let order = [
+        "capture_input item",
         "pilot_source steady",
         "wait 3",
         "supply off",
         "insulation off",
-        "load.current 0.5",
         "load.voltage 0",
+        "load.polarity normal",
+        "load.current 0.5",
         "load on",
         "dc_output.voltage below 60 then load off",
         "low_voltage off",

@@ -77,6 +77,53 @@ fn in_an_emergency_the_supply_goes_first() {
     }
 }
 
+/// A sink that is on, reversed, with a voltage set would go from one side to the other; one that holds a voltage would put it on the output.
+#[test]
+fn a_sink_of_a_charger_holds_nothing_before_it_is_turned_and_before_it_is_on() {
+    let make_safe = &table_of(ItemKind::OnboardCharger).unwrap().make_safe;
+    for lines in [make_safe.normal, make_safe.emergency, make_safe.isolate] {
+        let zero = lines.iter().position(|line| matches!(line, Line::Zero("load.voltage")));
+        let turned = lines
+            .iter()
+            .position(|line| matches!(line, Line::Word("load.polarity", "normal")));
+        let on = lines.iter().position(|line| matches!(line, Line::Word("load", "on")));
+        assert!(zero.is_some() && zero < turned && turned < on, "{lines:?}");
+    }
+    let [first, second, third, ..] = make_safe.emergency else {
+        panic!("an emergency needs three lines")
+    };
+    assert!(
+        matches!(
+            (first, second, third),
+            (
+                Line::Word("supply", "off"),
+                Line::Word("insulation", "off"),
+                Line::Zero("load.voltage")
+            )
+        ),
+        "whatever gives goes first: {:?}",
+        make_safe.emergency
+    );
+}
+
+/// What watches the bleeding would read the reference; the next run would capture it.
+#[test]
+fn the_inputs_of_the_capture_instrument_look_at_the_item_before_anything_is_watched() {
+    for kind in [ItemKind::WallUnit, ItemKind::OnboardCharger] {
+        let make_safe = &table_of(kind).unwrap().make_safe;
+        for lines in [make_safe.normal, make_safe.emergency, make_safe.isolate] {
+            let led = lines
+                .iter()
+                .position(|line| matches!(line, Line::Word("capture_input", "item")));
+            let watched = lines
+                .iter()
+                .position(|line| matches!(line, Line::BleedUntil { .. } | Line::SupplyOffUnlessDead(_)));
+            let led = led.unwrap_or_else(|| panic!("{kind}: {lines:?}"));
+            assert!(watched.is_none_or(|watched| led < watched), "{kind}: {lines:?}");
+        }
+    }
+}
+
 #[test]
 fn every_kind_proves_something_behind_the_lock_and_something_that_a_person_touches() {
     for kind in KINDS {
@@ -141,6 +188,7 @@ fn the_table_of_chargers_line_by_line() {
     let tested = after(kind, &[word("insulation", "on")]);
     let battery = after(kind, &[amount("load.voltage", 400.0)]);
     let drawing = after(kind, &[word("load", "on")]);
+    let holding = after(kind, &[amount("load.voltage", 400.0), word("load", "on")]);
     let table = [
         (off, word("supply", "on"), true),
         (off, word("pilot_source", "pwm"), false),
@@ -178,6 +226,12 @@ fn the_table_of_chargers_line_by_line() {
         (offered, word("interlock_loop", "closed"), true),
         (on, word("interlock_loop", "closed"), false),
         (offered, word("load.polarity", "reversed"), false),
+        (drawing, word("load.polarity", "reversed"), false),
+        (battery, word("load.polarity", "reversed"), false),
+        (holding, word("load.polarity", "reversed"), true),
+        (holding, word("load.polarity", "normal"), true),
+        (off, amount("supply.frequency", 50.0), false),
+        (on, amount("supply.frequency", 60.0), true),
         (off, amount("load.voltage", 400.0), false),
         (battery, word("load", "on"), true),
         (drawing, amount("load.voltage", 400.0), true),
