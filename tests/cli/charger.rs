@@ -125,6 +125,48 @@ fn with_power_everything_passes_and_it_ends_dead() {
     place.run(&["judge", "r"]).exits(0);
 }
 
+/// The charger is idle and nothing is offered; only the sink is on and holds 400 V. Everybody at the contacts sees them, and nobody calls
+/// them dead. What makes safe afterwards switches the sink off, and proves it.
+#[test]
+fn contacts_that_only_the_sink_makes_live_are_not_dead() {
+    let place = Place::new();
+    let shipped =
+        std::fs::read_to_string(crate::support::repository("sequences/onboard_charger/quick_check.yaml")).unwrap();
+    let head = shipped.split("not_tested:").next().unwrap();
+    let step = r#"steps:
+  - step: the sink holds 400 V
+    id: XC-01
+    do:
+      - set: {load.voltage: 400 V, load.current: 1 A}
+      - set: {load: on}
+      - hold: 1 s
+      - read:
+          by_meter: "dc_output[plus-minus].dc_voltage"
+          by_analyser: dc_output.voltage
+          by_sink: load.measured_voltage
+      - judge:
+          by_meter: {between: [395 V, 405 V], title: "DC output by the meter", status: common practice}
+          by_analyser: {between: [395 V, 405 V], title: "DC output by the analyser", status: common practice}
+          by_sink: {between: [395 V, 405 V], title: "DC output by the sink", status: common practice}
+    if_fail: {means: "the contacts do not show what the sink holds", look_next: ["leads of the sink"], side: bench}
+
+  - step: the output is called dead
+    id: XC-02
+    do:
+      - prove_dead: {at: dc_output, deadline: 3 s}
+    if_fail: {means: "the output is live", look_next: ["the sink"], side: bench}
+"#;
+    place.write("held.yaml", format!("{head}{step}"));
+    let ran = place.run(&["rehearse", "held.yaml", "--no-pdf", "--out", "r"]);
+    for said in ["pass          XC-01", "DC output NOT dead", "plus-minus reads"] {
+        assert!(ran.err.contains(said), "{said}:\n{}", ran.err);
+    }
+    assert!(!ran.err.contains("pass          XC-02"), "{}", ran.err);
+    // The contacts are dead only once the sink is off.
+    let made_safe = ran.err.rfind("DC output measured dead at");
+    assert!(made_safe > ran.err.find("DC output NOT dead"), "{}", ran.err);
+}
+
 /// Every defect of the power side, plain, at the step that its file names; the healthy twin and healthy corners.
 #[test]
 fn every_defect_of_the_power_side_is_noticed() {

@@ -187,6 +187,31 @@ fn a_charging_charger_is_seen_alike_by_its_instruments() {
     assert!((26.0..45.0).contains(&outlet), "{outlet}");
 }
 
+/// The charger is idle and its output relay open: what the sink holds is at the contacts, for everything that looks there.
+#[test]
+fn a_sink_that_holds_its_voltage_makes_the_contacts_live() {
+    let mut desk = Desk::at_a_charger(3);
+    desk.tell("sink", "VOLTage 400;CURRent 20");
+    let shown = |desk: &mut Desk| {
+        [
+            ("meter", "MEASure:VOLTage:DC? 1000,(@301)"),
+            ("analyser", "MEASure:VOLTage:DC? (@2)"),
+            ("sink", "MEASure:VOLTage?"),
+        ]
+        .map(|(name, ask)| desk.number(name, ask))
+    };
+    for (switch, volts) in [("INPut ON", 400.0), ("POLarity REVersed", -10.0), ("INPut OFF", 0.0)] {
+        desk.tell("sink", switch);
+        desk.wait(Duration::from_secs(1));
+        for value in shown(&mut desk) {
+            assert!((value - volts).abs() < 1.5, "{switch}: {value}");
+        }
+        if volts == 400.0 {
+            desk.wrong("insulation", b"OUTPut ON", -221);
+        }
+    }
+}
+
 /// Less than 1 VA has no power factor.
 #[test]
 fn nothing_has_no_power_factor() {

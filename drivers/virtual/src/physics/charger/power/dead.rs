@@ -71,7 +71,10 @@ impl OnboardCharger {
         }
     }
 
+    /// Inside, and at the contacts.
     fn is_output_dead(&self) -> bool {
-        self.power.state(self.now_s).dc_v < DEAD_V
+        let stretch = self.power.past.last();
+        let contact_v = stretch.contact_v.at(stretch.since(self.now_s));
+        self.power.state(self.now_s).dc_v < DEAD_V && libm::fabs(contact_v) < DEAD_V
     }
 }

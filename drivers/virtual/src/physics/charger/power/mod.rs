@@ -217,6 +217,7 @@ impl Power {
             distorted: false,
             bulk: Bulk::Held(0.0),
             dc_v: Course::ZERO,
+            contact_v: Course::ZERO,
             dc_a: Course::ZERO,
             stage_a: Course::ZERO,
             r_out: parts.r_out,

@@ -1,4 +1,5 @@
-//! How voltage and current of the DC output run, by relay, sink and aim.
+//! How voltage and current of the DC output run, by relay, sink and aim: inside, at its capacitance, and at its contacts, which the output
+//! relay separates from it while it is open.
 
 use super::super::OnboardCharger;
 use super::super::line::parallel;
@@ -13,10 +14,15 @@ const NO_CURRENT: f64 = 0.01;
 const SAME_V: f64 = 0.05;
 /// Of the lowest voltage of a battery, where a falling output counts as pulled down.
 const DOWN: f64 = 0.5;
+/// s within which a capacitance behind the open relay has come to the voltage of the contacts.
+const LONGEST_S: f64 = 100.0;
+/// V that a sink the wrong way round puts on the contacts.
+const REVERSED_V: f64 = -10.0;
 
 /// The DC output from a moment on.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Output {
+    /// V of the output's capacitance.
     pub(super) volts: Course,
     /// A into the sink.
     pub(super) amps: Course,
@@ -40,14 +46,47 @@ struct Now {
 }
 
 impl OnboardCharger {
-    /// Ω across the output's capacitance.
+    /// Ω across the output's capacitance. Behind the open relay the burden reaches it through the resistor beside the relay, where no sink
+    /// holds the contacts.
     pub(super) fn output_ohm(&self) -> f64 {
         let own = if self.power.discharging {
             self.power.parts.r_out_active
         } else {
             self.power.parts.r_out
         };
-        parallel(own, self.burden_across_ohm())
+        let outside = match (self.power.relay, self.sink_holds_v()) {
+            (Relay::Closed, _) => self.burden_across_ohm(),
+            (_, Some(_)) => f64::INFINITY,
+            (_, None) => self.power.parts.r_beside_relay + self.burden_across_ohm(),
+        };
+        parallel(own, outside)
+    }
+
+    /// V that the sink puts on the contacts by itself: a battery's, 10 V the wrong way round, nearly nothing where it takes a current that
+    /// nobody gives. `None` where it leaves them alone.
+    fn sink_holds_v(&self) -> Option<f64> {
+        match self.power.sink.sinks() {
+            Sinks::Battery(volts, _) => Some(volts),
+            Sinks::Reversed => Some(REVERSED_V),
+            Sinks::Current(amps) if amps > 0.0 => Some(0.0),
+            Sinks::Current(_) | Sinks::Nothing => None,
+        }
+    }
+
+    /// V at the contacts. Closed, the relay makes one of both sides, and a battery holds them both; open, the sink has the contacts, or
+    /// what is inside is seen through the resistor beside the relay.
+    pub(super) fn contacts(&self, output: &Output) -> Course {
+        match (self.power.relay, self.power.sink.sinks(), self.sink_holds_v()) {
+            (Relay::Closed, Sinks::Battery(volts, _), _) if output.held => Course::constant(volts),
+            (Relay::Closed, ..) => output.volts,
+            (_, _, Some(volts)) => Course::constant(volts),
+            (_, _, None) => {
+                let burden = self.burden_across_ohm();
+                // With nothing across them the contacts show all of it.
+                let lost = self.power.parts.r_beside_relay / burden;
+                output.volts.scaled(1.0 / (1.0 + lost))
+            }
+        }
     }
 
     /// The output from now on.
@@ -60,7 +99,7 @@ impl OnboardCharger {
         };
         match (self.power.relay, self.power.sink.sinks()) {
             (Relay::Precharge, Sinks::Battery(volts, _)) if !self.power.parts.precharge_open => {
-                self.precharging(now, volts)
+                self.precharging(now, volts, self.power.parts.r_precharge)
             }
             (Relay::Closed, Sinks::Battery(volts, _)) => self.on_battery(now, volts),
             (Relay::Closed, Sinks::Current(amps)) if now.works && self.power.aim.falls => self.pulled_down(now, amps),
@@ -68,7 +107,23 @@ impl OnboardCharger {
             (Relay::Closed, Sinks::Current(amps)) => self.drained(now, amps),
             (Relay::Closed, Sinks::Reversed) => self.drained(now, self.power.sink.amps),
             (Relay::Closed, Sinks::Nothing) if now.works => self.unloaded(now),
-            _ => self.alone(now),
+            (Relay::Closed, _) => self.alone(now),
+            _ => self.behind_relay(now),
+        }
+    }
+
+    /// The relay is open. The resistor beside it lets current out, and none in.
+    fn behind_relay(&self, now: Now) -> Output {
+        let outside_v = match self.sink_holds_v() {
+            Some(volts) if self.dumped_v(now) > volts.max(0.0) + SAME_V => volts.max(0.0),
+            _ => return self.alone(now),
+        };
+        let output = self.precharging(now, outside_v, self.power.parts.r_beside_relay);
+        let level_v = outside_v + 0.5 * SAME_V;
+        let reached = output.volts.reaches(level_v, 0.0, LONGEST_S);
+        Output {
+            next: reached.map(|after_s| (after_s, Event::Renew)),
+            ..output
         }
     }
 
@@ -88,8 +143,8 @@ impl OnboardCharger {
         }
     }
 
-    fn precharging(&self, now: Now, battery_v: f64) -> Output {
-        let r = self.power.parts.r_precharge;
+    /// Inside and contacts come together through a resistor.
+    fn precharging(&self, now: Now, battery_v: f64, r: f64) -> Output {
         let final_v = battery_v * now.r / (now.r + r);
         let tau_s = now.c * now.r * r / (now.r + r);
         let first_v = self.dumped_v(now);

@@ -69,6 +69,7 @@ pub(in super::super::super) static POWER: &[Parameter] = &[
     t("r_precharge", "Ω", 1000.0, (900.0, 1100.0), 0.01, "resistor through which the output's capacitance is charged from the battery"),
     p("precharge_open", "1", 0.0, 0.0, "1: that resistor is open"),
     t("r_dc_relay", "Ω", 0.2, (0.1, 0.3), 1e-3, "resistance of the path to the battery when the output relay closes"),
+    p("r_beside_relay", "Ω", 10e3, 100.0, "resistor with a diode beside the output relay: it lets current out of the open output, and none in"),
     t("t_precharge", "s", 0.25, (0.22, 0.4), 0.0, "time for that until the output relay closes"),
     p("precharge_dv", "V", 20.0, 0.0, "difference of voltage up to which the output relay closes"),
     p("dc_lowest", "V", 200.0, 0.0, "lowest voltage of a battery that it charges"),

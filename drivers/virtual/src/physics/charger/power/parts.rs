@@ -64,6 +64,8 @@ pub(super) struct Parts {
     pub(super) r_out_active: f64,
     pub(super) r_precharge: f64,
     pub(super) r_relay: f64,
+    /// Past the open relay, outwards only.
+    pub(super) r_beside_relay: f64,
     pub(super) precharge_open: bool,
     pub(super) precharge_dv: f64,
     pub(super) dc_lowest_v: f64,
@@ -133,6 +135,7 @@ impl Parts {
             r_out_active: beside_meter(1.0 / (1.0 / bled("r_out_active") + 1.0 / bled("r_out_bleed"))),
             r_precharge: get("r_precharge").max(0.01),
             r_relay: get("r_dc_relay").max(1e-3),
+            r_beside_relay: get("r_beside_relay").max(100.0),
             precharge_open: values.yes("precharge_open"),
             precharge_dv: get("precharge_dv"),
             dc_lowest_v: get("dc_lowest"),

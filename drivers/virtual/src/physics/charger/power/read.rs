@@ -242,14 +242,14 @@ impl OnboardCharger {
                 shape.ripple = if stretch.held { stretch.ripple } else { 0.0 };
                 shape.switching.0 = if stretch.switching { parts.switching_a } else { 0.0 };
             }
-            Node::Dc(pair) => self.shape_dc(&mut shape, stretch, pair),
+            Node::Dc(pair) => self.shape_dc(&mut shape, stretch, (pair, stretch.contact_v)),
             _ => {}
         }
         shape
     }
 
     /// The output floats: each of its contacts stands against PE as its insulation, with the meter beside it, divides.
-    fn shape_dc(&self, shape: &mut Shape, stretch: &Stretch, pair: DcPair) {
+    fn shape_dc(&self, shape: &mut Shape, stretch: &Stretch, (pair, course): (DcPair, Course)) {
         let parts = &self.power.parts;
         let meter = self.values.get("bench_r_meter");
         let beside = |name: &str| 1.0 / (1.0 / self.values.get(name) + 1.0 / meter);
@@ -259,8 +259,8 @@ impl OnboardCharger {
             DcPair::PlusPe => plus / (plus + minus),
             DcPair::MinusPe => -minus / (plus + minus),
         };
-        let volts = stretch.dc_v.at(0.0);
-        shape.course = stretch.dc_v.scaled(share);
+        let volts = course.at(0.0);
+        shape.course = course.scaled(share);
         shape.ripple = if stretch.held && volts > 1.0 {
             stretch.ripple * stretch.dc_a.at(0.0) * parts.r_sink / volts
         } else {
@@ -271,15 +271,24 @@ impl OnboardCharger {
         }
     }
 
-    /// Each stretch that overlaps, with what it shows.
+    /// Each stretch that overlaps, with what a node shows in it.
     fn shapes(&self, node: Node, from_s: f64, to_s: f64) -> impl Iterator<Item = ((f64, f64), Shape)> + '_ {
+        self.shapes_of(move |stretch| self.shape(stretch, node), from_s, to_s)
+    }
+
+    fn shapes_of(
+        &self,
+        of: impl Fn(&Stretch) -> Shape,
+        from_s: f64,
+        to_s: f64,
+    ) -> impl Iterator<Item = ((f64, f64), Shape)> {
         self.power
             .past
             .overlapping(from_s, to_s)
             .enumerate()
             .map(move |(number, (stretch, end_s))| {
                 let start_s = if number == 0 { from_s } else { stretch.mains.start_s };
-                ((start_s, end_s), self.shape(&stretch, node))
+                ((start_s, end_s), of(&stretch))
             })
     }
 
@@ -293,11 +302,21 @@ impl OnboardCharger {
         if to_s <= from_s {
             return self.power_at(node, to_s);
         }
-        let sum: f64 = self
-            .shapes(node, from_s, to_s)
-            .map(|((start_s, end_s), shape)| shape.integral(start_s, end_s.min(to_s)))
-            .sum();
-        sum / (to_s - from_s)
+        mean_of(self.shapes(node, from_s, to_s), (from_s, to_s))
+    }
+
+    /// V of the output's capacitance, where the charger's own sensor is.
+    fn inner_mean(&self, (from_s, to_s): (f64, f64)) -> f64 {
+        let inner = |stretch: &Stretch| {
+            let mut shape = self.shape(stretch, Node::Dc(DcPair::PlusMinus));
+            self.shape_dc(&mut shape, stretch, (DcPair::PlusMinus, stretch.dc_v));
+            shape
+        };
+        let shapes = self.shapes_of(inner, from_s, to_s);
+        if to_s <= from_s {
+            return shapes.last().map_or(0.0, |(_, shape)| shape.at(to_s));
+        }
+        mean_of(shapes, (from_s, to_s))
     }
 
     pub(in super::super) fn power_rms(&self, node: Node, (from_s, to_s): (f64, f64), gain: &dyn Fn(f64) -> f64) -> f64 {
@@ -368,7 +387,7 @@ impl OnboardCharger {
                 r if r < self.values.get("pp_pressed") => ProximitySet::Pressed,
                 _ => ProximitySet::Open,
             },
-            dc_v: said(power.parts.v_sense_gain * self.power_mean(Node::Dc(DcPair::PlusMinus), span_s)),
+            dc_v: said(power.parts.v_sense_gain * self.inner_mean(span_s)),
             dc_a: said(power.parts.i_sense_gain * self.power_mean(Node::DcCurrent, span_s)),
             ac_v: said(rms(Node::In(Pair::LN))),
             ac_a: said(rms(Node::InCurrent)),
@@ -377,6 +396,13 @@ impl OnboardCharger {
             enabled: power.stage == Stage::Deliver,
         }
     }
+}
+
+fn mean_of(shapes: impl Iterator<Item = ((f64, f64), Shape)>, (from_s, to_s): (f64, f64)) -> f64 {
+    let sum: f64 = shapes
+        .map(|((start_s, end_s), shape)| shape.integral(start_s, end_s.min(to_s)))
+        .sum();
+    sum / (to_s - from_s)
 }
 
 fn pulsed(stretch: &Stretch, parts: &super::parts::Parts, scale: (f64, f64)) -> Option<Pulsed> {

@@ -61,6 +61,7 @@ impl OnboardCharger {
             distorted: self.power.drawn_w > 0.0,
             bulk,
             dc_v: output.volts,
+            contact_v: self.contacts(&output),
             dc_a: output.amps,
             stage_a: output.stage_a,
             r_out: self.output_ohm(),

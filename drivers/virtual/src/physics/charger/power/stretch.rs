@@ -53,8 +53,10 @@ pub(super) struct Stretch {
     /// The input current has the distortion of the input stage.
     pub(super) distorted: bool,
     pub(super) bulk: Bulk,
-    /// V of the DC output.
+    /// V of the DC output's capacitance.
     pub(super) dc_v: Course,
+    /// V at the contacts of the DC output.
+    pub(super) contact_v: Course,
     /// A out of the DC output.
     pub(super) dc_a: Course,
     /// A of the power stage into the output's capacitance.
@@ -80,7 +82,7 @@ pub(super) struct State {
     pub(super) bulk_v: f64,
     /// A through the bridge.
     pub(super) bridge_a: f64,
-    /// V of the DC output.
+    /// V of the DC output's capacitance.
     pub(super) dc_v: f64,
     /// A of the power stage.
     pub(super) stage_a: f64,
