@@ -227,13 +227,13 @@ impl Fitter<'_> {
     fn at_most(&mut self, point: &Sp<String>, value: Quantity, bound: &Bound) -> Option<()> {
         let allowed_si = match bound.plate {
             None => bound.above,
-            Some(plate) => match self.plate.amount(plate, value.dimension()) {
-                Some(amount) => amount.si() * bound.above,
-                None => {
+            Some(plate) => {
+                let Some(amount) = self.plate.amount(plate, value.dimension()) else {
                     self.refuse(nameplate_lacks(point, plate));
                     return None;
-                }
-            },
+                };
+                amount.si() * bound.above
+            }
         };
         if value.si().abs() <= allowed_si * ROUNDING {
             return Some(());
