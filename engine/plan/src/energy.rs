@@ -3,7 +3,7 @@
 //! One table for each kind of item (`kind`); the author of a sequence never decides. Only this module makes a [`QuietOrder`] or an
 //! [`EnergisingOrder`]. What it does not know is energising: the table fails towards a permit.
 
-use crate::kind::{common, table_of};
+use crate::kind::{KindTable, common, table_of};
 use crate::program::{EnergisingOrder, Order, QuietOrder};
 use pilotage_evidence::{EnergyState, ItemKind};
 
@@ -60,6 +60,8 @@ pub struct BenchState {
     pub load_current_a: f64,
     /// Voltage that the load holds as a battery does, in volts.
     pub load_voltage_v: f64,
+    /// Places of the kind that were proven dead since anything was live: one bit each, in the order of its table.
+    pub places_dead: u32,
 }
 
 /// An order with what the table says about it.
@@ -83,6 +85,7 @@ impl BenchState {
             load_on: false,
             load_current_a: 0.0,
             load_voltage_v: 0.0,
+            places_dead: u32::MAX,
         }
     }
 
@@ -97,6 +100,7 @@ impl BenchState {
             load_on: true,
             load_current_a: f64::MAX,
             load_voltage_v: f64::MAX,
+            places_dead: 0,
         }
     }
 
@@ -107,20 +111,48 @@ impl BenchState {
     #[must_use]
     pub fn proven_dead(self, kind: ItemKind, at: &str) -> Self {
         let Some(table) = table_of(kind) else { return self };
-        let Some(place) = table.place(at).filter(|place| place.output) else {
+        let Some((index, place)) = table.dead.iter().enumerate().find(|(_, place)| place.at == at) else {
             return self;
         };
         let may_wake = place.asks.is_some() && self.pilot.asks();
         let has = |point: &str| table.all_points().any(|shape| shape.pattern == point);
         let tested = self.insulation_on && has("insulation");
         let holds = self.load_on && self.load_voltage_v > 0.0 && has("load.voltage");
-        if self.is_isolated() || may_wake || tested || holds || (table.load_drives && self.load_on) {
+        let fed = place.fed && self.supply_on;
+        if self.is_isolated() || may_wake || tested || holds || fed || (table.load_drives && self.load_on) {
             return self;
+        }
+        let proven = Self {
+            places_dead: self.places_dead | 1 << index,
+            ..self
+        };
+        if !place.output {
+            return proven;
         }
         Self {
             energy: EnergyState::OutputDead,
-            ..self
+            ..proven
         }
+    }
+
+    /// What forbids an insulation instrument to be switched on: it would stand on what feeds or holds, or on a charge that nobody knows of.
+    pub(crate) fn forbids_insulation(self, table: &KindTable) -> Vec<String> {
+        let held = self.load_on && self.load_voltage_v > 0.0;
+        let mut found: Vec<String> = [
+            (self.supply_on, "the supply may be on"),
+            (self.pilot.asks(), "the pilot offers or asks for energy"),
+            (held, "the load holds a voltage"),
+        ]
+        .into_iter()
+        .filter(|(there, _)| *there)
+        .map(|(_, words)| words.to_owned())
+        .collect();
+        let unproven = table.dead.iter().enumerate();
+        let unproven = unproven.filter(|(index, _)| self.places_dead & 1 << index == 0);
+        found.extend(
+            unproven.map(|(_, place)| format!("`{}` was not proven dead since it may have been live", place.at)),
+        );
+        found
     }
 
     /// Types an order and gives the state after it.
@@ -155,6 +187,7 @@ impl BenchState {
     pub(crate) fn live(self) -> Self {
         Self {
             energy: EnergyState::Live,
+            places_dead: 0,
             ..self
         }
     }

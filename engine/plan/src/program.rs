@@ -3,6 +3,7 @@
 //! Repeats, `for_each`, sweeps and ramps are unrolled, values of `set` are numbers: nothing that energises depends on a
 //! reading. `check`, `rehearse`, the time estimate and the safety proof read the same program that the runner executes.
 
+use crate::energy::BenchState;
 use crate::files::power::PowerFind;
 use crate::files::sequence::{AnswerText, LevelTake, PulseTake, SignalPart};
 use crate::source::Span;
@@ -433,6 +434,8 @@ pub struct Protection {
 /// The tool's own order of de-energising for this kind of item.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MakeSafePlan {
+    /// The worst state that the bench can be in before the first line. Each line is quiet only if those before it were done.
+    pub from: BenchState,
     /// Normal order (stop category 1 of IEC 60204-1).
     pub normal: Vec<SafeAct>,
     /// Emergency order (stop category 0): supply off first.

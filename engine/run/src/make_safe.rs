@@ -14,6 +14,7 @@ use futures_util::FutureExt;
 use pilotage_core::Quantity;
 use pilotage_evidence::event::SafeLine;
 use pilotage_evidence::{EnergyState, Event};
+use pilotage_plan::energy::{BenchState, Typed};
 use pilotage_plan::program::{ProveDeadSpec, QuietOrder, ReadSpec, SafeAct};
 use std::panic::AssertUnwindSafe;
 use std::time::Duration;
@@ -26,6 +27,9 @@ pub(crate) const PROOF_DEADLINE: Duration = Duration::from_mins(1);
 /// Time between two looks while something bleeds.
 const BETWEEN_LOOKS: Duration = Duration::from_millis(100);
 
+/// Why a line was left out.
+const LEFT_OUT: &str = "left out: it could energise, because a line before it was not confirmed";
+
 /// What make safe brought.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct MadeSafe {
@@ -36,15 +40,27 @@ pub(crate) struct MadeSafe {
 }
 
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
-    /// Runs the plan to its end, whatever fails.
+    /// Runs the plan to its end, whatever fails. A line that would energise unless one before it was confirmed is left out where it
+    /// was not: a sink that may still hold a voltage is not switched on.
     pub(crate) async fn make_safe(&mut self, emergency: bool) -> MadeSafe {
         let plan = &self.program.make_safe;
         let acts = if emergency { &plan.emergency } else { &plan.normal };
         let mut lines = Vec::new();
         let mut proven: Option<bool> = None;
         let mut live = Vec::new();
+        let (mut known, mut left_out) = (plan.from, Vec::new());
         for act in acts {
-            let line = self.line(act, &mut live).await;
+            let line = match act {
+                SafeAct::Order(order) => self.line_of_order(act, order, &mut known, &mut live).await,
+                // What may still hold a voltage does not bleed but feeds.
+                SafeAct::BleedUntil { off, .. } if left_out.contains(&off.order().point.as_str()) => {
+                    self.line(&SafeAct::Order(off.clone()), &mut live).await
+                }
+                _ => self.line(act, &mut live).await,
+            };
+            if let (SafeAct::Order(order), LEFT_OUT) = (act, line.seen.as_str()) {
+                left_out.push(order.order().point.as_str());
+            }
             if matches!(act, SafeAct::ProveDead(_)) {
                 proven = Some(proven.unwrap_or(true) && line.confirmed);
             }
@@ -77,6 +93,30 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             Some(why) if made.live => Err(Halt::NotDead(why)),
             Some(why) => Err(Halt::bench(why)),
         }
+    }
+
+    /// One order; what is known of the bench changes only where it was confirmed.
+    async fn line_of_order(
+        &mut self,
+        act: &SafeAct,
+        order: &QuietOrder,
+        known: &mut BenchState,
+        live: &mut Vec<String>,
+    ) -> SafeLine {
+        let kind = self.program.heading.item.kind;
+        let (typed, after) = known.order(kind, order.order().clone());
+        if matches!(typed, Typed::Energising(_)) {
+            return SafeLine {
+                what: described(act).0,
+                confirmed: false,
+                seen: LEFT_OUT.to_owned(),
+            };
+        }
+        let line = self.line(act, live).await;
+        if line.confirmed {
+            *known = after;
+        }
+        line
     }
 
     /// One line: a deadline around it, and a panic inside it is a line that failed.

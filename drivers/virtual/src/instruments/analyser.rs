@@ -103,14 +103,16 @@ impl Records for Order {
 pub(crate) struct Analyser {
     recorder: Recorder,
     noise: Noise,
+    inputs: Inputs,
 }
 
 impl Analyser {
     /// The capture instrument of this bench: it has the flaws of one.
     pub(crate) fn new(noise: Noise, flaws: &Flaws, inputs: Inputs) -> Self {
         Self {
-            recorder: Recorder::new(Front::new(noise.clone(), &POWER, flaws, inputs)),
+            recorder: Recorder::new(Front::new(noise.clone(), &POWER, flaws, inputs.clone())),
             noise,
+            inputs,
         }
     }
 
@@ -118,15 +120,21 @@ impl Analyser {
         let aperture = span.aperture(APERTURE);
         let (from, to) = aperture;
         let (volts, amps) = element.nodes();
+        // Led to the reference, its own readings see that too; a sensor of current has no part in it.
+        let (volts, of_current) = if self.inputs.on_reference() {
+            (Node::Reference, 0.0)
+        } else {
+            (volts, 1.0)
+        };
         let (range_v, range_a) = element.ranges();
         let truth = match what {
             What::VoltageRms => Some(world.rms(volts, from, to)),
             What::VoltageDc => Some(world.mean(volts, from, to)),
-            What::CurrentRms => Some(world.rms(amps, from, to)),
-            What::CurrentDc => Some(world.mean(amps, from, to)),
-            What::Power => Some(power(world, (volts, amps), aperture)),
+            What::CurrentRms => Some(of_current * world.rms(amps, from, to)),
+            What::CurrentDc => Some(of_current * world.mean(amps, from, to)),
+            What::Power => Some(of_current * power(world, (volts, amps), aperture)),
             What::Factor => {
-                let apparent = world.rms(volts, from, to) * world.rms(amps, from, to);
+                let apparent = of_current * world.rms(volts, from, to) * world.rms(amps, from, to);
                 (apparent >= LEAST_APPARENT).then(|| power(world, (volts, amps), aperture) / apparent)
             }
         };

@@ -24,7 +24,7 @@ impl Inputs {
     }
 
     /// Whether they are led to the reference now.
-    fn on_reference(&self) -> bool {
+    pub(super) fn on_reference(&self) -> bool {
         self.locked().last().is_some_and(|change| change.1)
     }
 

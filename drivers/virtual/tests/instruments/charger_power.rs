@@ -96,6 +96,24 @@ fn the_analyser_looks_at_the_reference() {
     }
 }
 
+/// Its own readings look where its inputs are led, too: 50 V within 1 %, class and range, and no current; then the item again, which
+/// is dead.
+#[test]
+fn the_analysers_own_readings_look_at_the_reference_too() {
+    let mut desk = Desk::at_a_charger(1);
+    desk.tell("switch_box", "ROUT:CAPT REF");
+    desk.tell("reference", "SOUR:FUNC DC");
+    desk.wait(Duration::from_millis(300));
+    let shown = desk.number("analyser", "MEASure:VOLTage:DC? (@2)");
+    assert!((shown - 50.0).abs() <= 0.5 + 0.05e-2 * 650.0 + 1e-3, "{shown}");
+    let amperes = desk.number("analyser", "MEASure:CURRent:DC? (@2)");
+    assert!(amperes.abs() <= 0.05e-2 * 30.0 + 1e-4, "{amperes}");
+    desk.tell("switch_box", "ROUT:CAPT ITEM");
+    desk.wait(Duration::from_millis(300));
+    let shown = desk.number("analyser", "MEASure:VOLTage:DC? (@2)");
+    assert!(shown.abs() <= 0.05e-2 * 600.0 + 1e-3, "{shown}");
+}
+
 /// A closed loop has some ohms; an open one leaves the 10 MΩ that are fitted, and one that is bridged inside never opens.
 #[test]
 fn the_interlock_loop_reads_a_number_open_and_closed() {

@@ -24,7 +24,7 @@ codes! {
     NOT_ACCEPTED = "F011" "an item that the sequence does not accept";
     NAMEPLATE = "F012" "a nameplate that lacks or garbles a value";
     SUPPLY_TOO_HIGH = "F013" "a supply above the nameplate";
-    LOAD_TOO_HIGH = "F014" "a load current far above the nameplate";
+    LOAD_TOO_HIGH = "F014" "a load, or a commanded output, far above the nameplate";
     BENCH_NAME = "F015" "a name in the bench file that leads nowhere";
     BENCH_FORM = "F016" "a function of the driver that does not fit the point";
     NOT_SERVED = "F017" "a point that keeps people from harm is not served";
@@ -55,4 +55,6 @@ codes! {
     NO_ANALYSIS = "F042" "an analysis that the capture cannot give";
     NO_PICTURE = "F043" "a picture that the step cannot give";
     OTHER_LINK = "F044" "a link that the driver cannot use";
+    NO_REST = "F045" "a point that make safe cannot set to what it wants";
+    INSULATION_LIVE = "F046" "an insulation instrument on what was not proven dead";
 }

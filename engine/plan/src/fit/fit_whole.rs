@@ -17,6 +17,7 @@ pub fn fit(request: FitRequest<'_>) -> Result<Program, Vec<Problem>> {
     let mut fitter = Fitter::new(request, table);
     fitter.check_accepts();
     fitter.check_needed_points();
+    fitter.check_make_safe();
     let (interlocks, stop_proven_within) = fitter.interlocks();
     let protections = fitter.protections();
     let mut walked = fitter.walk();

@@ -25,6 +25,8 @@ pub(crate) struct Situation {
     pub(crate) settings: Settings,
     /// Whether the supply's voltage was set.
     pub(crate) voltage_set: bool,
+    /// What points with a bound that binds only under supply were last set to.
+    pub(crate) told: BTreeMap<&'static str, Quantity>,
     /// Seconds above half of the rated load without a break.
     pub(crate) loaded_s: f64,
     /// Number of the next act.
@@ -38,6 +40,7 @@ impl Situation {
             bench: BenchState::isolated(),
             settings: Settings::default(),
             voltage_set: false,
+            told: BTreeMap::new(),
             loaded_s: 0.0,
             next_act: 0,
         }

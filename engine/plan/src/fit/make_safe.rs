@@ -1,9 +1,10 @@
 //! The tool's own order of de-energising, and what proves anything dead. A sequence adds nothing to it and removes nothing.
 
 use super::fitter::Fitter;
-use super::names;
+use super::{code, names};
 use crate::energy::{BenchState, Typed};
 use crate::kind::{DeadPlace, KindTable, Line};
+use crate::problem::Problem;
 use crate::program::{
     DeadPlan, IsolateSpec, MakeSafePlan, Order, ProveDeadSpec, QuietOrder, ReadSpec, SafeAct, Setting, WithoutSource,
 };
@@ -11,6 +12,7 @@ use crate::source::Sp;
 use pilotage_core::{Dimension, Quantity, Tolerance};
 use pilotage_evidence::SourceStatus;
 use pilotage_evidence::heading::LimitPlate;
+use std::collections::BTreeMap;
 use std::time::Duration;
 
 /// Longest time for a proof within make safe and isolate.
@@ -28,7 +30,7 @@ impl Lines<'_, '_> {
     fn made(fitter: &Fitter<'_>, lines: &[Line]) -> Vec<SafeAct> {
         let mut made = Lines {
             fitter,
-            state: BenchState::unknown(),
+            state: worst(fitter),
             acts: Vec::new(),
         };
         for line in lines {
@@ -71,9 +73,6 @@ impl Lines<'_, '_> {
         if let Some(order) = amount(self.fitter, point, si) {
             let order = self.quiet(order);
             self.acts.push(SafeAct::Order(order));
-        } else if si == 0.0 {
-            // What this bench cannot set, nobody has set.
-            self.state = self.state.order(self.fitter.request.sequence.item.value, zero(point)).1;
         }
     }
 
@@ -99,6 +98,63 @@ impl Lines<'_, '_> {
         let (order, after) = quiet(self.fitter, self.state, order);
         self.state = after;
         order
+    }
+}
+
+/// Every amount that a line of make safe or of `isolate` sets, in coherent units, each point once.
+fn amounts(fitter: &Fitter<'_>) -> BTreeMap<&'static str, f64> {
+    let orders = &fitter.table.make_safe;
+    let lines = [orders.normal, orders.emergency, orders.isolate];
+    let set = lines.into_iter().flatten().filter_map(|line| match line {
+        Line::Zero(point) => Some((*point, 0.0)),
+        Line::Amount(point, si) => Some((*point, *si)),
+        _ => None,
+    });
+    set.collect()
+}
+
+/// The worst state that this bench can be in: what it does not serve, nobody has set. What it serves without reaching zero, it is
+/// refused for; the walk before the refusal takes it as set.
+fn worst(fitter: &Fitter<'_>) -> BenchState {
+    let kind = fitter.request.sequence.item.value;
+    amounts(fitter)
+        .into_iter()
+        .filter(|(point, si)| *si == 0.0 && amount(fitter, point, *si).is_none())
+        .fold(BenchState::unknown(), |state, (point, _)| {
+            state.order(kind, zero(point)).1
+        })
+}
+
+impl Fitter<'_> {
+    /// A served point that cannot be set to what make safe wants would stay as somebody left it, and nobody would hear of it.
+    pub(crate) fn check_make_safe(&mut self) {
+        for (point, si) in amounts(self) {
+            let Some((_, (low, high))) = self.services.amount(point) else {
+                continue;
+            };
+            let (low, high) = match (names::constant(low), names::constant(high)) {
+                (Ok(low), Ok(high)) => (low, high),
+                (Err(problem), _) | (_, Err(problem)) => {
+                    self.problems.add(*problem);
+                    continue;
+                }
+            };
+            if (low.si()..=high.si()).contains(&si) {
+                continue;
+            }
+            let wanted = Quantity::new(si, low.dimension()).map_or_else(|_| si.to_string(), |value| value.to_string());
+            let service = self.services.of(point).first();
+            let span = service.map_or(&self.request.bench.title.span, |service| &service.text.point.span);
+            let problem = Problem::new(
+                code::NO_REST,
+                span,
+                format!("make safe sets `{point}` to {wanted}, and this bench cannot"),
+            )
+            .expected(format!("a function whose `between` holds {wanted}"))
+            .got(format!("from {low} to {high}"))
+            .mend("serve the point by an instrument that can, or do not serve it at all");
+            self.problems.add(problem);
+        }
     }
 }
 
@@ -167,6 +223,7 @@ pub(crate) fn make_safe_plan(fitter: &Fitter<'_>) -> MakeSafePlan {
         acts
     };
     MakeSafePlan {
+        from: worst(fitter),
         normal: proven(table.make_safe.normal),
         emergency: proven(table.make_safe.emergency),
         by_hand: if fitter.has_source() {

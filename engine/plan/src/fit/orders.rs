@@ -6,6 +6,7 @@ use super::points::{self, Holds, PointShape};
 use super::{code, names, near};
 use crate::energy::Typed;
 use crate::files::sequence::SetText;
+use crate::kind::Bound;
 use crate::problem::Problem;
 use crate::program::{Act, ActKind, Order, Setting};
 use crate::source::{Formula, Sp, Span};
@@ -171,38 +172,68 @@ impl Fitter<'_> {
         if let Setting::Amount(value, _) = to
             && let Some(bound) = self.table.bounds.iter().find(|bound| bound.point == point.value)
         {
-            let allowed = self.plate.amount(bound.plate, value.dimension());
-            let allowed_si = allowed.map(|amount| amount.si() * bound.above);
-            self.at_most(point, *value, allowed_si, (bound.plate, bound.code))?;
+            if bound.supplied_only {
+                self.now.told.insert(bound.point, *value);
+            }
+            if !bound.supplied_only || self.now.bench.supply_on {
+                self.at_most(point, *value, bound)?;
+            }
         }
         match (point.value.as_str(), to) {
             ("supply.voltage", Setting::Amount(..)) => self.now.voltage_set = true,
-            ("supply", Setting::Word(word)) if word == "on" => self.check_voltage_set(point),
+            ("supply", Setting::Word(word)) if word == "on" => {
+                self.check_voltage_set(point);
+                self.check_told(&point.span)?;
+            }
+            ("insulation", Setting::Word(word)) if word == "on" => self.check_insulation(point),
             _ => {}
         }
         Some(())
     }
 
-    /// Refuses a value above what the nameplate allows, and any value where the nameplate says nothing.
-    fn at_most(
-        &mut self,
-        point: &Sp<String>,
-        value: Quantity,
-        allowed_si: Option<f64>,
-        (plate_name, code): (&str, &'static str),
-    ) -> Option<()> {
-        let Some(allowed_si) = allowed_si else {
-            self.refuse(
-                Problem::new(
-                    code::NAMEPLATE,
-                    &point.span,
-                    format!("the nameplate has no `{plate_name}`"),
-                )
-                .expected(format!("`{plate_name}`, because `{}` is set", point.value))
-                .got("nothing")
-                .mend("write it into the item's nameplate"),
-            );
-            return None;
+    /// What was told without a supply is obeyed as soon as there is one.
+    fn check_told(&mut self, span: &Span) -> Option<()> {
+        for bound in self.table.bounds.iter().filter(|bound| bound.supplied_only) {
+            if let Some(value) = self.now.told.get(bound.point).copied() {
+                let point = Sp {
+                    value: bound.point.to_owned(),
+                    span: span.clone(),
+                };
+                self.at_most(&point, value, bound)?;
+            }
+        }
+        Some(())
+    }
+
+    /// An insulation instrument stands on nothing but what is dead.
+    fn check_insulation(&mut self, point: &Sp<String>) {
+        let found = self.now.bench.forbids_insulation(self.table);
+        if found.is_empty() {
+            return;
+        }
+        self.refuse(
+            Problem::new(
+                code::INSULATION_LIVE,
+                &point.span,
+                "the insulation instrument is switched on where not everything was proven dead",
+            )
+            .expected("the supply off, no offer, a load that is off or holds 0 V, and every place proven dead since anything was live")
+            .got(found.join("; "))
+            .mend("put `isolate: {}` before it"),
+        );
+    }
+
+    /// Refuses a value above its bound, and any value where the nameplate says nothing.
+    fn at_most(&mut self, point: &Sp<String>, value: Quantity, bound: &Bound) -> Option<()> {
+        let allowed_si = match bound.plate {
+            None => bound.above,
+            Some(plate) => {
+                let Some(amount) = self.plate.amount(plate, value.dimension()) else {
+                    self.refuse(nameplate_lacks(point, plate));
+                    return None;
+                };
+                amount.si() * bound.above
+            }
         };
         if value.si().abs() <= allowed_si * ROUNDING {
             return Some(());
@@ -210,15 +241,19 @@ impl Fitter<'_> {
         let allowed = Quantity::new(allowed_si, value.dimension())
             .map(|q| q.to_string())
             .unwrap_or_default();
+        let (message, expected, mend) = match bound.plate {
+            None => ("is set too high", format!("at most {allowed}"), "set a lower value"),
+            Some(plate) => (
+                "is set above what the nameplate allows",
+                format!("at most {allowed}, from `{plate}`"),
+                "set a lower value, or derive it from the nameplate",
+            ),
+        };
         self.refuse(
-            Problem::new(
-                code,
-                &point.span,
-                format!("`{}` is set above what the nameplate allows", point.value),
-            )
-            .expected(format!("at most {allowed}, from `{plate_name}`"))
-            .got(value.to_string())
-            .mend("set a lower value, or derive it from the nameplate"),
+            Problem::new(bound.code, &point.span, format!("`{}` {message}", point.value))
+                .expected(expected)
+                .got(value.to_string())
+                .mend(mend),
         );
         None
     }
@@ -253,6 +288,13 @@ impl Fitter<'_> {
             .map_or(0.0, Quantity::si);
         !dead && bench.load_on && bench.load_current_a > 0.5 * rated_a
     }
+}
+
+fn nameplate_lacks(point: &Sp<String>, plate: &str) -> Problem {
+    Problem::new(code::NAMEPLATE, &point.span, format!("the nameplate has no `{plate}`"))
+        .expected(format!("`{plate}`, because `{}` is set", point.value))
+        .got("nothing")
+        .mend("write it into the item's nameplate")
 }
 
 /// An unknown point, with the nearest that exists.

@@ -28,15 +28,17 @@ const DEAD: &[DeadPlace] = &[DeadPlace {
 const BOUNDS: &[Bound] = &[
     Bound {
         point: "supply.voltage",
-        plate: "insulation_voltage",
+        plate: Some("insulation_voltage"),
         above: 1.0,
         code: code::SUPPLY_TOO_HIGH,
+        supplied_only: false,
     },
     Bound {
         point: "load.current",
-        plate: "rated_current",
+        plate: Some("rated_current"),
         above: 1.0,
         code: code::LOAD_TOO_HIGH,
+        supplied_only: false,
     },
 ];
 

@@ -55,6 +55,9 @@ const STOPPED: &[Line] = &[
 /// The low-voltage supply of a nominal 12 V system reaches 16 V (ISO 16750-2, from memory).
 const LOW_VOLTAGE_ABOVE: f64 = 16.0 / 12.0;
 
+/// How far above its plate a charger with a supply may be told to go: as the current of the sink.
+const COMMANDED_ABOVE: f64 = 1.2;
+
 /// The table.
 pub(super) static TABLE: KindTable = KindTable {
     points: &[POINTS, FRAMES, common::POINTS],
@@ -87,33 +90,61 @@ pub(super) static TABLE: KindTable = KindTable {
         // The tolerance of supplies, ±10 % (IEC 60038).
         Bound {
             point: "supply.voltage",
-            plate: "supply_voltage",
+            plate: Some("supply_voltage"),
             above: 1.1,
             code: code::SUPPLY_TOO_HIGH,
+            supplied_only: false,
         },
         Bound {
             point: "load.current",
-            plate: "dc_current",
+            plate: Some("dc_current"),
             above: 1.2,
             code: code::LOAD_TOO_HIGH,
+            supplied_only: false,
         },
         Bound {
             point: "load.voltage",
-            plate: "dc_voltage",
+            plate: Some("dc_voltage"),
             above: 1.0,
             code: code::LOAD_TOO_HIGH,
+            supplied_only: false,
         },
         Bound {
             point: "insulation.voltage",
-            plate: "insulation_voltage",
+            plate: Some("insulation_voltage"),
             above: 1.0,
             code: code::SUPPLY_TOO_HIGH,
+            supplied_only: false,
+        },
+        // A dip lowers.
+        Bound {
+            point: "supply.dip_level",
+            plate: None,
+            above: 1.0,
+            code: code::SUPPLY_TOO_HIGH,
+            supplied_only: false,
+        },
+        // Beyond the plate on purpose, to see it clamped: a little where the charger could obey, anything where it cannot.
+        Bound {
+            point: "command.voltage",
+            plate: Some("dc_voltage"),
+            above: COMMANDED_ABOVE,
+            code: code::LOAD_TOO_HIGH,
+            supplied_only: true,
+        },
+        Bound {
+            point: "command.current",
+            plate: Some("dc_current"),
+            above: COMMANDED_ABOVE,
+            code: code::LOAD_TOO_HIGH,
+            supplied_only: true,
         },
         Bound {
             point: "low_voltage.voltage",
-            plate: "low_voltage",
+            plate: Some("low_voltage"),
             above: LOW_VOLTAGE_ABOVE,
             code: code::SUPPLY_TOO_HIGH,
+            supplied_only: false,
         },
     ],
     rated_load: "dc_current",

@@ -98,17 +98,19 @@ pub enum Pairs {
     Contacts,
 }
 
-/// How far a point may be set above what stands on the nameplate.
+/// How far a point may be set: above what stands on the nameplate, or at all.
 #[derive(Debug)]
 pub struct Bound {
     /// The point.
     pub point: &'static str,
-    /// The name on the nameplate.
-    pub plate: &'static str,
-    /// Largest ratio to it.
+    /// The name on the nameplate; `None` where the bound is a ratio by itself.
+    pub plate: Option<&'static str>,
+    /// Largest ratio to it, or the largest ratio.
     pub above: f64,
     /// Code of the problem.
     pub code: &'static str,
+    /// Whether it binds only while the supply may be on, and what was set before as soon as it is switched on.
+    pub supplied_only: bool,
 }
 
 /// The order of de-energising, run on every way out (stop categories 1 and 0 of IEC 60204-1), and what `isolate` does.

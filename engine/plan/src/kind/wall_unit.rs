@@ -49,16 +49,18 @@ pub(super) static TABLE: KindTable = KindTable {
         // The tolerance of supplies, ±10 % (IEC 60038).
         Bound {
             point: "supply.voltage",
-            plate: "supply_voltage",
+            plate: Some("supply_voltage"),
             above: 1.1,
             code: code::SUPPLY_TOO_HIGH,
+            supplied_only: false,
         },
         // No shipped step asks for more than an overload of 1.6.
         Bound {
             point: "load.current",
-            plate: "rated_current",
+            plate: Some("rated_current"),
             above: 1.6,
             code: code::LOAD_TOO_HIGH,
+            supplied_only: false,
         },
     ],
     rated_load: "rated_current",
@@ -131,6 +133,7 @@ fn supply_switched_on(state: BenchState) -> BenchState {
     BenchState {
         supply_on: true,
         energy,
+        places_dead: 0,
         ..state
     }
 }

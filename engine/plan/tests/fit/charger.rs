@@ -1,13 +1,18 @@
 //! The shipped sequences for chargers on the bench that can energise them: nothing is left out, the sink bleeds before anything is called
 //! dead, and dead is told by two instruments.
 
+use crate::build::{isolate, prove_dead, set, set_to, step, switched_on};
 use crate::shipped::{drivers, load};
+use pilotage_core::Expr;
 use pilotage_evidence::DecisionRule;
+use pilotage_plan::files::driver::{DriverFile, FunctionForm};
 use pilotage_plan::files::limits::LimitsFile;
+use pilotage_plan::files::sequence::{ActText, SequenceFile};
 use pilotage_plan::fit::{FitRequest, fit, take_in};
 use pilotage_plan::problem::Problem;
 use pilotage_plan::program::{Program, SafeAct, Setting};
 use pilotage_plan::{AnyFile, read};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 fn sequences() -> PathBuf {
@@ -21,11 +26,44 @@ fn limits(name: &str) -> LimitsFile {
     }
 }
 
+/// The quick check's heading with one step of these acts, on the bench of chargers.
+fn of_acts(acts: Vec<ActText>, bench: &str) -> Vec<&'static str> {
+    let path = sequences().join("onboard_charger/quick_check.yaml");
+    let AnyFile::Sequence(mut sequence) = load(&path) else {
+        panic!("no sequence")
+    };
+    sequence.steps = vec![step("OB-01", acts)];
+    match fitted_as(&sequence, bench, |text| text, &drivers()) {
+        Ok(_) => Vec::new(),
+        Err(found) => found.iter().map(|problem| problem.code).collect(),
+    }
+}
+
 /// A sequence on a bench whose text may be changed.
 fn fitted(sequence: &str, bench: &str, changed: impl Fn(String) -> String) -> Result<Program, Vec<Problem>> {
+    fitted_with(sequence, bench, changed, &drivers())
+}
+
+fn fitted_with(
+    sequence: &str,
+    bench: &str,
+    changed: impl Fn(String) -> String,
+    drivers: &BTreeMap<String, DriverFile>,
+) -> Result<Program, Vec<Problem>> {
+    let AnyFile::Sequence(sequence) = load(&sequences().join(format!("onboard_charger/{sequence}.yaml"))) else {
+        panic!("no sequence")
+    };
+    fitted_as(&sequence, bench, changed, drivers)
+}
+
+fn fitted_as(
+    sequence: &SequenceFile,
+    bench: &str,
+    changed: impl Fn(String) -> String,
+    drivers: &BTreeMap<String, DriverFile>,
+) -> Result<Program, Vec<Problem>> {
     let text = std::fs::read_to_string(sequences().join(format!("benches/{bench}.yaml"))).unwrap();
-    let (AnyFile::Sequence(sequence), AnyFile::Item(item), AnyFile::Bench(bench)) = (
-        load(&sequences().join(format!("onboard_charger/{sequence}.yaml"))),
+    let (AnyFile::Item(item), AnyFile::Bench(bench)) = (
         load(&sequences().join("items/onboard_charger_7kw.yaml")),
         read(bench, &changed(text)).unwrap(),
     ) else {
@@ -36,10 +74,10 @@ fn fitted(sequence: &str, bench: &str, changed: impl Fn(String) -> String) -> Re
         take_in(&mut set, limits(&further.value)).unwrap();
     }
     fit(FitRequest {
-        sequence: &sequence,
+        sequence,
         item: &item,
         bench: &bench,
-        drivers: &drivers(),
+        drivers,
         limits: &set,
         decision_rule: DecisionRule::GuardBanded,
         inputs: &[],
@@ -130,4 +168,101 @@ fn the_check_without_high_voltage_fits_the_greater_bench() {
     let program = fitted("no_high_voltage", "charger_bench", |text| text);
     let program = program.unwrap_or_else(|found| panic!("{found:#?}"));
     assert!(program.without_source.is_none());
+}
+
+/// Where make safe cannot set the sink to hold nothing, the sink would be switched on with whatever was left there.
+#[test]
+fn a_sink_that_cannot_be_set_to_zero_is_refused() {
+    let mut drivers = drivers();
+    let sink = drivers.get_mut("dc_sink").unwrap();
+    let voltage = sink
+        .functions
+        .iter_mut()
+        .find(|function| function.name.value == "voltage");
+    let FunctionForm::Amount { between, .. } = &mut voltage.unwrap().form else {
+        panic!("the sink's voltage is an amount")
+    };
+    between.0.expr = Expr::parse("1 V").unwrap();
+    let found = fitted_with("quick_check", "charger_bench", |text| text, &drivers).unwrap_err();
+    let [problem] = found.as_slice() else {
+        panic!("{found:#?}")
+    };
+    assert_eq!(problem.code, "F045");
+    assert!(problem.message.contains("`load.voltage`"), "{problem:?}");
+    // Not served at all, nobody can have set it.
+    let unserved = |text: String| text.replace("  load.voltage: {by: sink, function: voltage}\n", "");
+    let program = fitted_with("quick_check", "charger_bench", unserved, &drivers).unwrap();
+    assert_eq!(program.make_safe.from.load_voltage_v.to_bits(), 0.0_f64.to_bits());
+}
+
+/// An insulation instrument of 500 V stands on nothing that feeds, holds, offers, or was not proven dead since.
+#[test]
+fn the_insulation_instrument_comes_on_only_where_everything_was_proven_dead() {
+    let tested = || set("insulation", "on");
+    let mut live = switched_on();
+    live.extend([set("pilot_source", "steady"), set("supply", "off")]);
+    let then = |more: Vec<ActText>| {
+        let mut acts = live.clone();
+        acts.extend(more);
+        acts.push(tested());
+        of_acts(acts, "charger_bench")
+    };
+    let both = || vec![prove_dead("dc_output"), prove_dead("ac_input")];
+    assert_eq!(
+        of_acts(vec![tested()], "charger_bench"),
+        [""; 0],
+        "the preamble isolated it"
+    );
+    assert_eq!(then(both()), [""; 0]);
+    assert_eq!(then(vec![isolate()]), [""; 0]);
+    assert_eq!(then(Vec::new()), ["F046"]);
+    assert_eq!(then(vec![prove_dead("dc_output")]), ["F046"], "the AC pins were not");
+    assert_eq!(then(vec![prove_dead("ac_input")]), ["F046"], "the DC output was not");
+    let again = |mut acts: Vec<ActText>, more: Vec<ActText>| {
+        acts.extend(more);
+        then(acts)
+    };
+    assert_eq!(
+        again(both(), vec![set("pilot_source", "pwm")]),
+        ["F046"],
+        "it is offered power"
+    );
+    let holds = vec![set_to("load.voltage", "300 V"), set("load", "on")];
+    assert_eq!(again(both(), holds), ["F046"], "the sink holds 300 V");
+    assert_eq!(
+        again(both(), vec![tested(), set("insulation", "off")]),
+        ["F046"],
+        "its own charge was not proven away"
+    );
+    let supplied = [switched_on(), vec![tested()]].concat();
+    assert_eq!(of_acts(supplied, "charger_bench"), ["F046"]);
+}
+
+#[test]
+fn a_charger_is_told_to_go_far_beyond_its_plate_only_where_it_cannot() {
+    for (point, plate) in [("command.voltage", "$dc_voltage"), ("command.current", "$dc_current")] {
+        let told = |share: &str| set_to(point, &format!("{share} of {plate}"));
+        let on_then = |share: &str| of_acts([switched_on(), vec![told(share)]].concat(), "charger_bench");
+        let then_on = |share: &str| of_acts([vec![told(share)], switched_on()].concat(), "charger_bench");
+        for (share, supplied) in [("100 %", &[][..]), ("120 %", &[]), ("121 %", &["F014"])] {
+            assert_eq!(on_then(share), supplied, "{point} {share}");
+            assert_eq!(
+                then_on(share),
+                supplied,
+                "{point} {share}: obeyed as soon as there is a supply"
+            );
+            assert_eq!(of_acts(vec![told(share)], "charger_bench"), [""; 0], "{point} {share}");
+        }
+    }
+}
+
+#[test]
+fn a_dip_of_the_supply_lifts_nothing() {
+    for (level, expected) in [("0 %", &[][..]), ("100 %", &[]), ("101 %", &["F013"])] {
+        assert_eq!(
+            of_acts(vec![set_to("supply.dip_level", level)], "charger_bench"),
+            expected,
+            "{level}"
+        );
+    }
 }

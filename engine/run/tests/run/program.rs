@@ -252,6 +252,7 @@ fn make_safe() -> MakeSafePlan {
     let order = |point, to| SafeAct::Order(quiet(point, to));
     let wait = || SafeAct::Wait(Duration::from_millis(200));
     MakeSafePlan {
+        from: BenchState::unknown(),
         normal: vec![
             order("load.current", "0 A"),
             order("pilot_load", "state_A"),
