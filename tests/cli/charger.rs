@@ -189,7 +189,7 @@ fn every_defect_of_the_power_side_is_noticed() {
     let ids: Vec<&str> = rows.iter().map(|row| row["id"].as_str().unwrap()).collect();
     for id in [
         "O08", "O09", "O10", "O11", "O12", "O13", "O14", "O16", "O19", "O20", "O21", "O22", "O23", "O25", "O28",
-        "O28b", "O32", "O33", "O34", "O37", "O40",
+        "O28b", "O32", "O33", "O34", "O37", "O40", "O43",
     ] {
         assert!(ids.contains(&id), "{id} is not tried: {ids:?}");
     }
