@@ -1,5 +1,5 @@
 //! The physics of the virtual items, seen through its public words only.
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 mod bus;
 mod charger;
