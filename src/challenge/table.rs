@@ -111,7 +111,7 @@ impl Table {
             Verdict::Fail
         };
         if let Some(row) = self.rows.last_mut() {
-            row.add(result, wanted, reached_step(defect, result));
+            row.add(result, wanted, reached_step(defect, result).as_ref());
         }
     }
 
@@ -180,7 +180,7 @@ fn reached_step(defect: &DefectFile, result: &Result) -> Option<String> {
 
 impl Row {
     /// Counts a run, which had to notice the defect at the step that it reached.
-    fn add(&mut self, result: &Result, wanted: Verdict, reached: Option<String>) {
+    fn add(&mut self, result: &Result, wanted: Verdict, reached: Option<&String>) {
         self.trials += 1;
         let noticing: Vec<&String> = result
             .steps
@@ -189,7 +189,7 @@ impl Row {
             .map(|(id, _)| id)
             .collect();
         self.anywhere += u64::from(!noticing.is_empty());
-        let claimed = reached.as_ref().or(self.claimed.as_ref());
+        let claimed = reached.or(self.claimed.as_ref());
         self.at_claimed += u64::from(claimed.is_some_and(|claimed| noticing.contains(&claimed)));
         for id in noticing {
             *self.by_step.entry(id.clone()).or_insert(0) += 1;

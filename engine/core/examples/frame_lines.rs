@@ -19,10 +19,12 @@ fn answer(line: &str) -> Option<String> {
         ["pack", bytes, start, length, order, sign, raw] => {
             let (field, bytes) = (field(start, length, order, sign)?, bytes.parse::<u8>().ok()?);
             let mut data = vec![0; usize::from(bytes)];
-            field
-                .fits(bytes)
-                .then(|| field.pack(&mut data, raw.parse().unwrap_or(0)))?;
-            Some(data.iter().map(|byte| format!("{byte:02x}")).collect())
+            let raw = raw.parse().ok()?;
+            field.fits(bytes).then(|| field.pack(&mut data, raw))?;
+            Some(
+                data.iter()
+                    .fold(String::new(), |hex, byte| hex + &format!("{byte:02x}")),
+            )
         }
         ["unpack", hex, start, length, order, sign] => {
             let (field, data) = (field(start, length, order, sign)?, bytes_of(hex)?);
