@@ -3,6 +3,7 @@
 use super::accuracy::{Term, of_measure};
 use super::budget_finds::Finds;
 use super::computed::{Formula, Input};
+use super::estimate::aperture;
 use super::expected::{Expected, order_of};
 use super::fitness::Fitness;
 use super::problems::Problems;
@@ -201,9 +202,10 @@ impl<'p> Walk<'p> {
         self.readings.insert(name.to_owned(), foreseen);
     }
 
-    /// An event found by looking now and then lies between two looks.
+    /// An event found by looking now and then lies between two looks, from the begin of the one to the end of the other.
     fn wait(&mut self, step: &'p Step, act: &'p Act, wait: &'p WaitSpec) {
-        let half_s = wait.every.as_secs_f64() / 2.0;
+        let look = aperture(&wait.condition.point, &self.services).unwrap_or_default();
+        let half_s = (wait.every + look).as_secs_f64() / 2.0;
         let between = uncertainty::rectangular(half_s);
         let term = Term::of_sequence("time between two looks", act.span.place(), between);
         self.foresee(&wait.name, "s", Vec::new(), Of::Terms(vec![term]), None);

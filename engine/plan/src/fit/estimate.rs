@@ -50,15 +50,14 @@ pub(super) fn length(act: &Act, services: &Services<'_>) -> Duration {
 }
 
 fn read(point: &str, services: &Services<'_>) -> Duration {
-    let aperture = services
-        .measure(point)
-        .and_then(|(_, measure)| measure.aperture.as_ref());
-    let seconds = aperture
-        .and_then(|formula| names::constant(formula).ok())
-        .map(pilotage_core::Quantity::si);
-    seconds
-        .and_then(|s| Duration::try_from_secs_f64(s).ok())
-        .map_or(READ, |aperture| aperture + ORDER)
+    aperture(point, services).map_or(READ, |aperture| aperture + ORDER)
+}
+
+/// How long a measurement of a point looks, where its driver says it.
+pub(super) fn aperture(point: &str, services: &Services<'_>) -> Option<Duration> {
+    let (_, measure) = services.measure(point)?;
+    let length = names::constant(measure.aperture.as_ref()?).ok()?;
+    Duration::try_from_secs_f64(length.si()).ok()
 }
 
 fn prove(spec: &ProveDeadSpec, services: &Services<'_>) -> Duration {
