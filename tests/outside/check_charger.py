@@ -125,7 +125,7 @@ quit
 .end
 """
 for battery, ohm in ((400.0, 1000.0), (300.0, 900.0)):
-    volts = ours("precharge", battery, r_precharge=ohm)["volts"]
+    volts = [battery + amps * ohm for amps in ours("precharge", battery, r_precharge=ohm)["amps"]]
     outside = spice(RC.format(source=battery, ohm=ohm, beside=1 / (1 / 1e6 + 1 / 10e6), first=volts[0]), ["one", "two", "three"])
     for moment, value in zip((100, 300, 1000), outside):
         check.compare(f"precharge from {battery} V after {moment / 10} ms", volts[moment], value, rel=0.005)

@@ -3,7 +3,7 @@
 //! ```text
 //! charger_power inrush ANGLE_RAD [NAME=VALUE …]           current from the moment that the supply comes
 //! charger_power dump BATTERY_V [NAME=VALUE …]             output from the moment that its sink goes
-//! charger_power precharge BATTERY_V [NAME=VALUE …]        output from the moment that it is charged from the battery
+//! charger_power precharge BATTERY_V [NAME=VALUE …]        current into the capacitor of the output
 //! charger_power discharge BATTERY_V [NAME=VALUE …]        output from a stop on
 //! charger_power steady BATTERY_V AMPS [NAME=VALUE …]      ten periods of the AC pins and of the DC output at rest
 //! ```
@@ -113,16 +113,23 @@ fn shown(arguments: &[String]) -> Result<Value, String> {
             let mut desk = Desk::new(rest)?;
             desk.battery(first);
             desk.act(SUPPLIED_S, Action::Supply { on: true });
-            let all = desk.samples(DC_V, SUPPLIED_S, 1e-4, 30_000);
-            let begin = all.iter().position(|v| *v > 0.0).ok_or("the output is never charged")?;
-            Ok(json!({"volts": &all[begin..begin + 2000]}))
+            // The contacts show the battery; the capacitor behind the relay shows by the current that flows into it.
+            let all = desk.samples(Node::DcCurrent, SUPPLIED_S, 1e-4, 30_000);
+            let begin = all
+                .iter()
+                .position(|a| *a < -1e-3)
+                .ok_or("the output is never charged")?;
+            Ok(json!({"amps": &all[begin..begin + 2000]}))
         }
         "discharge" => {
             let mut desk = Desk::new(rest)?;
             desk.battery(first);
             desk.act(SUPPLIED_S, Action::Supply { on: true });
             desk.act(AT_REST_S, Action::Proximity(Some(480.0)));
-            let all = desk.samples(DC_V, AT_REST_S, 1e-3, 3000);
+            // Before the sink lets go, the contacts show what it holds.
+            let off_s = AT_REST_S + 0.3;
+            desk.act(off_s, Action::Load { on: false });
+            let all = desk.samples(DC_V, off_s, 1e-3, 3000);
             let begin = all.iter().position(|v| *v < first - 1.0).ok_or("the output stays")?;
             Ok(json!({"volts": &all[begin..begin + 2000]}))
         }
