@@ -92,6 +92,10 @@ const THE_MOST: &[(&str, &str)] = &[
         " to dc_output[plus] ",
         "how long two pulses of the pilot hide its change depends on the duty",
     ),
+    (
+        "time from pilot.duty ",
+        "how long two pulses of the pilot hide its change depends on the duty",
+    ),
     (".contact", "a contact is hidden only where it moves in a zero crossing"),
     ("time until", "what is there at the first look was not waited for"),
     ("angle of", "how long two pulses hide a change depends on the duty"),
@@ -102,9 +106,13 @@ const THE_MOST: &[(&str, &str)] = &[
     ),
 ];
 
-/// The other way round: what is said beforehand is the least.
+/// The other way round: what is said beforehand is the least. Of loop and cycle they are gaps of the forecast: it does not know when an alternating
+/// current ends within its half period, nor that two readings of one power at different times do not cancel.
 const THE_LEAST: &[&str] = &[
     "/ $rated_current",
+    "time from pilot.duty ",
+    "$t_loop",
+    "$eta_of_cycle / ",
     "power ",
     "efficiency ",
     "harmonic ",
