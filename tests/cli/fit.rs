@@ -85,10 +85,6 @@ const THE_MOST: &[(&str, &str)] = &[
         "edges have several samples, which say the moment better than two",
     ),
     (
-        "time from dc_output ",
-        "a rise that is slow has several samples, which say the moment better than two",
-    ),
-    (
         " to dc_output[plus] ",
         "how long two pulses of the pilot hide its change depends on the duty",
     ),
