@@ -1,29 +1,18 @@
 //! A charger after a repair: a healthy one passes every step, what fails dead keeps everything off, and what no other sequence looks at
 //! is noticed.
 
+use crate::charger::{noticed, passes_whole};
 use crate::support::Place;
-use serde_json::Value;
 
 const SEQUENCE: &str = "onboard_charger/after_repair";
 
 /// Everything is judged, nothing is left undecided, and both places are proven dead at its end.
 #[test]
 fn a_healthy_charger_passes_every_step() {
-    let place = Place::new();
-    let ran = place
-        .run(&["rehearse", SEQUENCE, "--no-pdf", "--out", "r", "--json"])
-        .exits(0);
-    assert_eq!(ran.json()["verdict"], "pass", "{}", ran.err);
-    for said in ["pass          OB-01", "pass          OB-51", "input measured dead at"] {
-        assert!(ran.err.contains(said), "{said}:\n{}", ran.err);
-    }
-    assert!(
-        !ran.err.contains("inconclusive") && !ran.err.contains("not run"),
-        "{}",
-        ran.err
+    passes_whole(
+        SEQUENCE,
+        &["pass          OB-01", "pass          OB-51", "input measured dead at"],
     );
-    place.run(&["verify", "r"]).exits(0);
-    place.run(&["judge", "r"]).exits(0);
 }
 
 /// A bond that is missing, a loop that is bridged, a fuse that blew: found dead, and neither mains nor 500 V are ever switched on. Low
@@ -115,25 +104,5 @@ fn without_an_interface_the_rest_passes_and_what_is_left_out_is_listed() {
 
 /// Each of them is noticed at the step that its file names, and the healthy twin is not.
 fn notices(only: &[&str]) {
-    let place = Place::new();
-    let arguments = [
-        "challenge",
-        SEQUENCE,
-        "--json",
-        "--seeds",
-        "1",
-        "--healthy",
-        "1",
-        "--severities",
-        "plain",
-        "--defects",
-        &only.join(","),
-        "--out",
-        "c",
-    ];
-    let json: Value = place.run(&arguments).exits(0).json();
-    let rows = json["defects"].as_array().unwrap();
-    let ids: Vec<&str> = rows.iter().map(|row| row["id"].as_str().unwrap()).collect();
-    assert_eq!(ids, only);
-    assert_eq!(json["healthy_twin"]["failed"], 0);
+    assert_eq!(noticed(SEQUENCE, "1", &["--defects", &only.join(",")]), only);
 }

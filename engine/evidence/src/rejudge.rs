@@ -224,9 +224,9 @@ impl Again<'_> {
     /// worse then still stands. It may never be better.
     fn step_ended(&mut self, seq: u64, step: u32, was: Verdict, says_why: bool) {
         let Step { was: judged, is } = std::mem::take(&mut self.step);
-        let worse = says_why && badness(was) > badness(rollup::step_verdict(&judged));
+        let worse = says_why && was.badness() > rollup::step_verdict(&judged).badness();
         let is = match rollup::step_verdict(&is) {
-            is if worse && badness(was) > badness(is) => was,
+            is if worse && was.badness() > is.badness() => was,
             is => is,
         };
         let id = self
@@ -257,17 +257,6 @@ impl Again<'_> {
                 format!("also {missing:?}"),
             );
         }
-    }
-}
-
-/// From good to bad.
-fn badness(verdict: Verdict) -> u8 {
-    match verdict {
-        Verdict::Pass => 0,
-        Verdict::NotRun => 1,
-        Verdict::Inconclusive => 2,
-        Verdict::Fail => 3,
-        Verdict::Error => 4,
     }
 }
 

@@ -53,6 +53,19 @@ pub enum Verdict {
     NotRun,
 }
 
+impl Verdict {
+    /// How bad it is; the worst decides.
+    pub fn badness(self) -> u8 {
+        match self {
+            Self::Pass => 0,
+            Self::NotRun => 1,
+            Self::Inconclusive => 2,
+            Self::Fail => 3,
+            Self::Error => 4,
+        }
+    }
+}
+
 /// Where a fault lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]

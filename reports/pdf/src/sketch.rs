@@ -251,12 +251,3 @@ fn path_of(points: impl IntoIterator<Item = (f64, f64)>) -> String {
 pub(crate) fn width_of(text: &str) -> f64 {
     text.chars().count() as f64 * LETTER
 }
-
-/// A name with its unit: `i_load / A`.
-pub(crate) fn with_unit(says: &str, unit: &str) -> String {
-    match (says, unit) {
-        (says, "") => says.to_owned(),
-        ("", unit) => unit.to_owned(),
-        (says, unit) => format!("{says} / {unit}"),
-    }
-}

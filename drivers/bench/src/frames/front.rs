@@ -197,14 +197,9 @@ fn number(value: Option<f64>) -> String {
 /// An error of execution: SCPI-99 volume 2, 21.8.10, with what it is about behind a semicolon.
 #[allow(clippy::needless_pass_by_value, reason = "it is what `map_err` gives")]
 fn refused(error: NodeError) -> Refusal {
-    let number = match error {
-        NodeError::OutOfRange(_) => -222,
-        _ => -224,
-    };
-    let text = if number == -222 {
-        "Data out of range"
-    } else {
-        "Illegal parameter value"
+    let (number, text) = match error {
+        NodeError::OutOfRange(_) => (-222, "Data out of range"),
+        _ => (-224, "Illegal parameter value"),
     };
     (number, format!("{text}; {error}"))
 }

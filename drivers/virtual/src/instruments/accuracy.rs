@@ -74,6 +74,12 @@ impl Accuracy {
         self.shown_since(truth, function, noise, reading, Since::default())
     }
 
+    /// The next reading of an instrument.
+    pub(crate) fn next_shown(self, truth: f64, function: &str, noise: &mut Noise) -> f64 {
+        let reading = noise.next_reading();
+        self.shown(truth, function, noise, reading)
+    }
+
     /// The same, for what has become of it.
     pub(crate) fn shown_since(self, truth: f64, function: &str, noise: &Noise, reading: Reading, since: Since) -> f64 {
         let gain = since.share(&format!("{function} gain"), noise) * self.of_reading;

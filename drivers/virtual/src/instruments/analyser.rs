@@ -2,13 +2,13 @@
 //! bit and on one time base, with its own readings of each element: 1 is the AC side, 2 the DC side.
 
 use super::accuracy::{Accuracy, NOT_A_NUMBER};
-use super::common::tree;
 use super::flaws::Flaws;
 use super::frame::{Model, Span};
 use super::front::{Front, POWER};
 use super::inputs::Inputs;
+use super::measuring::power;
 use super::noise::Noise;
-use super::recorder::{Headers, Recorder, Recording, Records};
+use super::recorder::{Recorder, Recording, Records, recording_tree};
 use super::reply::Answer;
 use super::syntax::{Amount, HERTZ, Header, Intake, Unit, channel, read_line};
 use crate::physics::{DcPair, Node, Pair, World};
@@ -132,10 +132,10 @@ impl Analyser {
             What::VoltageDc => Some(world.mean(volts, from, to)),
             What::CurrentRms => Some(of_current * world.rms(amps, from, to)),
             What::CurrentDc => Some(of_current * world.mean(amps, from, to)),
-            What::Power => Some(of_current * power(world, (volts, amps), aperture)),
+            What::Power => Some(of_current * power(world, (volts, amps), POWER_INTERVAL_S, aperture)),
             What::Factor => {
                 let apparent = of_current * world.rms(volts, from, to) * world.rms(amps, from, to);
-                (apparent >= LEAST_APPARENT).then(|| power(world, (volts, amps), aperture) / apparent)
+                (apparent >= LEAST_APPARENT).then(|| power(world, (volts, amps), POWER_INTERVAL_S, aperture) / apparent)
             }
         };
         let (function, accuracy) = match what {
@@ -168,19 +168,6 @@ fn class(range: f64, resolution: f64) -> Accuracy {
         constant: CLASS * range,
         resolution,
     }
-}
-
-/// Mean of voltage times current.
-fn power(world: &mut World, (volts, amps): (Node, Node), (from, to): (RunTime, RunTime)) -> f64 {
-    let count = libm::floor(to.since(from).as_secs_f64() / POWER_INTERVAL_S) as usize;
-    let mut of = |node| {
-        let mut values = Vec::with_capacity(count);
-        world.samples(node, from, POWER_INTERVAL_S, count, &mut values);
-        values
-    };
-    let (volts, amps) = (of(volts), of(amps));
-    let energy: f64 = volts.iter().zip(&amps).map(|(v, i)| v * i).sum();
-    energy / count.max(1) as f64
 }
 
 impl Model for Analyser {
@@ -230,7 +217,6 @@ fn of(parameters: &mut Parameters<'_, '_>, what: What) -> Result<Order> {
     }
 }
 
-type Recorded = Headers<Order>;
 type H = Header<Order>;
 const VOLTAGE_RMS: H = Header {
     set: None,
@@ -257,16 +243,7 @@ const POWER_FACTOR: H = Header {
     ask: Some(|given| of(given, What::Factor)),
 };
 
-const TREE: scpi::tree::Node<'static, Intake<Order>> = tree![
-    Branch![b"ACQuire"; Leaf!(b"SRATe" => &Recorded::RATE), Leaf!(b"POINts" => &Recorded::POINTS)],
-    Leaf!(b"INITiate" => &Recorded::INITIATE),
-    Leaf!(b"ABORt" => &Recorded::ABORT),
-    Branch![b"STATus"; Branch![b"OPERation"; Leaf!(b"CONDition" => &Recorded::CONDITION)]],
-    Branch![b"TRACe";
-        Leaf!(b"SCALing" => &Recorded::SCALING),
-        Leaf!(b"DATA" => &Recorded::DATA),
-        Leaf!(b"TIME" => &Recorded::TIME)
-    ],
+const TREE: scpi::tree::Node<'static, Intake<Order>> = recording_tree![Order;
     Branch![b"MEASure";
         Branch![b"VOLTage"; Leaf!(b"RMS" => &VOLTAGE_RMS), Leaf!(b"DC" => &VOLTAGE_DC)],
         Branch![b"CURRent"; Leaf!(b"RMS" => &CURRENT_RMS), Leaf!(b"DC" => &CURRENT_DC)],

@@ -1,14 +1,13 @@
 //! The capture instrument (WAVE-4CH): four channels of 12 bit that record in the background, and quick measurements of the pilot.
 
 use super::accuracy::NOT_A_NUMBER;
-use super::common::tree;
 use super::flaws::Flaws;
 use super::frame::{Model, Span};
 use super::front::{Channel, Front, Run};
 use super::inputs::Inputs;
 use super::noise::Noise;
 use super::quick::{self, Quick};
-use super::recorder::{Headers, Recorder, Recording, Records};
+use super::recorder::{Recorder, Recording, Records, recording_tree};
 use super::reply::Answer;
 use super::syntax::{Amount, HERTZ, Header, Intake, Unit, channel, read_line};
 use crate::physics::World;
@@ -123,7 +122,6 @@ fn quick_of(parameters: &mut Parameters<'_, '_>, what: Quick) -> Result<Order> {
     }
 }
 
-type Recorded = Headers<Order>;
 type H = Header<Order>;
 const HIGH: H = Header {
     set: None,
@@ -142,16 +140,7 @@ const DUTY: H = Header {
     ask: Some(|given| quick_of(given, Quick::Duty)),
 };
 
-const TREE: scpi::tree::Node<'static, Intake<Order>> = tree![
-    Branch![b"ACQuire"; Leaf!(b"SRATe" => &Recorded::RATE), Leaf!(b"POINts" => &Recorded::POINTS)],
-    Leaf!(b"INITiate" => &Recorded::INITIATE),
-    Leaf!(b"ABORt" => &Recorded::ABORT),
-    Branch![b"STATus"; Branch![b"OPERation"; Leaf!(b"CONDition" => &Recorded::CONDITION)]],
-    Branch![b"TRACe";
-        Leaf!(b"SCALing" => &Recorded::SCALING),
-        Leaf!(b"DATA" => &Recorded::DATA),
-        Leaf!(b"TIME" => &Recorded::TIME)
-    ],
+const TREE: scpi::tree::Node<'static, Intake<Order>> = recording_tree![Order;
     Branch![b"MEASure";
         Leaf!(b"HIGH" => &HIGH),
         Leaf!(b"LOW" => &LOW),

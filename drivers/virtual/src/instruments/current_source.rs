@@ -96,8 +96,7 @@ impl Model for CurrentSource {
             Order::Measure => {
                 let (from, to) = span.aperture(APERTURE);
                 let truth = world.mean(Node::SourceCurrent, from, to);
-                let reading = self.noise.next_reading();
-                Answer::number(ACCURACY.shown(truth, "current", &self.noise, reading))
+                Answer::number(ACCURACY.next_shown(truth, "current", &mut self.noise))
             }
         })
     }

@@ -92,8 +92,7 @@ impl Model for DcSupply {
             Order::AskOutput => Answer::flag(self.on),
             Order::MeasureCurrent => {
                 let truth = world.mean(Node::LowVoltageCurrent, from, to);
-                let reading = self.noise.next_reading();
-                Answer::number(CURRENT_ACCURACY.shown(truth, "current", &self.noise, reading))
+                Answer::number(CURRENT_ACCURACY.next_shown(truth, "current", &mut self.noise))
             }
             _ => {
                 self.set(order, span.now, world);

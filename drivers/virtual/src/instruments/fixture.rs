@@ -155,8 +155,7 @@ impl Model for Contact {
             Order::MeasureLock => {
                 let (from, to) = span.aperture(APERTURE);
                 let truth = world.mean(Node::LockCurrent, from, to);
-                let reading = self.noise.next_reading();
-                Answer::number(ACCURACY.shown(truth, "lock", &self.noise, reading))
+                Answer::number(ACCURACY.next_shown(truth, "lock", &mut self.noise))
             }
             Order::AskSleeve => Answer::flag(self.sleeve),
             Order::AskSleeveTo => Answer::set_point(self.sleeve_c),

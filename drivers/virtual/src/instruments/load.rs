@@ -4,6 +4,7 @@ use super::accuracy::Accuracy;
 use super::common::tree;
 use super::flaws::Flaws;
 use super::frame::{Model, Span};
+use super::measuring::power;
 use super::noise::Noise;
 use super::reply::Answer;
 use super::syntax::{AMPERE, Amount, Header, Intake, Unit, read_line, switch};
@@ -92,21 +93,6 @@ impl Load {
         self.on = on;
         world.act(now, Action::Load { on });
     }
-
-    fn shown(&mut self, accuracy: Accuracy, function: &str, truth: f64) -> Answer {
-        let reading = self.noise.next_reading();
-        Answer::number(accuracy.shown(truth, function, &self.noise, reading).max(0.0))
-    }
-}
-
-/// Mean of voltage times current.
-fn power(world: &mut World, (from, to): (RunTime, RunTime)) -> f64 {
-    let count = libm::floor(to.since(from).as_secs_f64() / POWER_INTERVAL_S) as usize;
-    let (mut volts, mut amperes) = (Vec::with_capacity(count), Vec::with_capacity(count));
-    world.samples(Node::Out(Pair::LN), from, POWER_INTERVAL_S, count, &mut volts);
-    world.samples(Node::OutCurrent, from, POWER_INTERVAL_S, count, &mut amperes);
-    let energy: f64 = volts.iter().zip(&amperes).map(|(v, i)| v * i).sum();
-    energy / count.max(1) as f64
 }
 
 impl Model for Load {
@@ -140,15 +126,20 @@ impl Model for Load {
             Order::AskInput => Answer::flag(self.on),
             Order::MeasureCurrent => {
                 let truth = world.rms(Node::OutCurrent, from, to);
-                self.shown(CURRENT_ACCURACY, "current", truth)
+                Answer::number(CURRENT_ACCURACY.next_shown(truth, "current", &mut self.noise).max(0.0))
             }
             Order::MeasureVoltage => {
                 let truth = world.rms(Node::Out(Pair::LN), from, to);
-                self.shown(VOLTAGE_ACCURACY, "voltage", truth)
+                Answer::number(VOLTAGE_ACCURACY.next_shown(truth, "voltage", &mut self.noise).max(0.0))
             }
             Order::MeasurePower => {
-                let truth = power(world, (from, to));
-                self.shown(POWER_ACCURACY, "power", truth)
+                let truth = power(
+                    world,
+                    (Node::Out(Pair::LN), Node::OutCurrent),
+                    POWER_INTERVAL_S,
+                    (from, to),
+                );
+                Answer::number(POWER_ACCURACY.next_shown(truth, "power", &mut self.noise).max(0.0))
             }
         })
     }

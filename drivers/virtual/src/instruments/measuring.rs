@@ -1,4 +1,7 @@
-//! What a multimeter makes of a voltage: each effect as one small function, with its definition.
+//! What a multimeter makes of a voltage, and an instrument of power: each effect as one small function, with its definition.
+
+use crate::physics::{Node, World};
+use pilotage_core::RunTime;
 
 /// Line frequency for which power line cycles are counted, Hz.
 pub(crate) const LINE_HZ: f64 = 50.0;
@@ -22,6 +25,24 @@ pub(crate) fn noise_by_cycles(cycles: f64) -> f64 {
 pub(crate) fn ac_gain(hertz: f64) -> f64 {
     let (low, high) = (hertz / AC_LOW_HZ, hertz / AC_HIGH_HZ);
     low / libm::sqrt((1.0 + low * low) * (1.0 + high * high))
+}
+
+/// Mean of voltage times current over an aperture, from samples so many seconds apart.
+pub(crate) fn power(
+    world: &mut World,
+    (volts, amps): (Node, Node),
+    interval_s: f64,
+    (from, to): (RunTime, RunTime),
+) -> f64 {
+    let count = libm::floor(to.since(from).as_secs_f64() / interval_s) as usize;
+    let mut of = |node| {
+        let mut values = Vec::with_capacity(count);
+        world.samples(node, from, interval_s, count, &mut values);
+        values
+    };
+    let (volts, amps) = (of(volts), of(amps));
+    let energy: f64 = volts.iter().zip(&amps).map(|(v, i)| v * i).sum();
+    energy / count.max(1) as f64
 }
 
 /// Highest deviation from the mean, divided by the rms of the deviations: 1 for a square, √2 for a sine, √3 for a

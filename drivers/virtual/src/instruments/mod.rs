@@ -54,6 +54,7 @@ mod quick;
 mod recorder;
 mod reference;
 mod relay_box;
+mod relays;
 mod reply;
 mod responder;
 mod sink;

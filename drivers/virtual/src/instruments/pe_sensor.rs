@@ -58,13 +58,12 @@ impl Model for PeSensor {
     fn execute(&mut self, order: Order, span: Span, world: &mut World) -> Result<Answer, Error> {
         let (from, to) = span.aperture(APERTURE);
         let mean = world.mean(Node::PeCurrent, from, to);
-        let reading = self.noise.next_reading();
         Ok(Answer::number(match order {
-            Order::Dc => DC.shown(mean, "dc", &self.noise, reading),
+            Order::Dc => DC.next_shown(mean, "dc", &mut self.noise),
             Order::Ac => {
                 let rms = world.rms(Node::PeCurrent, from, to);
                 let truth = libm::sqrt((rms * rms - mean * mean).max(0.0));
-                AC.shown(truth, "ac", &self.noise, reading).max(0.0)
+                AC.next_shown(truth, "ac", &mut self.noise).max(0.0)
             }
         }))
     }

@@ -280,3 +280,24 @@ impl<O: Records> Headers<O> {
         ask: Some(|_| Ok(Recording::AskTime.into())),
     };
 }
+
+/// The tree of headers of an instrument that records: those of its recorder, then its own.
+macro_rules! recording_tree {
+    ($order:ty; $($node:expr),+ $(,)?) => {{
+        use $crate::instruments::common::tree;
+        type Recorded = $crate::instruments::recorder::Headers<$order>;
+        tree![
+            Branch![b"ACQuire"; Leaf!(b"SRATe" => &Recorded::RATE), Leaf!(b"POINts" => &Recorded::POINTS)],
+            Leaf!(b"INITiate" => &Recorded::INITIATE),
+            Leaf!(b"ABORt" => &Recorded::ABORT),
+            Branch![b"STATus"; Branch![b"OPERation"; Leaf!(b"CONDition" => &Recorded::CONDITION)]],
+            Branch![b"TRACe";
+                Leaf!(b"SCALing" => &Recorded::SCALING),
+                Leaf!(b"DATA" => &Recorded::DATA),
+                Leaf!(b"TIME" => &Recorded::TIME)
+            ],
+            $($node),+
+        ]
+    }};
+}
+pub(super) use recording_tree;

@@ -5,6 +5,7 @@ use super::common::tree;
 use super::frame::{Model, Span};
 use super::inputs::Inputs;
 use super::noise::Noise;
+use super::relays::{self, SETTLE};
 use super::reply::Answer;
 use super::syntax::{Amount, DEGREE, FARAD, Header, Intake, OHM, Unit, read_line, switch, word};
 use crate::physics::{Action, PilotState, World};
@@ -13,10 +14,6 @@ use scpi::error::{Error, ErrorCode, Result};
 use scpi::parser::parameters::Parameters;
 use std::time::Duration;
 
-/// Time from a command to the contacts' moving.
-const OPERATE: Duration = Duration::from_millis(5);
-/// Time in which contacts settle, during which the box is busy.
-const SETTLE: Duration = Duration::from_millis(15);
 /// The fine ladder, Ω; 0 takes it off.
 const LADDER: Amount = Amount {
     suffixes: OHM,
@@ -198,11 +195,7 @@ impl Model for RelayBox {
     }
 
     fn takes(&self, order: &Order) -> Duration {
-        if self.settles(order).is_zero() {
-            Duration::from_millis(1)
-        } else {
-            OPERATE
-        }
+        relays::takes(self.settles(order))
     }
 
     fn settles(&self, order: &Order) -> Duration {

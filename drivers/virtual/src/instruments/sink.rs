@@ -107,11 +107,6 @@ impl Sink {
         };
         world.act(now, action);
     }
-
-    fn shown(&mut self, accuracy: Accuracy, function: &str, truth: f64) -> Answer {
-        let reading = self.noise.next_reading();
-        Answer::number(accuracy.shown(truth, function, &self.noise, reading))
-    }
 }
 
 impl Model for Sink {
@@ -141,11 +136,11 @@ impl Model for Sink {
             Order::AskPolarity => Answer::word(if self.reversed { "REV" } else { "NORM" }),
             Order::MeasureCurrent => {
                 let truth = world.mean(Node::DcCurrent, from, to);
-                self.shown(CURRENT_ACCURACY, "current", truth)
+                Answer::number(CURRENT_ACCURACY.next_shown(truth, "current", &mut self.noise))
             }
             Order::MeasureVoltage => {
                 let truth = world.mean(Node::Dc(DcPair::PlusMinus), from, to);
-                self.shown(VOLTAGE_ACCURACY, "voltage", truth)
+                Answer::number(VOLTAGE_ACCURACY.next_shown(truth, "voltage", &mut self.noise))
             }
             _ => {
                 self.set(order, span.now, world);

@@ -190,11 +190,6 @@ impl Source {
             _ => self.dip.angle_deg,
         }
     }
-
-    fn shown(&mut self, accuracy: Accuracy, function: &str, truth: f64) -> Answer {
-        let reading = self.noise.next_reading();
-        Answer::number(accuracy.shown(truth, function, &self.noise, reading).max(0.0))
-    }
 }
 
 impl Model for Source {
@@ -238,11 +233,11 @@ impl Model for Source {
             Order::AskOutput => Answer::flag(world.words(span.now).supply_on),
             Order::MeasureVoltage => {
                 let truth = world.rms(Node::In(Pair::LN), from, to);
-                self.shown(VOLTAGE_ACCURACY, "voltage", truth)
+                Answer::number(VOLTAGE_ACCURACY.next_shown(truth, "voltage", &mut self.noise).max(0.0))
             }
             Order::MeasureCurrent => {
                 let truth = world.rms(Node::InCurrent, from, to);
-                self.shown(CURRENT_ACCURACY, "current", truth)
+                Answer::number(CURRENT_ACCURACY.next_shown(truth, "current", &mut self.noise).max(0.0))
             }
             _ => {
                 self.set(order, span.now, world);

@@ -4,16 +4,13 @@
 use super::common::tree;
 use super::frame::{Model, Span};
 use super::inputs::Inputs;
+use super::relays::{self, SETTLE};
 use super::reply::Answer;
 use super::syntax::{Header, Intake, Unit, read_line, switch, word};
 use crate::physics::{Action, World};
 use pilotage_core::RunTime;
 use scpi::error::Error;
 use std::time::Duration;
-
-/// Time from a command to the contacts' moving, and until they have settled.
-const OPERATE: Duration = Duration::from_millis(5);
-const SETTLE: Duration = Duration::from_millis(15);
 
 /// What it can be told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -52,11 +49,7 @@ impl Model for SwitchBox {
     }
 
     fn takes(&self, order: &Order) -> Duration {
-        if self.settles(order).is_zero() {
-            Duration::from_millis(1)
-        } else {
-            OPERATE
-        }
+        relays::takes(self.settles(order))
     }
 
     fn settles(&self, order: &Order) -> Duration {

@@ -235,6 +235,15 @@ pub struct Trace {
     pub points: Vec<(f64, f64, f64)>,
 }
 
+/// A name with its unit, as it stands at an axis: `i_load / A`.
+pub fn with_unit(says: &str, unit: &str) -> String {
+    match (says, unit) {
+        (says, "") => says.to_owned(),
+        ("", unit) => unit.to_owned(),
+        (says, unit) => format!("{says} / {unit}"),
+    }
+}
+
 /// A number as it stands at an axis or below a bar.
 pub fn label(number: f64) -> String {
     if number != 0.0 && !(1e-5..1e9).contains(&number.abs()) {

@@ -215,8 +215,7 @@ fn bars(
     }
     let unit = unit.unwrap_or_default();
     let along = match (along, across) {
-        ("", Some(across)) if across.unit.is_empty() => across.says.clone(),
-        ("", Some(across)) => format!("{} / {}", across.says, across.unit),
+        ("", Some(across)) => picture::with_unit(&across.says, &across.unit),
         (along, _) => along.to_owned(),
     };
     let says = match of {

@@ -71,18 +71,7 @@ pub fn reading_says(row: &Row) -> String {
 /// The worst verdict among rows.
 pub fn worst(rows: &[&Row]) -> Verdict {
     let all = rows.iter().map(|row| row.verdict);
-    all.max_by_key(|verdict| badness(*verdict)).unwrap_or(Verdict::Pass)
-}
-
-/// How bad a verdict is; the worst decides.
-pub fn badness(verdict: Verdict) -> u8 {
-    match verdict {
-        Verdict::Pass => 0,
-        Verdict::NotRun => 1,
-        Verdict::Inconclusive => 2,
-        Verdict::Fail => 3,
-        Verdict::Error => 4,
-    }
+    all.max_by_key(|verdict| verdict.badness()).unwrap_or(Verdict::Pass)
 }
 
 /// The first words of a text that stands in full elsewhere in the report.

@@ -1,7 +1,6 @@
 //! The readings that a picture shows: each with every judgement of it, in one unit, with the values of its pass.
 
 use super::picture::Spot;
-use super::reasons::badness;
 use super::rows::reading_of;
 use super::types::{Numbers, ReadingRow, Row, StepPart};
 use crate::pictured::Shown;
@@ -113,13 +112,16 @@ impl Taken<'_> {
         spot.verdict = [spot.verdict, verdict]
             .into_iter()
             .flatten()
-            .max_by_key(|verdict| badness(*verdict));
+            .max_by_key(|verdict| verdict.badness());
         self.margin = narrower(self.margin, numbers.margin, f64::min);
     }
 
     /// What decides first among several readings at one place: the worse verdict, then the smaller margin.
     pub(super) fn decides_before(&self, other: &Self) -> bool {
-        let (own, others) = (self.spot.verdict.map(badness), other.spot.verdict.map(badness));
+        let (own, others) = (
+            self.spot.verdict.map(Verdict::badness),
+            other.spot.verdict.map(Verdict::badness),
+        );
         let margin = |taken: &Self| taken.margin.unwrap_or(f64::INFINITY);
         own > others || (own == others && margin(self) < margin(other))
     }

@@ -102,12 +102,6 @@ pub(super) const POINTS: &[PointShape] = &[
         V,
         "rail of the pilot source with nothing on it, by a meter",
     ),
-    captured("pilot", V, "waveform of the pilot"),
-    read_amount("pilot.voltage", V, "mean voltage of the pilot"),
-    read_amount("pilot.high", V, "high level of the pilot"),
-    read_amount("pilot.low", V, "low level of the pilot"),
-    read_amount("pilot.frequency", Dimension::FREQUENCY, "frequency of the pilot"),
-    read_amount("pilot.duty", Dimension::NONE, "duty of the pilot"),
     switch(
         "proximity",
         &["open", "latched", "pressed"],

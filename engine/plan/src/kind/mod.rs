@@ -6,8 +6,9 @@
 //! | [`columns`] | the columns of a table of points |
 //! | [`mod@terminals`] | where on the item a point is found |
 //! | `common` | points and orders that every bench has |
+//! | `pilot` | points of a pilot |
 //! | `wall_unit` | the table of wall units |
-//! | `onboard_charger`, `charger_points` | the table of on-board chargers, and its points |
+//! | `onboard_charger`, `charger_points`, `charger_frames` | the table of on-board chargers, its points, and those of its bus |
 //! | `contacts` | the tables of inlets and cable assemblies, which are contacts and cores without a will of their own |
 
 mod charger_frames;
@@ -16,6 +17,7 @@ pub mod columns;
 pub(crate) mod common;
 mod contacts;
 mod onboard_charger;
+mod pilot;
 pub mod table;
 pub mod terminals;
 mod wall_unit;

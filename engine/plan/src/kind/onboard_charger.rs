@@ -3,8 +3,8 @@
 
 use super::charger_frames::FRAMES;
 use super::charger_points::POINTS;
-use super::common;
 use super::table::{Asks, Bound, DeadPlace, KindTable, Line, MakeSafe, Pairs};
+use super::{common, pilot};
 use crate::energy::{BenchState, PilotShown};
 use crate::fit::code;
 use crate::program::{Order, Setting};
@@ -60,7 +60,7 @@ const COMMANDED_ABOVE: f64 = 1.2;
 
 /// The table.
 pub(super) static TABLE: KindTable = KindTable {
-    points: &[POINTS, FRAMES, common::POINTS],
+    points: &[POINTS, pilot::POINTS, FRAMES, common::POINTS],
     energy,
     sources: &["supply", "load", "insulation"],
     dead: &[
@@ -249,7 +249,7 @@ fn load(state: BenchState, on: bool, voltage_v: f64) -> (bool, BenchState) {
         load_voltage_v: voltage_v,
         ..state
     };
-    if on && voltage_v > 0.0 {
+    if holds(changed) {
         return (true, changed.live());
     }
     (false, still_fed(changed))

@@ -1,8 +1,8 @@
 //! The table of wall units: a supply before them, a vehicle's pilot and a load behind them.
 
 use super::columns::{A, OHM, PointShape, V, captured, isolated_only, mains, needed, read_amount, set_amount, switch};
-use super::common;
 use super::table::{Asks, Bound, DeadPlace, KindTable, Line, MakeSafe, Pairs};
+use super::{common, pilot};
 use crate::energy::{BenchState, PilotShown};
 use crate::fit::code;
 use crate::program::{Order, Setting};
@@ -18,7 +18,7 @@ const LOOK_AT_ITEM: Line = Line::Word("capture_input", "item");
 
 /// The table.
 pub(super) static TABLE: KindTable = KindTable {
-    points: &[POINTS, common::POINTS],
+    points: &[POINTS, pilot::POINTS, common::POINTS],
     energy,
     // A wall unit that is wired to its mains closes when it is asked to, whoever supplies it.
     sources: &["supply", "load", "pilot_load"],
@@ -229,12 +229,6 @@ const POINTS: &[PointShape] = &[
         OHM,
         "resistance of one pole, dead",
     )),
-    captured("pilot", V, "waveform of the pilot"),
-    read_amount("pilot.voltage", V, "mean voltage of the pilot"),
-    read_amount("pilot.high", V, "high level of the pilot"),
-    read_amount("pilot.low", V, "low level of the pilot"),
-    read_amount("pilot.frequency", Dimension::FREQUENCY, "frequency of the pilot"),
-    read_amount("pilot.duty", Dimension::NONE, "duty of the pilot"),
     switch(
         "pilot_load",
         &["state_A", "state_B", "state_C", "state_D", "state_E", "open", "check"],

@@ -2,9 +2,9 @@
 
 use super::{HALF_PT, LEFT_PT, WIDE_PT};
 use crate::scale::{Span, ticks};
-use crate::sketch::{SMALL, Sketch, Stroke, width_of, with_unit};
+use crate::sketch::{SMALL, Sketch, Stroke, width_of};
 use pilotage_evidence::Verdict;
-use pilotage_evidence::document::picture::{Bar, Bars, Spot};
+use pilotage_evidence::document::picture::{Bar, Bars, Spot, with_unit};
 
 /// Height of the plot, in points.
 const PLOT_PT: f64 = 112.0;

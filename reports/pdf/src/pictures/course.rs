@@ -2,8 +2,8 @@
 
 use super::{LEFT_PT, WIDE_PT};
 use crate::scale::{Span, ticks};
-use crate::sketch::{SMALL, Sketch, Stroke, width_of, with_unit};
-use pilotage_evidence::document::picture::{Course, Line, Moment, Panel};
+use crate::sketch::{SMALL, Sketch, Stroke, width_of};
+use pilotage_evidence::document::picture::{Course, Line, Moment, Panel, with_unit};
 
 /// Height of a panel, in points.
 const PANEL_PT: f64 = 74.0;

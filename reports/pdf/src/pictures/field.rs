@@ -1,9 +1,9 @@
 //! A map: a field of cells, darker where the value is higher, with the number and the verdict mark in each.
 
 use super::{HALF_PT, LEFT_PT, WIDE_PT};
-use crate::sketch::{SMALL, Sketch, with_unit};
+use crate::sketch::{SMALL, Sketch};
 use pilotage_evidence::Verdict;
-use pilotage_evidence::document::picture::{Cell, Field, label};
+use pilotage_evidence::document::picture::{Cell, Field, label, with_unit};
 
 /// Height of a cell, in points.
 const CELL_PT: f64 = 22.0;

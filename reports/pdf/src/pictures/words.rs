@@ -1,7 +1,6 @@
 //! What a picture shows, as a text: for readers who cannot see it.
 
-use crate::sketch::with_unit;
-use pilotage_evidence::document::picture::{Picture, Shows, Spot, label};
+use pilotage_evidence::document::picture::{Picture, Shows, Spot, label, with_unit};
 use std::fmt::Write;
 
 /// A longer text is no help: the numbers stand in the annex.

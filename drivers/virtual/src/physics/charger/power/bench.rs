@@ -1,7 +1,7 @@
 //! What the bench does to the power side: supply, DC sink, coolant, interlock loop, commands.
 
 use super::super::super::api::{Action, Command};
-use super::super::super::mains::Source;
+use super::super::super::mains::{self, Source};
 use super::super::super::values::Values;
 use super::super::control;
 use super::super::{KEEP_S, OnboardCharger};
@@ -50,6 +50,19 @@ pub(super) struct Cooling {
 }
 
 impl Feed {
+    /// The AC side while the pins have this voltage and the charger draws so much of it, S. What follows a wall unit's poles is not there.
+    pub(super) fn switching(&self, source_v: f64, drawn_s: f64) -> mains::Switching {
+        mains::Switching {
+            source_v,
+            frequency: self.source.frequency,
+            limit_a: f64::INFINITY,
+            poles: [false; 2],
+            load_a: 0.0,
+            burden: false,
+            drawn_s,
+        }
+    }
+
     pub(super) fn new(values: &Values) -> Self {
         Self {
             source: Source::new(values),

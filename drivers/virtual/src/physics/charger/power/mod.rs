@@ -203,15 +203,7 @@ impl Power {
             mains: mains::Stretch {
                 start_s: 0.0,
                 phase: 0.0,
-                switching: mains::Switching {
-                    source_v: 0.0,
-                    frequency: feed.source.frequency,
-                    limit_a: f64::INFINITY,
-                    poles: [false; 2],
-                    load_a: 0.0,
-                    burden: false,
-                    drawn_s: 0.0,
-                },
+                switching: feed.switching(0.0, 0.0),
             },
             pins: Pins::Alone { volts: 0.0, tau_s: 1.0 },
             distorted: false,

@@ -47,15 +47,10 @@ impl OnboardCharger {
             mains: mains::Stretch {
                 start_s: now_s,
                 phase,
-                switching: mains::Switching {
-                    source_v: self.fed_v(),
-                    frequency: self.power.feed.source.frequency,
-                    limit_a: f64::INFINITY,
-                    poles: [false; 2],
-                    load_a: 0.0,
-                    burden: false,
-                    drawn_s: parts.conductance(drawn_w, seen).0,
-                },
+                switching: self
+                    .power
+                    .feed
+                    .switching(self.fed_v(), parts.conductance(drawn_w, seen).0),
             },
             pins: self.pins(state),
             distorted: self.power.drawn_w > 0.0,
