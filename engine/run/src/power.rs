@@ -6,6 +6,7 @@ use crate::values::missing;
 use pilotage_core::power::{
     Disturbance, Estimate, Harmonics, Lack, Line, Power, PowerAnalysis, Response, Surge, response, ripple, surge,
 };
+use pilotage_core::signal::levels;
 use pilotage_core::uncertainty::rectangular;
 use pilotage_core::{Contribution, Datum, Dimension, NoValue, Quantity, Uncertainty};
 use pilotage_plan::files::power::{DistortionTake, InrushTake, PairOf, PowerFind, PowerTake, ResponseTake, RippleTake};
@@ -270,33 +271,37 @@ impl<'c> Look<'c> {
         measured(value, samples.unit.dimension, terms)
     }
 
+    /// A peak is one sample: the highest or the lowest of them, with or without an error of the channel; its rounding is not averaged.
+    fn inrush_peak(samples: &Samples<'_>) -> Datum {
+        let found = levels(samples.signal.samples()).map_err(|lack| lack.in_unit(samples.unit))?;
+        let peak = |by: Disturbance| {
+            let seen = |sample: f64| (sample * (1.0 + by.gain) + by.offset).abs();
+            seen(found.lowest).max(seen(found.highest))
+        };
+        let value = peak(Disturbance::default());
+        let terms = samples.disturbed(Uncertainty::Known(Vec::new()), 1.0, |by| peak(by) - value);
+        measured(value, Dimension::CURRENT, terms)
+    }
+
     fn inrush(&self, of: &String, take: InrushTake, above: f64) -> Datum {
         let samples = self.samples(of)?;
         let interval_s = samples.channel.interval_s;
-        let value = |found: &Surge| match take {
-            InrushTake::Peak => found.peak,
-            InrushTake::TimeAbove => found.above_s,
-            InrushTake::SquareTime => found.square_time,
+        let (dimension, value, weight): (_, fn(&Surge) -> f64, _) = match take {
+            InrushTake::Peak => return Self::inrush_peak(&samples),
+            InrushTake::TimeAbove => (Dimension::TIME, |found| found.above_s, 1.0),
+            InrushTake::SquareTime => (SQUARE_TIME, |found| found.square_time, above * above),
         };
-        let found = surge(samples.signal.samples(), interval_s, above).map_err(|lack| lack.in_unit(samples.unit))?;
-        let dimension = match take {
-            InrushTake::Peak => Dimension::CURRENT,
-            InrushTake::TimeAbove => Dimension::TIME,
-            InrushTake::SquareTime => SQUARE_TIME,
-        };
+        let of_samples = |all: &[f64]| surge(all, interval_s, above);
+        let found = of_samples(samples.signal.samples()).map_err(|lack| lack.in_unit(samples.unit))?;
         let passing_s = rectangular(0.5 * interval_s) * (found.passages as f64).sqrt();
         let source = format!("{of}, moments between two samples");
-        let terms = match take {
-            InrushTake::Peak => Vec::new(),
-            InrushTake::TimeAbove => vec![Contribution::normal(source, passing_s)],
-            InrushTake::SquareTime => vec![Contribution::normal(source, passing_s * above * above)],
-        };
+        let terms = vec![Contribution::normal(source, passing_s * weight)];
         let change = |by: Disturbance| {
             let all = samples.signal.samples().iter();
             let disturbed: Vec<f64> = all.map(|sample| sample * (1.0 + by.gain) + by.offset).collect();
-            surge(&disturbed, interval_s, above).map_or(f64::NAN, |other| value(&other) - value(&found))
+            of_samples(&disturbed).map_or(f64::NAN, |other| value(&other) - value(&found))
         };
-        // A peak is one sample: its rounding is not averaged.
+        // Each passage of the level hangs on two samples: their rounding is not averaged.
         let terms = samples.disturbed(Uncertainty::Known(terms), 1.0, change);
         measured(value(&found), dimension, terms)
     }
@@ -405,8 +410,8 @@ impl Samples<'_> {
     /// signal passes many steps; else it stays whole.
     fn rounding_in_mean(&self, count: f64) -> Contribution {
         let step = self.step_standard();
-        let passes_many = pilotage_core::signal::levels(self.signal.samples())
-            .is_ok_and(|levels| levels.span() > MANY_STEPS * step * 12f64.sqrt());
+        let passes_many =
+            levels(self.signal.samples()).is_ok_and(|levels| levels.span() > MANY_STEPS * step * 12f64.sqrt());
         let left = if passes_many { step / count.sqrt() } else { step };
         Contribution::normal(format!("{}, resolution", self.channel.point), left)
     }

@@ -33,6 +33,9 @@ pub fn surge(samples: &[f64], interval_s: f64, above: f64) -> Result<Surge, Lack
         passages: 0,
     };
     for pair in samples.windows(2) {
+        if pair[0].abs() <= level && pair[1].abs() <= level {
+            continue;
+        }
         for (from, to) in [(pair[0], pair[1]), (-pair[0], -pair[1])] {
             let Some((from, to, share)) = part_above(from, to, level) else {
                 continue;

@@ -125,7 +125,13 @@ impl Pointer {
 
 /// The integral of the raised cosine: from 0 to 1 within half a bump about zero.
 fn step(at: f64) -> f64 {
-    let share = (at / BUMP).clamp(-0.5, 0.5);
+    let share = at / BUMP;
+    if share <= -0.5 {
+        return 0.0;
+    }
+    if share >= 0.5 {
+        return 1.0;
+    }
     0.5 + share + libm::sin(2.0 * PI * share) / (2.0 * PI)
 }
 

@@ -1,10 +1,37 @@
 //! What the bench does to the charger: guard, pilot source, proximity, low voltage; supply and DC sink are for `power`.
 
-use super::super::api::{Action, PilotSource};
+use super::super::api::{Action, PilotSource, ProximitySet};
 use super::super::values::Values;
 use super::OnboardCharger;
 use super::line::parallel;
 use pilotage_core::RunTime;
+
+/// The proximity circuit of the charger (SAE J1772): R4 from its supply, R5 to PE.
+#[derive(Debug, Clone)]
+pub(super) struct Proximity {
+    supply_v: f64,
+    r4: f64,
+    /// R5 with the meter beside it, Ω.
+    inlet_ohm: f64,
+    /// Below this share of the supply it takes the connector for latched.
+    latched: f64,
+    /// Below this share of the supply it takes the connector for there, and its button for pressed.
+    pressed: f64,
+    ignores_latch: bool,
+}
+
+impl Proximity {
+    pub(super) fn new(values: &Values) -> Self {
+        Self {
+            supply_v: values.get("pp_supply"),
+            r4: values.get("r4"),
+            inlet_ohm: parallel(values.get("r5"), values.get("bench_r_meter")),
+            latched: values.get("pp_latched"),
+            pressed: values.get("pp_pressed"),
+            ignores_latch: values.yes("ignores_latch"),
+        }
+    }
+}
 
 /// Where the bench's switches stand.
 #[derive(Debug, Clone)]
@@ -140,14 +167,22 @@ impl OnboardCharger {
         if !self.is_supplied() {
             return 0.0;
         }
-        let r4 = self.values.get("r4");
         let down = self.proximity_ohm();
-        self.values.get("pp_supply") * down / (r4 + down)
+        self.proximity.supply_v * down / (self.proximity.r4 + down)
     }
 
     /// Ω from proximity to PE, without R4 and its supply.
     pub(super) fn proximity_ohm(&self) -> f64 {
-        let inlet = parallel(self.values.get("r5"), self.values.get("bench_r_meter"));
-        parallel(inlet, self.bench.proximity.unwrap_or(f64::INFINITY))
+        parallel(self.proximity.inlet_ohm, self.bench.proximity.unwrap_or(f64::INFINITY))
+    }
+
+    /// What its control makes of the proximity circuit.
+    pub(super) fn perceived_proximity(&self) -> ProximitySet {
+        let circuit = &self.proximity;
+        match self.proximity_v() / circuit.supply_v.max(1e-3) {
+            ratio if circuit.ignores_latch || ratio < circuit.latched => ProximitySet::Latched,
+            ratio if ratio < circuit.pressed => ProximitySet::Pressed,
+            _ => ProximitySet::Open,
+        }
     }
 }

@@ -37,11 +37,13 @@ pub(super) struct Times {
     command_s: f64,
     no_supply_s: f64,
     lowest_v: f64,
-    pp_latched: f64,
+    /// W while it works.
+    awake_w: f64,
+    /// A while it sleeps.
+    asleep_a: f64,
     draws_x1: bool,
     ignores_x1: bool,
     ignores_fault: bool,
-    ignores_latch: bool,
     never_sleeps: bool,
     fuse_open: bool,
     /// A at 3 to 7 %, at 8 to 10 %, and above 97 %; 0 where the rule is kept.
@@ -60,11 +62,11 @@ impl Times {
             command_s: values.get("t_command_stop"),
             no_supply_s: values.get("t_no_supply"),
             lowest_v: values.get("lv_lowest"),
-            pp_latched: values.get("pp_latched"),
+            awake_w: values.get("p_awake"),
+            asleep_a: values.get("i_asleep"),
             draws_x1: values.yes("draws_x1"),
             ignores_x1: values.yes("ignores_x1"),
             ignores_fault: values.yes("ignores_fault"),
-            ignores_latch: values.yes("ignores_latch"),
             never_sleeps: values.yes("never_sleeps"),
             fuse_open: values.yes("lv_fuse_open"),
             draws_a: ["draws_at_5", "draws_at_9", "draws_over_97"].map(|name| values.get(name)),
@@ -197,8 +199,7 @@ impl OnboardCharger {
     }
 
     pub(super) fn is_latched(&self) -> bool {
-        let ratio = self.proximity_v() / self.values.get("pp_supply").max(1e-3);
-        self.times.ignores_latch || ratio < self.times.pp_latched
+        self.perceived_proximity() == ProximitySet::Latched
     }
 
     fn decide(&mut self) {
@@ -261,8 +262,8 @@ impl OnboardCharger {
         self.low_voltage_a.push(now_s, self.low_voltage_a(), KEEP_S);
         let allowed_a = if self.control.s2 { self.offered_a() } else { 0.0 };
         self.allowed_a.push(now_s, allowed_a, KEEP_S);
-        let (r_source, r_meter) = (self.values.get("bench_r_source"), self.values.get("bench_r_meter"));
-        self.rail_v.push(now_s, self.bench.rail_v(r_source, r_meter), KEEP_S);
+        self.rail_v
+            .push(now_s, self.bench.rail_v(self.line.r_source, self.line.r_meter), KEEP_S);
     }
 
     /// A out of the low-voltage supply: constant power while awake.
@@ -272,9 +273,9 @@ impl OnboardCharger {
             return 0.0;
         }
         if self.control.awake && self.is_supplied() {
-            self.values.get("p_awake") / volts
+            self.times.awake_w / volts
         } else {
-            self.values.get("i_asleep")
+            self.times.asleep_a
         }
     }
 }

@@ -14,8 +14,8 @@ const SHORT_OHM: f64 = 0.1;
 /// What never changes on the line.
 #[derive(Debug, Clone)]
 pub(super) struct Line {
-    r_source: f64,
-    r_meter: f64,
+    pub(super) r_source: f64,
+    pub(super) r_meter: f64,
     slew_s: f64,
     capacitance: f64,
     r_leak: f64,

@@ -29,7 +29,7 @@ use super::pilot;
 use super::queue::Queue;
 use super::station::Station;
 use super::values::Values;
-use bench::Bench;
+use bench::{Bench, Proximity};
 use control::{Control, Event, Times};
 use decoder::{Decoder, Perceived};
 use line::Line;
@@ -47,6 +47,7 @@ pub(super) struct OnboardCharger {
     queue: Queue<Event>,
     values: Values,
     bench: Bench,
+    proximity: Proximity,
     line: Line,
     decoder: Decoder,
     times: Times,
@@ -75,6 +76,7 @@ impl OnboardCharger {
             station: Station::new(&values),
             queue: Queue::default(),
             decoder: Decoder::new(&values),
+            proximity: Proximity::new(&values),
             times: Times::new(&values),
             control: Control::default(),
             pilot: pilot::History::new(first),

@@ -42,7 +42,8 @@ use super::super::values::Values;
 use bench::{Cooling, Feed, Sink};
 use course::Course;
 use parts::{Parts, Seen};
-use std::cell::Cell;
+use std::cell::RefCell;
+use std::collections::VecDeque;
 use stretch::{Bulk, Pins, State, Stretch};
 
 /// Something that happens by itself on the power side.
@@ -175,7 +176,8 @@ pub(super) struct Power {
     renew: bool,
     past: mains::History<Stretch>,
     heat: Heat,
-    solved: Cell<Option<(mains::Switching, mains::Phasors)>>,
+    /// The networks that were solved last: many readings ask for the same ones.
+    solved: RefCell<VecDeque<(mains::Switching, mains::Phasors)>>,
     /// Events of its own in the second that runs: since when, and how many.
     busy: (f64, u32),
 }
@@ -249,7 +251,7 @@ impl Power {
             looked_s: 0.0,
             renew: false,
             past: mains::History::beginning(first),
-            solved: Cell::new(None),
+            solved: RefCell::default(),
             busy: (0.0, 0),
         }
     }

@@ -79,6 +79,8 @@ pub(super) struct Parts {
     pub(super) switching_hz: f64,
     pub(super) dc_to_pe_a: f64,
     pub(super) r_sink: f64,
+    /// What plus and minus of the floating output have of its voltage against PE, the meter beside each.
+    pub(super) shares_to_pe: (f64, f64),
     derate_k: (f64, f64),
     pub(super) stop_k: f64,
     pub(super) sensor_offset_k: f64,
@@ -101,6 +103,7 @@ impl Parts {
         };
         let beside_meter = |ohm: f64| 1.0 / (1.0 / ohm + 1.0 / values.get("bench_r_meter"));
         let esr = get("esr_out");
+        let (plus, minus) = (beside_meter(get("r_iso_dc_plus")), beside_meter(get("r_iso_dc_minus")));
         Self {
             fixed: fixed(values),
             c_x: get("c_x"),
@@ -147,6 +150,7 @@ impl Parts {
             switching_hz: get("f_switching"),
             dc_to_pe_a: get("dc_to_pe"),
             r_sink: get("bench_r_sink"),
+            shares_to_pe: (plus / (plus + minus), -minus / (plus + minus)),
             derate_k: (get("t_derate_low"), get("t_derate_high")),
             stop_k: get("t_hot_stop"),
             sensor_offset_k: get("t_sensor_offset"),

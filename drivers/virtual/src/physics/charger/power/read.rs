@@ -1,6 +1,6 @@
 //! What can be measured live: AC pins, DC output, protective conductor; and what the charger says of itself.
 
-use super::super::super::api::{DcPair, Node, Pair, ProximitySet, Reported};
+use super::super::super::api::{DcPair, Node, Pair, Reported};
 use super::super::super::mains::{Complex, Network, Phasors, Switching, Wave};
 use super::super::OnboardCharger;
 use super::Stage;
@@ -13,6 +13,8 @@ use super::stretch::{Bulk, Pins, Stretch};
 const POINTS: usize = 240;
 /// Samples of a period from which the charger itself works its own readings out.
 const OWN_POINTS: usize = 48;
+/// Networks that stay solved: those of the stretches in one period of the supply.
+const SOLVED: usize = 4;
 
 /// What a node shows within one stretch: a course with its ripple, a wave, a pulse.
 struct Shape {
@@ -64,13 +66,9 @@ impl Shape {
         base * (1.0 + self.ripple_at(at_s)) + self.wave.at(at_s) + switched + pulsed
     }
 
-    /// Appends so many values, so far apart. Where no pulse is in it, everything that swings is turned on from value to value.
+    /// Appends so many values, so far apart. Everything that swings is turned on from value to value.
     fn samples(&self, from_s: f64, (interval_s, count): (f64, usize), out: &mut Vec<f64>) {
         let at_s = |k: usize| from_s + k as f64 * interval_s;
-        if self.pulse.is_some() {
-            out.extend((0..count).map(|k| self.at(at_s(k))));
-            return;
-        }
         let first = out.len();
         self.wave.samples(from_s, interval_s, count, out);
         let swinging = |amplitude: f64, omega: f64, angle: f64| {
@@ -91,6 +89,11 @@ impl Shape {
             let ripple = ripple.get(k).copied().unwrap_or(0.0);
             let switched = switched.get(k).copied().unwrap_or(0.0);
             *value += self.course.at(at_s(k) - self.start_s) * (1.0 + ripple) + switched;
+        }
+        if let Some(pulse) = &self.pulse {
+            for (k, value) in out[first..].iter_mut().enumerate() {
+                *value += pulse.at(at_s(k) - self.start_s);
+            }
         }
     }
 
@@ -113,10 +116,11 @@ impl Shape {
         self.course.integral(from, to) + self.wave.integral(from_s, to_s) + middle * self.ripple_integral(from_s, to_s)
     }
 
-    /// ∫ of the square. Ripples and waves count with what is between them and a course that hardly moves while they swing.
-    fn square_integral(&self, from_s: f64, to_s: f64) -> f64 {
+    /// ∫ of the square, where a pulse is in it by so many points. Ripples and waves count with what is between them and a course
+    /// that hardly moves while they swing.
+    fn square_integral(&self, (from_s, to_s): (f64, f64), points: usize) -> f64 {
         if self.pulse.is_some() {
-            return self.summed((from_s, to_s), POINTS, |value| value * value);
+            return self.summed((from_s, to_s), points, |value| value * value);
         }
         let (from, to) = (from_s - self.start_s, to_s - self.start_s);
         let middle = self.course.at(0.5 * (from + to));
@@ -162,10 +166,11 @@ impl Shape {
 }
 
 impl OnboardCharger {
-    /// The network of a stretch, solved once for as long as the same one is asked for.
+    /// The network of a stretch, solved once for as long as the same few are asked for.
     fn phasors(&self, switching: &Switching) -> Phasors {
-        if let Some((_, phasors)) = self.power.solved.get().filter(|(solved, _)| solved == switching) {
-            return phasors;
+        let mut solved = self.power.solved.borrow_mut();
+        if let Some((_, phasors)) = solved.iter().find(|(of, _)| of == switching) {
+            return *phasors;
         }
         let network = Network {
             fixed: &self.power.parts.fixed,
@@ -173,7 +178,10 @@ impl OnboardCharger {
             r_poles: [1.0; 2],
         };
         let phasors = network.solve();
-        self.power.solved.set(Some((*switching, phasors)));
+        if solved.len() == SOLVED {
+            solved.pop_front();
+        }
+        solved.push_back((*switching, phasors));
         phasors
     }
 
@@ -251,13 +259,10 @@ impl OnboardCharger {
     /// The output floats: each of its contacts stands against PE as its insulation, with the meter beside it, divides.
     fn shape_dc(&self, shape: &mut Shape, stretch: &Stretch, (pair, course): (DcPair, Course)) {
         let parts = &self.power.parts;
-        let meter = self.values.get("bench_r_meter");
-        let beside = |name: &str| 1.0 / (1.0 / self.values.get(name) + 1.0 / meter);
-        let (plus, minus) = (beside("r_iso_dc_plus"), beside("r_iso_dc_minus"));
         let share = match pair {
             DcPair::PlusMinus => 1.0,
-            DcPair::PlusPe => plus / (plus + minus),
-            DcPair::MinusPe => -minus / (plus + minus),
+            DcPair::PlusPe => parts.shares_to_pe.0,
+            DcPair::MinusPe => parts.shares_to_pe.1,
         };
         let volts = course.at(0.0);
         shape.course = course.scaled(share);
@@ -329,7 +334,7 @@ impl OnboardCharger {
                 .map_or(0.0, |(_, shape)| libm::sqrt(shape.mean_square(to_s).max(0.0)));
         }
         let square: f64 = shapes
-            .map(|((start_s, end_s), shape)| shape.square_integral(start_s, end_s.min(to_s)))
+            .map(|((start_s, end_s), shape)| shape.square_integral((start_s, end_s.min(to_s)), POINTS))
             .sum();
         libm::sqrt((square / (to_s - from_s)).max(0.0))
     }
@@ -353,20 +358,24 @@ impl OnboardCharger {
         }
     }
 
-    /// Root mean square of the last period: where nothing changed in it, that of any.
-    fn period_rms(&self, node: Node, span_s: (f64, f64)) -> f64 {
-        let mut shapes = self.shapes(node, span_s.0, span_s.1);
-        match (shapes.next(), shapes.next()) {
-            (Some((_, shape)), None) => {
-                let square = if shape.pulse.is_some() {
-                    shape.summed(span_s, OWN_POINTS, |value| value * value) / (span_s.1 - span_s.0)
-                } else {
-                    shape.mean_square(span_s.1)
-                };
-                libm::sqrt(square.max(0.0))
-            }
-            _ => self.power_rms(node, span_s, &|_| 1.0),
+    /// Root mean square of the last period by the charger's own samples: where nothing changed in it, that of any.
+    fn period_rms(&self, node: Node, (from_s, to_s): (f64, f64)) -> f64 {
+        if to_s <= from_s {
+            return 0.0;
         }
+        let square: f64 = self
+            .shapes(node, from_s, to_s)
+            .map(|((start_s, end_s), shape)| {
+                let span_s = end_s.min(to_s) - start_s;
+                let share = span_s / (to_s - from_s);
+                if share >= 1.0 && shape.pulse.is_none() {
+                    return shape.mean_square(to_s);
+                }
+                let points = libm::ceil(share * OWN_POINTS as f64).max(1.0) as usize;
+                shape.square_integral((start_s, start_s + span_s), points) / (to_s - from_s)
+            })
+            .sum();
+        libm::sqrt(square.max(0.0))
     }
 
     /// What the charger says of itself, by its own sensors.
@@ -376,21 +385,16 @@ impl OnboardCharger {
         let period_s = 1.0 / power.feed.source.frequency;
         let span_s = ((now_s - period_s).max(0.0), now_s);
         let rms = |node: Node| self.period_rms(node, span_s);
-        let ratio = self.proximity_v() / self.values.get("pp_supply").max(1e-3);
         let awake = self.control.awake;
-        let said = |value: f64| if awake { value } else { 0.0 };
+        let said = |value: &dyn Fn() -> f64| if awake { value() } else { 0.0 };
         Reported {
             awake,
             s2: self.control.s2,
-            proximity: match ratio {
-                r if self.values.yes("ignores_latch") || r < self.values.get("pp_latched") => ProximitySet::Latched,
-                r if r < self.values.get("pp_pressed") => ProximitySet::Pressed,
-                _ => ProximitySet::Open,
-            },
-            dc_v: said(power.parts.v_sense_gain * self.inner_mean(span_s)),
-            dc_a: said(power.parts.i_sense_gain * self.power_mean(Node::DcCurrent, span_s)),
-            ac_v: said(rms(Node::In(Pair::LN))),
-            ac_a: said(rms(Node::InCurrent)),
+            proximity: self.perceived_proximity(),
+            dc_v: said(&|| power.parts.v_sense_gain * self.inner_mean(span_s)),
+            dc_a: said(&|| power.parts.i_sense_gain * self.power_mean(Node::DcCurrent, span_s)),
+            ac_v: said(&|| rms(Node::In(Pair::LN))),
+            ac_a: said(&|| rms(Node::InCurrent)),
             temperature_k: self.sensed_k(now_s),
             fault: power.fault.is_some(),
             enabled: power.stage == Stage::Deliver,
