@@ -1,6 +1,7 @@
 //! The charger's decisions: waking and sleeping, wanting an offer, closing and opening S2. Everything that takes time is an
 //! event; nothing is looked up by state names of a table.
 
+use super::super::api::ProximitySet;
 use super::super::values::Values;
 use super::decoder::allowed_a;
 use super::{KEEP_S, OnboardCharger, Perceived, power};
