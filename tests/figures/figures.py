@@ -16,6 +16,7 @@ ACCEPTANCE = "wall_unit/acceptance_single_phase"
 CPU = "0"
 ROUNDS = 7
 READINGS = 20_000
+REPORT_PARTS = ("document", "junit_and_csv", "pdf", "write_reports")
 
 
 class Table:
@@ -111,10 +112,10 @@ def disk(bench, table):
     table.add("disk under the records", "-", f"{name}: write and fdatasync of 200 bytes {spans[100]:.3f} ms median, {spans[197]:.3f} ms p99")
 
 
-def rehearse(bench, name, *more, allowed=(0,)):
+def rehearse(bench, name, *more, sequence=ACCEPTANCE, allowed=(0,)):
     """Not pinned: nothing is compared, and pages are laid out on all processors."""
     folder = bench.fresh(name)
-    command = [str(bench.pilotage), "rehearse", ACCEPTANCE, "--out", str(folder), "--times", *more]
+    command = [str(bench.pilotage), "rehearse", sequence, "--out", str(folder), "--times", *more]
     spent, done = timed(command, allowed)
     return spent, json.loads(done.stderr.splitlines()[-1])
 
@@ -137,6 +138,26 @@ def rehearsals(bench, table):
         spans = [spent for spent, _ in runs]
         parts = shares([times for _, times in runs])
         table.add(what, f"at most {bar} ms", spread(spans, "ms"), f"its parts: {parts}", statistics.median(spans) <= bar)
+
+
+def all_sequences(bench, table):
+    """Every shipped sequence on a good item: everything but what makes reports, and beside it the whole processes with JUnit and CSV."""
+    files = sorted(pathlib.Path("sequences").glob("*/*.yaml"))
+    names = [str(file.with_suffix("").relative_to("sequences")) for file in files if "pilotage: sequence/" in file.read_text()]
+    without, whole = {}, {}
+    for name in names:
+        runs = [rehearse(bench, "rehearsal", "--no-pdf", sequence=name) for _ in range(ROUNDS)]
+        of_reports = [sum(times["parts_ms"].get(part, 0.0) for part in REPORT_PARTS) for _, times in runs]
+        without[name] = statistics.median(times["whole_ms"] - reports for (_, times), reports in zip(runs, of_reports))
+        whole[name] = statistics.median(spent for spent, _ in runs)
+    total = sum(without.values())
+    each = ", ".join(f"{name} {span:.0f}" for name, span in sorted(without.items(), key=lambda row: -row[1]))
+    table.add(
+        f"all {len(names)} shipped sequences rehearsed on good items, no reports",
+        "under 3000 ms together",
+        f"{total:.0f} ms ({each}); whole processes with JUnit and CSV {sum(whole.values()):.0f} ms",
+        met=total < 3000,
+    )
 
 
 def identical(bench, table):
@@ -252,13 +273,15 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--target", type=pathlib.Path, required=True)
     parser.add_argument("--full", action="store_true", help="the whole challenge: 10 seeds")
-    parser.add_argument("--only", help="one of: disk rehearsals identical tcp pulse challenge")
+    parser.add_argument("--only", help="one of: disk rehearsals sequences identical tcp pulse challenge")
     arguments = parser.parse_args()
     bench, table = Bench(arguments.target), Table()
     wanted = lambda part: arguments.only in (None, part)
     disk(bench, table)
     if wanted("rehearsals"):
         rehearsals(bench, table)
+    if wanted("sequences"):
+        all_sequences(bench, table)
     if wanted("identical"):
         identical(bench, table)
     if wanted("tcp") and bench.peers.is_dir():
