@@ -102,13 +102,9 @@ const THE_MOST: &[(&str, &str)] = &[
     ),
 ];
 
-/// The other way round: what is said beforehand is the least. Of loop and cycle they are gaps of the forecast: it does not know when an alternating
-/// current ends within its half period, nor that two readings of one power at different times do not cancel.
+/// The other way round: what is said beforehand is the least.
 const THE_LEAST: &[&str] = &[
     "/ $rated_current",
-    "time from pilot.duty ",
-    "$t_loop",
-    "$eta_of_cycle / ",
     "power ",
     "efficiency ",
     "harmonic ",

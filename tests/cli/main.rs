@@ -6,6 +6,7 @@ mod asked;
 mod bad_files;
 mod challenge;
 mod charger;
+mod charger_limits;
 mod charger_repair;
 mod check;
 mod contacts;

@@ -1,6 +1,6 @@
 //! The walk over a program that gives each reading its uncertainty before it is taken, and compares it with each limit.
 
-use super::accuracy::{Term, of_measure};
+use super::accuracy::{Term, expanded_at, of_measure};
 use super::budget_finds::Finds;
 use super::computed::{Formula, Input};
 use super::estimate::aperture;
@@ -20,6 +20,9 @@ use pilotage_core::expr::Value;
 use pilotage_core::{Dimension, Expr, Measured, Quantity, Tolerance, Uncertainty, Unit, uncertainty};
 use pilotage_evidence::heading::LimitPlate;
 use std::collections::{BTreeMap, BTreeSet};
+
+/// Of a value, an uncertainty so small is what the rounding of numbers leaves where terms cancel.
+const CANCELS: f64 = 1e-9;
 
 /// What is known of a reading before it is taken.
 #[derive(Debug, Clone)]
@@ -411,11 +414,25 @@ impl<'p> Walk<'p> {
             Of::Unknown(why) => return Err(why.clone()),
             Of::Computed(of) => {
                 let formula = Formula::new(&of.0, &of.1, reading.dimension);
-                self.terms(&formula.at(si)?, act)
+                let terms = self.terms(&formula.at(si)?, act);
+                self.something_left(&of.0, &terms, si)?;
+                terms
             }
         };
         terms.sort_by(|a, b| b.standard_at(si).abs().total_cmp(&a.standard_at(si).abs()));
         Ok(terms)
+    }
+
+    /// Where all that has a size cancels, nothing is known beforehand of what is left: the uncertainty is not zero.
+    fn something_left(&self, expr: &Expr, terms: &[Term], si: f64) -> Result<(), String> {
+        let more_will_come = !self.ideal && terms.iter().any(Term::is_nothing);
+        if more_will_come && expanded_at(terms, si) <= CANCELS * si.abs() {
+            let expr = expr.text();
+            return Err(format!(
+                "known only when read: what is known beforehand of `{expr}` cancels"
+            ));
+        }
+        Ok(())
     }
 }
 

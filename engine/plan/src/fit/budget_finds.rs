@@ -16,6 +16,9 @@ use std::f64::consts::PI;
 
 /// The longest that an event of a pulse may be hidden: its period, 1 ms (IEC 61851-1, Annex A).
 const PULSE_S: f64 = 0.001;
+/// A source that begins a new pulse while the old one is high makes one cycle of nearly two periods, which has no duty. So a change of the
+/// duty is hidden from the end of the last old pulse over that cycle into the first new one, as far as the shorter of the two pulses reaches.
+const HIDDEN_CYCLES: f64 = 2.0;
 /// An envelope follows an edge within half of its half period, to either side.
 const HALF_WINDOW: f64 = 0.25;
 /// A contact is not seen around a zero crossing: 1.3 ms at 50 Hz, half of it to either side of its middle.
@@ -121,8 +124,11 @@ impl Finds<'_, '_> {
         let period_s = 1.0 / self.mains_hz();
         let (what, place, half_s) = match event.part {
             SignalPart::Samples => ("time between two samples", capture, interval_s / 2.0),
-            SignalPart::High | SignalPart::Low | SignalPart::Duty => {
-                ("time between two pulses", span.place(), PULSE_S / 2.0)
+            SignalPart::High | SignalPart::Low => ("time between two pulses", span.place(), PULSE_S / 2.0),
+            SignalPart::Duty => {
+                // The level lies between the two duties.
+                let hidden_s = (HIDDEN_CYCLES + event.level.si().clamp(0.0, 1.0)) * PULSE_S;
+                ("time between two pulses that differ", span.place(), hidden_s / 2.0)
             }
             SignalPart::Envelope => (
                 "half period of the mains under the envelope",
