@@ -15,12 +15,7 @@ use std::time::{Duration, Instant};
 /// Step, pass, name and limit of a judgement; the same more than once counts up.
 type Key = (u32, Option<String>, String, String, usize);
 
-/// A late message moves the closing to another angle of the mains. A touch of a bounce that then falls on a zero crossing is not seen
-/// (docs/sequences.md, `.contact`), and what is told of it moves to the next touch: one and a half times the first bounce of the
-/// virtual contactor (`t_bounce`, 1.2 ms) at most, s.
-const HIDDEN_BY_ZERO_CROSSING_S: f64 = 1.5 * 0.0012;
-
-/// Every judged value with how far it may lie from its truth (its expanded uncertainty, and what a zero crossing hides), and whether it passed.
+/// Every judged value with its expanded uncertainty, and whether it passed.
 fn judged(story: &Story) -> BTreeMap<Key, (bool, Option<f64>, f64)> {
     let events: Vec<&Event> = story.events().map(|(_, event)| event).collect();
     let mut all = BTreeMap::new();
@@ -52,18 +47,7 @@ fn measured(reading: &Reading) -> (Option<f64>, f64) {
         .as_ref()
         .and_then(|measured| expanded(&measured.uncertainty))
         .unwrap_or(0.0);
-    let of_contact = reading
-        .formula
-        .as_deref()
-        .is_some_and(|formula| formula.contains(".contact"));
-    (
-        value,
-        if of_contact {
-            u + HIDDEN_BY_ZERO_CROSSING_S / 3.0
-        } else {
-            u
-        },
-    )
+    (value, u)
 }
 
 fn plan(draw: &mut Draw, replies: &BTreeMap<String, u64>) -> (String, FaultPlan) {

@@ -11,6 +11,7 @@
 //! | `links` | faults of a link | 16 | 1000 |
 //! | `journals` | the journal fails at an append, a sync, a capture | every 36th | every one |
 //! | `flaws` | flaws of instruments | quick check | acceptance too |
+//! | `coverage` | one voltage on every channel, differences and ratios against their uncertainty | 60 seeds | 1000 |
 //! | `stops` | a person stops the run | 16 moments | 200 moments |
 //!
 //! `witness` writes down the truth, `contradictions` compares it with what was said and sent, `bench` runs, `sequences`
@@ -19,6 +20,7 @@
 
 mod bench;
 mod contradictions;
+mod coverage;
 mod draw;
 mod flaws;
 mod journals;

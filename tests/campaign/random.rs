@@ -31,7 +31,7 @@ struct Seen {
     exit_code: u8,
 }
 
-fn fitted_text(fitted: &Fitted, text: &str) -> Result<Program, Vec<String>> {
+pub(crate) fn fitted_text(fitted: &Fitted, text: &str) -> Result<Program, Vec<String>> {
     let words = |problems: Vec<Problem>| problems.into_iter().map(|problem| problem.message).collect::<Vec<_>>();
     let sequence = read_sequence("random.yaml", text).map_err(words)?;
     let request = FitRequest {

@@ -5,7 +5,7 @@ use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Every shipped sequence, by the name that the command takes.
-fn shipped() -> Vec<String> {
+pub(crate) fn shipped() -> Vec<String> {
     let folder = crate::support::repository("sequences");
     let sequences = yaml_below("sequences").into_iter().filter(|path| {
         let text = std::fs::read_to_string(path).unwrap();
@@ -19,7 +19,7 @@ fn shipped() -> Vec<String> {
         .collect()
 }
 
-fn fit(place: &Place, sequence: &str) -> Value {
+pub(crate) fn fit(place: &Place, sequence: &str) -> Value {
     let ran = place.run(&["fit", sequence, "--json"]);
     assert!([0, 3].contains(&ran.code), "{ran:#?}");
     ran.json()
@@ -92,10 +92,12 @@ const THE_MOST: &[(&str, &str)] = &[
         "time from pilot.duty ",
         "how long two pulses of the pilot hide its change depends on the duty",
     ),
-    (".contact", "a contact is hidden only where it moves in a zero crossing"),
+    (
+        ".contact",
+        "a contact is hidden only where it moves near a zero crossing",
+    ),
     ("time until", "what is there at the first look was not waited for"),
     ("angle of", "how long two pulses hide a change depends on the duty"),
-    ("span of", "the step of the converter is known only from the instrument"),
     (
         "$",
         "of a computed value it is told at the bound, where its readings are larger",

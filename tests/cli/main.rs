@@ -4,6 +4,7 @@
 mod answers;
 mod asked;
 mod bad_files;
+mod bench_demands;
 mod challenge;
 mod charger;
 mod charger_limits;

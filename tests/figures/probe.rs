@@ -113,6 +113,7 @@ impl Asked {
             status: SourceStatus::CommonPractice,
             by: None,
             tolerance: Tolerance::Between(bound("11.9")?, bound("12.5")?),
+            bounds: None,
             unit: unit.to_owned(),
         };
         Ok(Self { spec, limit })

@@ -59,6 +59,15 @@ impl Contribution {
         Self::normal(source, rectangular(half_width))
     }
 
+    /// What the same source brings to a result that changes so many times as much.
+    #[must_use]
+    pub fn times(self, slope: f64) -> Self {
+        Self {
+            standard: slope * self.standard,
+            ..self
+        }
+    }
+
     /// The same term with so many degrees of freedom.
     #[must_use]
     pub fn with_dof(self, degrees_of_freedom: f64) -> Self {
@@ -157,10 +166,7 @@ pub fn propagate(inputs: &[(f64, &Uncertainty)]) -> Uncertainty {
     for (slope, input) in inputs {
         match input {
             Uncertainty::Unknown(why) => return Uncertainty::Unknown(why.clone()),
-            Uncertainty::Known(own) => terms.extend(own.iter().map(|term| Contribution {
-                standard: slope * term.standard,
-                ..term.clone()
-            })),
+            Uncertainty::Known(own) => terms.extend(own.iter().map(|term| term.clone().times(*slope))),
         }
     }
     let terms = merged(&terms);

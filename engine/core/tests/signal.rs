@@ -1,7 +1,8 @@
 //! Events in captures whose moments are known.
 #![allow(clippy::unwrap_used, clippy::float_cmp)]
 
-use pilotage_core::signal::{Channel, Event, Lack, Part, Timing, Which, crossings, levels};
+use pilotage_core::signal::{Channel, Event, Lack, Part, Timing, Which, crossings, hidden_by_crossing_s, levels};
+use pilotage_core::uncertainty::{COVERAGE, rectangular};
 use proptest::prelude::*;
 use std::f64::consts::PI;
 
@@ -266,6 +267,22 @@ proptest! {
         prop_assert!(opened.len() <= 1, "{opened:?}");
     }
 
+    /// Wherever within a period it closes, the first touch and the last lie within what is told of them: a flight of a rebound lasts twice
+    /// as long as the touch before it, each bounce 0.3 of the one before.
+    #[test]
+    fn what_a_zero_crossing_hides_of_a_bounce_counts(closes in 0.100f64..0.120, bounce in 0.0007f64..0.0024) {
+        let touches = [(0.0, 0.5), (1.5, 1.65), (1.95, f64::INFINITY)];
+        let on = |time: f64| touches.iter().any(|(from, to)| time >= closes + from * bounce && time < closes + to * bounce);
+        let channel = channel(&mains(1e-4, 0.6, 230.0, on), 1e-4);
+        for (which, truth) in [(Which::First, closes), (Which::Last, closes + 1.95 * bounce)] {
+            let found = channel.event(Part::Contact, 0.75, true, which, 0.0).unwrap();
+            let hidden_s = found.hidden_s(which);
+            let expanded_s = COVERAGE * found.standard_s().hypot(rectangular(hidden_s));
+            prop_assert!((found.at_s - truth).abs() <= expanded_s, "{which:?} is {truth}, not {found:?} ± {expanded_s}");
+            prop_assert!(hidden_s <= hidden_by_crossing_s(which, true, 50.0, 1e-4), "{found:?}");
+        }
+    }
+
     #[test]
     fn the_angle_at_which_a_wave_ends(angle in -179.0f64..179.0) {
         let ends = 0.2 + angle / 360.0 / 50.0;
@@ -275,6 +292,19 @@ proptest! {
         let found = wave.angle_at(ends / 5e-5).to_degrees();
         prop_assert!((found - angle).abs() < 0.5, "{found} for {angle}");
         prop_assert!((wave.turn() - 2.0 * PI * 50.0 * 5e-5).abs() < 1e-5);
+    }
+}
+
+#[test]
+fn a_contact_that_moves_away_from_a_zero_crossing_hides_nothing() {
+    // At the peak of the wave; and 2 ms, then 4 ms behind its zero, which hides 0.64 ms to either side.
+    for (closes, hides) in [(0.105, false), (0.102, true), (0.104, false)] {
+        let channel = channel(&mains(1e-4, 0.6, 230.0, |time| time >= closes), 1e-4);
+        let found = channel.event(Part::Contact, 0.75, true, Which::First, 0.0).unwrap();
+        assert_eq!(found.hidden_s(Which::First) > 0.0, hides, "{found:?}");
+        let least = if hides { closes - 0.0994 } else { 0.0 };
+        near(found.hidden_s(Which::First), least, 1.1e-4);
+        assert!(found.standard_s() < 1e-4, "{found:?}");
     }
 }
 

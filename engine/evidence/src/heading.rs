@@ -4,7 +4,8 @@
 
 use crate::pictured::PicturePlate;
 use crate::words::{DecisionRule, ItemKind, SignalWord, SourceStatus};
-use pilotage_core::{Contribution, Quantity, Tolerance};
+use pilotage_core::uncertainty::{propagate, standard};
+use pilotage_core::{Contribution, Measured, Quantity, Tolerance, Uncertainty};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -219,6 +220,9 @@ pub struct LimitPlate {
     pub by: Option<String>,
     /// Bounds worked out for this item.
     pub tolerance: Tolerance,
+    /// Uncertainty of the readings that the bounds were worked out from; none where they rest on the nameplate and on numbers.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bounds: Option<Uncertainty>,
     /// The unit to print in.
     pub unit: String,
 }
@@ -230,6 +234,38 @@ impl LimitPlate {
     /// Whether it is a demand on the bench: a bad bench is not a bad item, in whichever step it shows.
     pub fn is_of_the_bench(&self) -> bool {
         self.key.starts_with(OF_THE_BENCH)
+    }
+
+    /// The same limit with bounds that come of readings. Of two bounds the less certain one tells how well both are known.
+    #[must_use]
+    pub fn worked_out(&self, low: Option<Measured>, high: Option<Measured>) -> Self {
+        let of = |bound: &Option<Measured>| bound.as_ref().map(|bound| bound.value);
+        let tolerance = match (of(&low), of(&high)) {
+            (Some(low), Some(high)) => Tolerance::Between(low, high),
+            (Some(low), None) => Tolerance::AtLeast(low),
+            (None, Some(high)) => Tolerance::AtMost(high),
+            (None, None) => self.tolerance.clone(),
+        };
+        let size = |bound: &Measured| bound.standard().unwrap_or(f64::INFINITY);
+        let widest = low.into_iter().chain(high).max_by(|a, b| size(a).total_cmp(&size(b)));
+        Self {
+            tolerance,
+            bounds: widest.filter(|bound| size(bound) > 0.0).map(|bound| bound.uncertainty),
+            ..self.clone()
+        }
+    }
+
+    /// What counts in a decision: the uncertainty of a reading less its bound, and never less than that of the reading. Of one meter
+    /// gain and fixed part are in both; but a part of what is stated as fixed scatters, and nothing says which.
+    pub fn counted(&self, reading: &Uncertainty) -> Uncertainty {
+        let Some(bounds) = &self.bounds else {
+            return reading.clone();
+        };
+        let less_bound = propagate(&[(1.0, reading), (-1.0, bounds)]);
+        match (standard(reading), standard(&less_bound)) {
+            (Some(own), Some(both)) if own > both => reading.clone(),
+            _ => less_bound,
+        }
     }
 }
 

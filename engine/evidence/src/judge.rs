@@ -98,7 +98,14 @@ pub fn judge(value: Result<&Measured, &NoValue>, tolerance: &Tolerance, rule: De
 
 /// [`judge`] against a limit with its source: adds the marks of a limit that nobody has seen in writing, and of a value of
 /// which only the typed digits say how exact it is.
+///
+/// Where the bounds come of readings, U is that of the reading less its bound.
 pub fn judge_limit(value: Result<&Measured, &NoValue>, limit: &LimitPlate, rule: DecisionRule) -> Ruling {
+    let counted = value.map(|measured| Measured {
+        value: measured.value,
+        uncertainty: limit.counted(&measured.uncertainty),
+    });
+    let value = counted.as_ref().map_err(|reason| *reason);
     let mut ruling = judge(value, &limit.tolerance, rule);
     if limit.status == SourceStatus::FromMemory {
         ruling.marks.push(LIMIT_FROM_MEMORY.to_owned());

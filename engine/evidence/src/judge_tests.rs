@@ -257,6 +257,7 @@ fn plate(tolerance: Tolerance, status: SourceStatus) -> LimitPlate {
         status,
         by: None,
         tolerance,
+        bounds: None,
         unit: "s".to_owned(),
     }
 }
@@ -441,4 +442,45 @@ fn a_million_judgements_around_their_bounds_agree_with_whole_numbers() {
             judged += 1;
         }
     }
+}
+
+/// A bound that is itself a reading is as uncertain as that: JCGM 100, 5.1.2 and 5.2.2, for the difference of the two.
+#[test]
+fn the_uncertainty_of_a_bound_counts() {
+    let limit =
+        |bound: Measured| plate(Tolerance::AtMost(volts(0.0)), SourceStatus::Restated).worked_out(None, Some(bound));
+    let measured = |si: f64, terms: Vec<Contribution>| Measured {
+        value: volts(si),
+        uncertainty: Uncertainty::Known(terms),
+    };
+    let judged = |reading: &Measured, limit: &LimitPlate| judge_limit(Ok(reading), limit, GUARDED);
+    let reading = measured(230.0, vec![term("meter", 0.3)]);
+    // U of the reading alone is 0.6 V; with 0.4 V of another meter behind the bound it is 1 V.
+    let other = limit(measured(230.8, vec![term("other meter", 0.4)]));
+    let ruling = judged(&reading, &other);
+    assert!((ruling.expanded.unwrap() - 1.0).abs() < 1e-12, "{ruling:?}");
+    assert_eq!(ruling.verdict, Inconclusive);
+    assert_eq!(
+        judged(&reading, &limit(measured(231.1, vec![term("other meter", 0.4)]))).verdict,
+        Pass
+    );
+    // One meter for both: it is trusted no better than for one.
+    let same = judged(&reading, &limit(measured(230.1, vec![term("meter", 0.3)])));
+    assert_eq!((same.verdict, same.expanded), (Inconclusive, Some(0.6)));
+    // Unknown stays unknown; what is exact adds nothing.
+    let unknown = Measured {
+        value: volts(240.0),
+        uncertainty: Uncertainty::Unknown("nobody says".to_owned()),
+    };
+    assert_eq!(judged(&reading, &limit(unknown)).verdict, Inconclusive);
+    let exact = limit(Measured::exact(volts(230.6)));
+    assert_eq!((exact.bounds.clone(), judged(&reading, &exact).verdict), (None, Pass));
+    // Of two bounds the less certain one counts, and a record keeps it.
+    let low = measured(229.0, vec![term("other meter", 0.4)]);
+    let high = measured(231.0, vec![term("other meter", 0.1)]);
+    let both = plate(between(0.0, 0.0), SourceStatus::Restated).worked_out(Some(low), Some(high));
+    assert_eq!(both.tolerance, between(229.0, 231.0));
+    assert!((judged(&reading, &both).expanded.unwrap() - 1.0).abs() < 1e-12);
+    let kept: LimitPlate = serde_json::from_str(&serde_json::to_string(&both).unwrap()).unwrap();
+    assert_eq!(kept, both);
 }

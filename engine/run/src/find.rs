@@ -8,7 +8,7 @@ use crate::sweep::{Crossing, Found};
 use crate::values::missing;
 use crate::wording;
 use crate::world::{Bench, Clock, Journal, People};
-use pilotage_core::power::USUAL_MAINS_HZ;
+use pilotage_core::power::{Disturbance, USUAL_MAINS_HZ};
 use pilotage_core::pulse::{Estimate, Lack, PulseParameters};
 use pilotage_core::signal::{self, Channel, Part, Which};
 use pilotage_core::{Contribution, Datum, Dimension, Measured, NoValue, Quantity, RunTime, Uncertainty, Unit};
@@ -17,8 +17,12 @@ use pilotage_evidence::judge::WAITED;
 use pilotage_plan::files::power::PowerFind;
 use pilotage_plan::files::sequence::{LevelTake, PulseTake, SignalPart};
 use pilotage_plan::program::{CaptureEvent, Find, FindSpec};
+use pilotage_plan::sources::of_channel;
 use std::collections::BTreeMap;
 use std::time::Duration;
+
+/// What a contact may have done unseen (JCGM 100, 4.3.7: anywhere as far as that).
+const HIDDEN: &str = "what a zero crossing hides of the contact";
 
 /// √12: a value rounded to steps of q has the standard uncertainty q/√12 (JCGM 100, F.2.2.1).
 const SQRT_12: f64 = 3.464_101_615_137_754_6;
@@ -54,7 +58,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                 };
                 (self.sweep.find(wanted), (now, now))
             }
-            in_capture => self.find_in_capture(in_capture, now, &mut moments),
+            in_capture => self.find_in_capture((&spec.name, in_capture), now, &mut moments),
         };
         let named = Named {
             name: &spec.name,
@@ -74,13 +78,19 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         self.put_reading(reading).map(drop)
     }
 
-    fn find_in_capture(&self, find: &Find, now: RunTime, moments: &mut Vec<Moment>) -> (Found, (RunTime, RunTime)) {
+    fn find_in_capture(
+        &self,
+        (reading, find): (&str, &Find),
+        now: RunTime,
+        moments: &mut Vec<Moment>,
+    ) -> (Found, (RunTime, RunTime)) {
         match &self.captured {
             Err(why) => ((Err(missing(why)), BTreeMap::new()), (now, now)),
             Ok(last) => {
                 let look = Look {
                     last,
                     mains_hz: self.mains_hz(),
+                    reading,
                 };
                 let from = BTreeMap::from([(last.name.clone(), last.seq)]);
                 ((look.find(find, moments), from), look.taken().unwrap_or((now, now)))
@@ -94,7 +104,13 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             return BTreeMap::new();
         };
         let mains_hz = self.mains_hz();
-        let waited = Look { last, mains_hz }.waited_s(from, to);
+        let reading = spec.name.as_str();
+        let look = Look {
+            last,
+            mains_hz,
+            reading,
+        };
+        let waited = look.waited_s(from, to);
         let waited = waited.and_then(|waited_s| Quantity::new(waited_s, Dimension::TIME).ok());
         waited.into_iter().map(|waited| (WAITED.to_owned(), waited)).collect()
     }
@@ -138,6 +154,8 @@ pub(crate) fn event_words(event: &CaptureEvent) -> String {
 pub(crate) struct Look<'c> {
     pub(crate) last: &'c LastCapture,
     pub(crate) mains_hz: f64,
+    /// The name of what is found.
+    pub(crate) reading: &'c str,
 }
 
 /// One channel in coherent SI units.
@@ -147,6 +165,8 @@ pub(crate) struct Samples<'c> {
     pub(crate) channel: &'c CapturedChannel,
     pub(crate) signal: &'c Channel,
     pub(crate) unit: Unit,
+    /// What is found of which capture.
+    own: String,
 }
 
 impl<'c> Look<'c> {
@@ -188,11 +208,18 @@ impl<'c> Look<'c> {
             channel,
             signal: self.last.channel(number, &unit, self.mains_hz),
             unit,
+            own: self.own(),
         })
     }
 
-    /// The time of an event after the first sample, and its own contribution.
-    pub(crate) fn event(&self, event: &CaptureEvent) -> Result<(f64, Contribution, Samples<'c>), NoValue> {
+    /// What is another one in every reading bears this in the name of its source, so that it does not fall out of a difference or
+    /// a ratio of two; gain, offset and time base of a channel stay the same, and do.
+    pub(crate) fn own(&self) -> String {
+        format!("{} of {}", self.reading, self.last.name)
+    }
+
+    /// The time of an event after the first sample, and its own contributions.
+    pub(crate) fn event(&self, event: &CaptureEvent) -> Result<(f64, Vec<Contribution>, Samples<'c>), NoValue> {
         let samples = self.samples(&event.channel)?;
         let which = if event.last { Which::Last } else { Which::First };
         let part = part(event.part);
@@ -200,8 +227,15 @@ impl<'c> Look<'c> {
             .signal
             .event(part, event.level.si(), event.rises, which, f64::NEG_INFINITY)
             .map_err(|lack| lack.in_unit(samples.unit))?;
-        let source = format!("{}, moment between two looks at the signal", event_words(event));
-        Ok((found.at_s, Contribution::normal(source, found.standard_s()), samples))
+        // One moment that two readings of a capture begin with is the same in both.
+        let source = |what: &str| format!("{}, {what}, {}", event_words(event), self.last.name);
+        let moment = source("moment between two looks at the signal");
+        let mut terms = vec![Contribution::normal(moment, found.standard_s())];
+        let hidden_s = found.hidden_s(which);
+        if hidden_s > 0.0 {
+            terms.push(Contribution::rectangular(source(HIDDEN), hidden_s));
+        }
+        Ok((found.at_s, terms, samples))
     }
 
     /// The same, kept as a moment.
@@ -209,7 +243,7 @@ impl<'c> Look<'c> {
         &self,
         event: &CaptureEvent,
         moments: &mut Vec<Moment>,
-    ) -> Result<(f64, Contribution, Samples<'c>), NoValue> {
+    ) -> Result<(f64, Vec<Contribution>, Samples<'c>), NoValue> {
         let found = self.event(event)?;
         if let Ok(after) = Duration::try_from_secs_f64(found.0) {
             moments.push(Moment {
@@ -221,25 +255,27 @@ impl<'c> Look<'c> {
     }
 
     fn between(&self, from: &CaptureEvent, to: &CaptureEvent, moments: &mut Vec<Moment>) -> Datum {
-        let (from_s, from_term, from_samples) = self.moment(from, moments)?;
-        let (to_s, to_term, to_samples) = self.moment(to, moments)?;
+        let (from_s, from_terms, from_samples) = self.moment(from, moments)?;
+        let (to_s, to_terms, to_samples) = self.moment(to, moments)?;
         let skew_s = to_samples.channel.first_sample.seconds() - from_samples.channel.first_sample.seconds();
         let span_s = skew_s + to_s - from_s;
-        let terms = vec![from_term, to_term];
+        // What makes the first moment later makes the time shorter.
+        let from_terms = from_terms.into_iter().map(|term| term.times(-1.0));
+        let terms = from_terms.chain(to_terms).collect();
         measured(span_s, Dimension::TIME, to_samples.with_time_base(terms, span_s))
     }
 
     /// The angle that the wave has, or would have if it still stood, when the event comes.
     fn angle(&self, wave: &str, event: &CaptureEvent, near: f64) -> Datum {
-        let (event_s, term, event_samples) = self.event(event)?;
+        let (event_s, terms, event_samples) = self.event(event)?;
         let samples = self.samples(wave)?;
         let wave = samples.signal.wave()?;
         let skew_s = event_samples.channel.first_sample.seconds() - samples.channel.first_sample.seconds();
         let at = (event_s + skew_s) / samples.channel.interval_s;
-        let turned = wave.turn() / samples.channel.interval_s * term.standard;
-        let term = Contribution::normal(term.source, turned);
+        let turns = wave.turn() / samples.channel.interval_s;
+        let terms = terms.into_iter().map(|term| term.times(turns)).collect();
         let angle = within_half_a_turn(wave.angle_at(at), near);
-        measured(angle, Dimension::NONE, Uncertainty::Known(vec![term]))
+        measured(angle, Dimension::NONE, Uncertainty::Known(terms))
     }
 
     /// From the first event to the end of the capture, where only the second event did not come although it could have: a
@@ -276,7 +312,7 @@ impl Samples<'_> {
         let all = self.signal.pulse().map_err(in_unit)?;
         let estimate = taken(all, take).map_err(in_unit)?;
         let terms = vec![Contribution::normal(
-            format!("{}, sampling and scatter", self.channel.point),
+            self.source("sampling and scatter"),
             estimate.standard,
         )];
         match take {
@@ -304,11 +340,14 @@ impl Samples<'_> {
         let step = self.with_step(Vec::new());
         match take {
             LevelTake::Mean => self.level_measured(all.mean, self.with_offset(step)),
-            LevelTake::Rms => self.level_measured(all.rms, self.with_offset(step)),
-            LevelTake::Highest => self.level_measured(all.highest, self.with_offset(step)),
-            LevelTake::Lowest => self.level_measured(all.lowest, self.with_offset(step)),
-            // A difference: the offset cancels.
-            LevelTake::Span => self.level_measured(all.span(), Uncertainty::Known(step)),
+            LevelTake::Rms => {
+                let change = |by: Disturbance| all.disturbed_rms(by.gain, by.offset) - all.rms;
+                let terms = self.disturbed(Uncertainty::Known(Vec::new()), 1.0, change);
+                measured(all.rms, self.unit.dimension, terms)
+            }
+            LevelTake::Highest => self.level_measured(all.highest, self.with_ends(step, 1.0)),
+            LevelTake::Lowest => self.level_measured(all.lowest, self.with_ends(step, 1.0)),
+            LevelTake::Span => self.level_measured(all.span(), self.with_ends(step, 2.0)),
         }
     }
 
@@ -318,10 +357,7 @@ impl Samples<'_> {
 
     /// Half a step either way.
     pub(crate) fn with_step(&self, mut terms: Vec<Contribution>) -> Vec<Contribution> {
-        terms.push(Contribution::normal(
-            format!("{}, resolution", self.channel.point),
-            self.step_standard(),
-        ));
+        terms.push(Contribution::normal(self.source("resolution"), self.step_standard()));
         terms
     }
 
@@ -336,8 +372,15 @@ impl Samples<'_> {
         offset.map(|standard| self.difference_si(standard))
     }
 
-    fn with_offset(&self, terms: Vec<Contribution>) -> Uncertainty {
+    pub(crate) fn with_offset(&self, terms: Vec<Contribution>) -> Uncertainty {
         self.with_term(Uncertainty::Known(terms), "offset", self.offset_standard())
+    }
+
+    /// A value between or at so many single samples. What is stated as offset includes noise and steps of the converter, and nothing
+    /// says how much of it stays: so each sample has one of its own.
+    pub(crate) fn with_ends(&self, terms: Vec<Contribution>, ends: f64) -> Uncertainty {
+        let each = self.offset_standard().map(|standard| ends.sqrt() * standard);
+        self.with_own_term(Uncertainty::Known(terms), "offset and noise of single samples", each)
     }
 
     pub(crate) fn with_gain(&self, terms: Uncertainty, si: f64) -> Uncertainty {
@@ -352,19 +395,32 @@ impl Samples<'_> {
 
     /// What the instrument does not tell leaves the whole unknown.
     pub(crate) fn with_term(&self, uncertainty: Uncertainty, what: &str, standard: Option<f64>) -> Uncertainty {
-        let source = format!("{}, {what}", self.channel.point);
-        match (uncertainty, standard) {
-            (Uncertainty::Known(mut terms), Some(standard)) => {
-                terms.push(Contribution::normal(source, standard));
-                Uncertainty::Known(terms)
-            }
-            (Uncertainty::Known(_), None) => Uncertainty::Unknown(format!("{source} is not known")),
-            (unknown, _) => unknown,
-        }
+        with_source(uncertainty, of_channel(&self.channel.point, what), standard)
+    }
+
+    /// The same, of a source that this reading shares with no other.
+    pub(crate) fn with_own_term(&self, uncertainty: Uncertainty, what: &str, standard: Option<f64>) -> Uncertainty {
+        with_source(uncertainty, self.source(what), standard)
+    }
+
+    /// The name of such a source.
+    pub(crate) fn source(&self, what: &str) -> String {
+        format!("{}, {}", of_channel(&self.channel.point, what), self.own)
     }
 
     fn difference_si(&self, number: f64) -> f64 {
         self.unit.to_si(number) - self.unit.to_si(0.0)
+    }
+}
+
+fn with_source(uncertainty: Uncertainty, source: String, standard: Option<f64>) -> Uncertainty {
+    match (uncertainty, standard) {
+        (Uncertainty::Known(mut terms), Some(standard)) => {
+            terms.push(Contribution::normal(source, standard));
+            Uncertainty::Known(terms)
+        }
+        (Uncertainty::Known(_), None) => Uncertainty::Unknown(format!("{source} is not known")),
+        (unknown, _) => unknown,
     }
 }
 

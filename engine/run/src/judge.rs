@@ -115,16 +115,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     fn with_late_bounds(&self, limit: &LimitPlate, late: Option<&LateBounds>) -> Result<LimitPlate, NoValue> {
         let Some(late) = late else { return Ok(limit.clone()) };
         let bound = |formula: &Option<Expr>| formula.as_ref().map(|expr| self.measured(expr)).transpose();
-        let tolerance = match (bound(&late.low)?, bound(&late.high)?) {
-            (Some(low), Some(high)) => Tolerance::Between(low.value, high.value),
-            (Some(low), None) => Tolerance::AtLeast(low.value),
-            (None, Some(high)) => Tolerance::AtMost(high.value),
-            (None, None) => limit.tolerance.clone(),
-        };
-        Ok(LimitPlate {
-            tolerance,
-            ..limit.clone()
-        })
+        Ok(limit.worked_out(bound(&late.low)?, bound(&late.high)?))
     }
 
     /// Judges a reading against one limit; the step takes its verdict.
@@ -208,6 +199,7 @@ pub(crate) fn own_limit(title: &str, place: &str, tolerance: Tolerance, unit: &s
         status: SourceStatus::CommonPractice,
         by: None,
         tolerance,
+        bounds: None,
         unit: unit.to_owned(),
     }
 }

@@ -162,6 +162,11 @@ impl<'c> Look<'c> {
         Ok(all)
     }
 
+    fn scatter(&self, of: &str, found: Estimate, what: &str) -> Contribution {
+        let source = format!("{of}, scatter of the {what}, {}", self.own());
+        Contribution::normal(source, found.standard)
+    }
+
     fn analysis(
         &self,
         volts: &Samples<'_>,
@@ -184,7 +189,7 @@ impl<'c> Look<'c> {
         let analysis = self.analysis(volts, amps, (line, volts.number))?;
         let found = analysis.estimate(value);
         let whole = analysis.whole();
-        let terms = vec![scatter(&format!("{} and {}", of.voltage, of.current), found, "cycles")];
+        let terms = vec![self.scatter(&format!("{} and {}", of.voltage, of.current), found, "cycles")];
         let through_volts = |by| value(&whole.disturbed(by, Disturbance::default())) - found.value;
         let through_amps = |by| value(&whole.disturbed(Disturbance::default(), by)) - found.value;
         let terms = volts.disturbed(Uncertainty::Known(terms), analysis.samples(), through_volts);
@@ -203,7 +208,7 @@ impl<'c> Look<'c> {
             self.analysis(&all[2], &all[3], line)?,
         );
         let found = sides.0.efficiency(&sides.1);
-        let mut terms = Uncertainty::Known(vec![scatter("both sides", found, "cycles")]);
+        let mut terms = Uncertainty::Known(vec![self.scatter("both sides", found, "cycles")]);
         for (place, samples) in all.iter().enumerate() {
             let change = |by: Disturbance| {
                 let by = |here: usize| if here == place { by } else { Disturbance::default() };
@@ -232,7 +237,7 @@ impl<'c> Look<'c> {
         let (samples, harmonics) = self.harmonics(of, line)?;
         let found = take(&harmonics)?;
         let terms = vec![
-            scatter(of, found, "windows"),
+            self.scatter(of, found, "windows"),
             samples.rounding_in_mean(harmonics.samples()),
         ];
         let terms = samples.with_gain(Uncertainty::Known(terms), found.value);
@@ -245,11 +250,8 @@ impl<'c> Look<'c> {
         let found = take(&harmonics)?;
         let fundamental = harmonics.order(1, pilotage_core::power::Grouping::Line)?.value;
         let rounding = samples.rounding_in_mean(harmonics.samples());
-        let rounding = Contribution {
-            standard: rounding.standard / fundamental,
-            ..rounding
-        };
-        let terms = vec![scatter(of, found, "windows"), rounding];
+        let rounding = rounding.times(1.0 / fundamental);
+        let terms = vec![self.scatter(of, found, "windows"), rounding];
         measured(found.value, Dimension::NONE, Uncertainty::Known(terms))
     }
 
@@ -267,8 +269,11 @@ impl<'c> Look<'c> {
                 found.peak_to_peak
             }
         };
-        let terms = samples.with_gain(Uncertainty::Known(terms), value);
-        measured(value, samples.unit.dimension, terms)
+        let terms = match take {
+            RippleTake::Rms => Uncertainty::Known(terms),
+            RippleTake::Span => samples.with_ends(terms, 2.0),
+        };
+        measured(value, samples.unit.dimension, samples.with_gain(terms, value))
     }
 
     /// A peak is one sample: the highest or the lowest of them, with or without an error of the channel; its rounding is not averaged.
@@ -314,13 +319,14 @@ impl<'c> Look<'c> {
         take: ResponseTake,
     ) -> Datum {
         let samples = self.samples(of)?;
-        let (change_s, change_term, change_samples) = self.event(change)?;
+        let (change_s, change_terms, change_samples) = self.event(change)?;
         let skew_s = change_samples.channel.first_sample.seconds() - samples.channel.first_sample.seconds();
         let trace = samples.signal.trace(part == SignalPart::Envelope)?;
         let found = response(&trace, change_s + skew_s, band).map_err(|lack| lack.in_unit(samples.unit))?;
         if take == ResponseTake::Time {
             let source = format!("{of}{}, moment between two looks at the signal", part.suffix());
-            let terms = vec![change_term, Contribution::rectangular(source, found.time_half_width_s)];
+            let mut terms: Vec<Contribution> = change_terms.into_iter().map(|term| term.times(-1.0)).collect();
+            terms.push(Contribution::rectangular(source, found.time_half_width_s));
             return measured(
                 found.time_s,
                 Dimension::TIME,
@@ -329,11 +335,11 @@ impl<'c> Look<'c> {
         }
         let (value, offset) = level_of(&found, take);
         let value = value.ok_or_else(|| missing("the capture shows too little before the change"))?;
-        let terms = Uncertainty::Known(samples.with_step(Vec::new()));
+        let step = samples.with_step(Vec::new());
         let terms = if offset {
-            samples.with_term(terms, "offset", samples.offset_standard())
+            samples.with_offset(step)
         } else {
-            terms
+            samples.with_ends(step, 1.0)
         };
         measured(value, samples.unit.dimension, samples.with_gain(terms, value))
     }
@@ -378,14 +384,10 @@ fn scaled(found: Estimate, scale: f64) -> Estimate {
     }
 }
 
-fn scatter(of: &str, found: Estimate, what: &str) -> Contribution {
-    Contribution::normal(format!("{of}, scatter of the {what}"), found.standard)
-}
-
 impl Samples<'_> {
     /// What gain, offset and rounding of this channel do to a value, by trying them out either way. `count` samples average
     /// the rounding.
-    fn disturbed(&self, terms: Uncertainty, count: f64, change: impl Fn(Disturbance) -> f64) -> Uncertainty {
+    pub(crate) fn disturbed(&self, terms: Uncertainty, count: f64, change: impl Fn(Disturbance) -> f64) -> Uncertainty {
         // The slope, with its sign; and what the value does alike in both directions (an offset makes any rms larger).
         let effect = |plus: Disturbance, minus: Disturbance| {
             let (up, down) = (change(plus), change(minus));
@@ -403,7 +405,7 @@ impl Samples<'_> {
         let terms = self.with_term(terms, "gain", self.channel.gain_standard.map(gain));
         let terms = self.with_term(terms, "offset", self.offset_standard().map(offset));
         let rounding = self.rounding_in_mean(count).standard;
-        self.with_term(terms, "resolution", Some(offset(rounding)))
+        self.with_own_term(terms, "resolution", Some(offset(rounding)))
     }
 
     /// Rounding to steps, as it is left in a mean over so many samples. It is a noise of its own in each sample only where the
@@ -413,6 +415,6 @@ impl Samples<'_> {
         let passes_many =
             levels(self.signal.samples()).is_ok_and(|levels| levels.span() > MANY_STEPS * step * 12f64.sqrt());
         let left = if passes_many { step / count.sqrt() } else { step };
-        Contribution::normal(format!("{}, resolution", self.channel.point), left)
+        Contribution::normal(self.source("resolution"), left)
     }
 }

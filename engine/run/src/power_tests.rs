@@ -69,7 +69,12 @@ fn captured(channels: Vec<(CapturedChannel, Vec<i16>)>) -> LastCapture {
 type Spec = PowerFind<String, Quantity, CaptureEvent>;
 
 fn find(last: &LastCapture, find: &Spec) -> Datum {
-    Look { last, mains_hz: 50.0 }.power(find)
+    let look = Look {
+        last,
+        mains_hz: 50.0,
+        reading: "found",
+    };
+    look.power(find)
 }
 
 fn value(last: &LastCapture, spec: &Spec) -> f64 {

@@ -156,10 +156,7 @@ fn middle(from: &Point, to: &Point, name: &str) -> Datum {
 }
 
 fn halved(terms: Vec<Contribution>) -> impl Iterator<Item = Contribution> {
-    terms.into_iter().map(|term| Contribution {
-        standard: term.standard / 2.0,
-        ..term
-    })
+    terms.into_iter().map(|term| term.times(0.5))
 }
 
 #[cfg(test)]

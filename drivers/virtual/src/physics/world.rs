@@ -38,6 +38,10 @@ pub(super) trait Item: Debug + Send {
     fn capacitance(&self, _what: DeadPath) -> Option<f64> {
         None
     }
+    /// Ω in series with that capacitance at a frequency.
+    fn series_ohm(&self, _what: DeadPath, _hz: f64) -> Option<f64> {
+        None
+    }
     /// What the fixture of an inlet feels.
     fn fixture(&self) -> Fixture {
         Fixture::default()
@@ -215,6 +219,12 @@ impl World {
     pub fn capacitance(&mut self, what: DeadPath, at: RunTime) -> Option<f64> {
         self.advance(at.seconds());
         self.item.capacitance(what)
+    }
+
+    /// Ω in series with the capacitance of what is dead, at a frequency in Hz; `None` where there is nothing to measure.
+    pub fn series_ohm(&mut self, what: DeadPath, hz: f64, at: RunTime) -> Option<f64> {
+        self.advance(at.seconds());
+        self.item.series_ohm(what, hz)
     }
 
     /// What the fixture of an inlet feels.

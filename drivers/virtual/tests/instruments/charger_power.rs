@@ -4,6 +4,7 @@ use super::accuracy::{Truth, keeps, rms, share};
 use super::desk::Desk;
 use pilotage_core::RunTime;
 use pilotage_virtual::physics::{DcPair, DeadPath, Insulated, Node, Pair, World};
+use std::f64::consts::TAU;
 use std::time::Duration;
 
 #[test]
@@ -328,12 +329,48 @@ fn what_measures_a_dead_charger_keeps_its_figures() {
     );
     keeps(
         Desk::at_a_charger,
+        "bridge",
+        "lcr_bridge",
+        "series_resistance",
+        "1",
+        |world, _, to| series_ohm(world, to),
+    );
+    keeps(
+        Desk::at_a_charger,
+        "bridge",
+        "lcr_bridge",
+        "dissipation",
+        "1",
+        |world, _, to| {
+            let farad = world.capacitance(DeadPath::Dc(DcPair::PlusMinus), to).unwrap();
+            series_ohm(world, to) * TAU * 1000.0 * farad
+        },
+    );
+    keeps(
+        Desk::at_a_charger,
         "meter",
         "bench_meter",
         "resistance",
         "164",
         |world, _, to| world.resistance(DeadPath::InterlockLoop, to).unwrap(),
     );
+}
+
+fn series_ohm(world: &mut World, at: RunTime) -> f64 {
+    let path = DeadPath::Dc(DcPair::PlusMinus);
+    world.series_ohm(path, 1000.0, at).unwrap()
+}
+
+/// The X capacitor has some 70 Ω of reactance: its series resistance is beyond the bridge, and what is no capacitor has none.
+#[test]
+fn a_bridge_tells_series_resistance_only_where_it_can() {
+    let mut desk = Desk::at_a_charger(1);
+    assert_eq!(desk.number("bridge", "MEASure:SRESistance? (@2)"), 9.9e37);
+    let dissipation = desk.number("bridge", "MEASure:DISSipation? (@2)");
+    assert!(dissipation.abs() < 6e-4, "{dissipation}");
+    assert!(desk.number("bridge", "MEASure:SRESistance? (@1)") < 0.012);
+    desk.wrong("bridge", b"MEASure:SRESistance? (@3)", -222);
+    desk.wrong("bridge", b"MEASure:DISSipation? (@0)", -222);
 }
 
 fn isolation(world: &mut World, parts: Insulated, at: RunTime) -> f64 {

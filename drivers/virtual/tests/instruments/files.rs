@@ -166,7 +166,9 @@ fn every_point_is_served_by_a_function_that_exists_and_mains_points_are_differen
             let mains = ["ac_input", "ac_output", "path", "dc_output"]
                 .iter()
                 .any(|mains| point.starts_with(mains));
-            let dead = [".resistance", ".capacitance"].iter().any(|dead| point.ends_with(dead));
+            let dead = [".resistance", ".capacitance", ".series_resistance", ".dissipation"]
+                .iter()
+                .any(|dead| point.ends_with(dead));
             if mains && !(dead && !point.starts_with("ac_output") && !point.starts_with("path")) {
                 assert!(
                     ["differential", "isolated"].contains(&text(service, "connected")),

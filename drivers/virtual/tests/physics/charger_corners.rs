@@ -3,6 +3,7 @@
 use super::charger_plant::Plant;
 use super::charger_power::order_rms;
 use pilotage_virtual::physics::{Action, DcPair, DeadPath, Insulated, ItemSort, Node, Pair, PilotSource, parameters};
+use std::f64::consts::TAU;
 
 const DC_V: Node = Node::Dc(DcPair::PlusMinus);
 const OFFERED: f64 = 0.5333;
@@ -135,6 +136,17 @@ fn dead_it_shows_insulation_bond_loop_and_capacitances() {
         plant.world.capacitance(DeadPath::Dc(DcPair::PlusMinus), now),
         Some(30e-6)
     );
+    // As admittances: the capacitor with its own 8 mΩ, and 1 MΩ with the meter beside it.
+    for hz in [100.0, 1000.0, 20e3] {
+        let (own, reactance) = (8e-3, 1.0 / (TAU * hz * 30e-6));
+        let square: f64 = own * own + reactance * reactance;
+        let (conductance, susceptance) = (own / square + 1.1e-6, reactance / square);
+        let wanted = conductance / (conductance * conductance + susceptance * susceptance);
+        let path = DeadPath::Dc(DcPair::PlusMinus);
+        let found = plant.world.series_ohm(path, hz, now).unwrap();
+        assert!((found / wanted - 1.0).abs() < 1e-9, "{found} {wanted} at {hz} Hz");
+    }
+    assert_eq!(plant.world.series_ohm(DeadPath::Dc(DcPair::PlusPe), 1000.0, now), None);
     let x = plant.world.capacitance(DeadPath::AcPins(Pair::LN), now).unwrap();
     assert!((x - 2.205e-6).abs() < 1e-12, "{x}");
     plant.act(Action::InterlockLoop { closed: false });
@@ -158,6 +170,7 @@ fn dead_it_shows_insulation_bond_loop_and_capacitances() {
         DeadPath::AcPins(Pair::LN),
     ] {
         assert_eq!(live.world.resistance(what, live.now), None, "{what:?}");
+        assert_eq!(live.world.series_ohm(what, 1000.0, live.now), None, "{what:?}");
     }
     assert!(live.mean(Node::Dc(DcPair::PlusPe)) > 395.0 && live.mean(Node::Dc(DcPair::MinusPe)) > -5.0);
 }

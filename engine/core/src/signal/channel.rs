@@ -82,7 +82,8 @@ impl Channel {
     /// *low*: the level of a pulse train is not to be seen while the pulse is at its other state, so the bounds are the last
     /// sample that showed the old level and the first that showed the new one. *Envelope*: the change lies within the half
     /// period over which the rms was taken. *Contact*: between two samples, but from one side of a zero crossing to the
-    /// other where it falls into one. *Duty*: between the end of the last pulse of the old width and where the next one differs.
+    /// other where it falls into one; [`Event::hidden_s`] says how far away a zero crossing may hide one more. *Duty*: between
+    /// the end of the last pulse of the old width and where the next one differs.
     pub fn events(&self, part: Part, level: f64, rises: bool) -> Result<Vec<Event>, Lack> {
         self.check()?;
         Ok(match part {
@@ -189,10 +190,10 @@ impl Channel {
     }
 
     fn sample_events(&self, level: f64, rises: bool) -> Vec<Event> {
-        let event = |at: f64| Event {
-            at_s: at * self.timing.interval_s,
-            earliest_s: at.floor() * self.timing.interval_s,
-            latest_s: (at.floor() + 1.0) * self.timing.interval_s,
+        let interval_s = self.timing.interval_s;
+        let event = |at: f64| {
+            let bounds = (at.floor() * interval_s, (at.floor() + 1.0) * interval_s);
+            Event::seen(at * interval_s, bounds)
         };
         crossings(&self.samples, level, rises, 0.0)
             .into_iter()

@@ -78,11 +78,6 @@ impl Duties {
     /// Not before the old pulse ended, since it had its old width; not after the new one differs from it.
     fn between(&self, old: Cycle, new: Cycle) -> Event {
         let differs = new.rises + (old.falls - old.rises).min(new.falls - new.rises);
-        let (earliest_s, latest_s) = (old.falls * self.interval_s, differs * self.interval_s);
-        Event {
-            at_s: 0.5 * (earliest_s + latest_s),
-            earliest_s,
-            latest_s,
-        }
+        Event::between(old.falls * self.interval_s, differs * self.interval_s)
     }
 }

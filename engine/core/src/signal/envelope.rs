@@ -47,11 +47,9 @@ impl Envelope {
         let half_window = self.half_window();
         let event = |position: f64| {
             let middle = position + half_window;
-            Event {
-                at_s: middle * self.interval_s,
-                earliest_s: (middle - half_window - 1.0).max(0.0) * self.interval_s,
-                latest_s: (middle + half_window + 1.0) * self.interval_s,
-            }
+            let earliest_s = (middle - half_window - 1.0).max(0.0) * self.interval_s;
+            let latest_s = (middle + half_window + 1.0) * self.interval_s;
+            Event::seen(middle * self.interval_s, (earliest_s, latest_s))
         };
         let found = crossings(
             &self.values,

@@ -11,12 +11,42 @@ pub struct Event {
     pub earliest_s: f64,
     /// Not after this.
     pub latest_s: f64,
+    /// How much earlier an event like it may have come that is not to be seen; 0 where there is none.
+    pub hidden_before_s: f64,
+    /// How much later one may have come.
+    pub hidden_after_s: f64,
 }
 
 impl Event {
+    /// An event of a signal that shows all of them.
+    pub(super) fn seen(at_s: f64, (earliest_s, latest_s): (f64, f64)) -> Self {
+        Self {
+            at_s,
+            earliest_s,
+            latest_s,
+            hidden_before_s: 0.0,
+            hidden_after_s: 0.0,
+        }
+    }
+
+    /// The same, in the middle of its bounds.
+    pub(super) fn between(earliest_s: f64, latest_s: f64) -> Self {
+        Self::seen(0.5 * (earliest_s + latest_s), (earliest_s, latest_s))
+    }
+
     /// Standard uncertainty: anywhere between the two bounds (JCGM 100, 4.3.7).
     pub fn standard_s(&self) -> f64 {
         crate::uncertainty::rectangular(0.5 * (self.latest_s - self.earliest_s))
+    }
+
+    /// How far away the event that is meant may lie if it is one that is not to be seen: the first one only earlier, the last one
+    /// only later. The moment is not corrected for it, so the whole distance counts either way.
+    pub fn hidden_s(&self, which: Which) -> f64 {
+        match which {
+            Which::First => self.hidden_before_s,
+            Which::Last => self.hidden_after_s,
+            Which::Number(_) => self.hidden_before_s.max(self.hidden_after_s),
+        }
     }
 }
 

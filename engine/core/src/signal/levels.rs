@@ -16,6 +16,13 @@ pub struct Levels {
 }
 
 impl Levels {
+    /// The rms of the same samples, larger by a relative gain and by an offset.
+    pub fn disturbed_rms(&self, gain: f64, offset: f64) -> f64 {
+        let scale = 1.0 + gain;
+        let square = (scale * self.rms).powi(2) + 2.0 * scale * self.mean * offset + offset * offset;
+        square.max(0.0).sqrt()
+    }
+
     /// Highest minus lowest.
     pub fn span(&self) -> f64 {
         self.highest - self.lowest

@@ -22,4 +22,4 @@ pub use crate::pulse::Lack;
 pub use channel::{Channel, Part, Timing};
 pub use event::{Event, Which, crossings};
 pub use levels::{Levels, levels};
-pub use wave::Wave;
+pub use wave::{Wave, hidden_by_crossing_s};

@@ -100,12 +100,7 @@ impl<'a> Track<'a> {
     }
 
     fn between(&self, last: usize, first: usize) -> Event {
-        let (earliest_s, latest_s) = (last as f64 * self.interval_s, first as f64 * self.interval_s);
-        Event {
-            at_s: 0.5 * (earliest_s + latest_s),
-            earliest_s,
-            latest_s,
-        }
+        Event::between(last as f64 * self.interval_s, first as f64 * self.interval_s)
     }
 }
 

@@ -4,7 +4,7 @@
 //! that stands once the contact is closed (or before it opens) is fitted, carried on through the rest of the capture, and
 //! each sample is compared with it. Around a zero crossing nothing can be told: those samples are left out.
 
-use super::event::Event;
+use super::event::{Event, Which};
 use crate::pulse::Lack;
 use std::f64::consts::PI;
 
@@ -14,6 +14,11 @@ const STANDS: f64 = 0.9;
 const PERIODS: (f64, f64) = (10.0, 2.0);
 /// Share of the peak below which a sample of the wave tells nothing about the contact.
 const BLIND: f64 = 0.2;
+/// How long a contact flies after a touch, and how long it touches after a flight, against how long a zero crossing hides it: a
+/// rebound takes up to twice as long as the touch before it, and a touch no longer than the rebound before it (common practice,
+/// no published figure). So a contact that a zero crossing hides once shows again within that time after it, or showed before.
+const FLIES: f64 = 2.0;
+const TOUCHES: f64 = 1.0;
 /// After so many turns of a rotating pointer it is set anew from the exact function.
 const EXACT_EVERY: usize = 256;
 /// Largest part of a settled wave's power that is not its sine.
@@ -134,24 +139,58 @@ impl Wave {
         })
     }
 
-    /// When the share passes a level: anywhere between the last sample before and the first one beyond.
+    /// When the share passes a level: anywhere between the last sample before and the first one beyond. Where the contact was
+    /// seen on one side only shortly between a zero crossing and the event, it may have been beyond within the crossing too.
     pub(super) fn events(&self, samples: &[f64], interval_s: f64, (level, rises): (f64, bool)) -> Vec<Event> {
         let beyond = |share: f64| if rises { share >= level } else { share <= level };
-        let mut found = Vec::new();
+        let mut found: Vec<Event> = Vec::new();
         let mut before: Option<(usize, f64)> = None;
+        // The last zero crossing: its last sample before it, and the first one after it.
+        let mut crossing: Option<(usize, usize)> = None;
+        // The first sample behind the latest event.
+        let mut behind: Option<usize> = None;
         for (index, share) in self.shares(samples) {
-            if let Some((last, _)) = before.filter(|(_, was)| !beyond(*was) && beyond(share)) {
-                let (earliest_s, latest_s) = (last as f64 * interval_s, index as f64 * interval_s);
-                found.push(Event {
-                    at_s: 0.5 * (earliest_s + latest_s),
-                    earliest_s,
-                    latest_s,
-                });
+            let Some((last, was)) = before.replace((index, share)) else {
+                continue;
+            };
+            if index > last + 1 {
+                let latest = behind
+                    .take()
+                    .filter(|behind| last - behind <= reach(index - last, !rises));
+                if let Some(event) = latest.and_then(|_| found.last_mut()) {
+                    event.hidden_after_s = index as f64 * interval_s - event.at_s;
+                }
             }
-            before = Some((index, share));
+            if !beyond(was) && beyond(share) {
+                let mut event = Event::between(last as f64 * interval_s, index as f64 * interval_s);
+                if let Some((from, _)) = crossing.filter(|(from, to)| last - to <= reach(to - from, rises)) {
+                    event.hidden_before_s = event.at_s - from as f64 * interval_s;
+                }
+                found.push(event);
+                behind = Some(index);
+            }
+            if index > last + 1 {
+                crossing = Some((last, index));
+            }
         }
         found
     }
+}
+
+/// How many samples a contact that was hidden for so many of them may be seen on one side of the level before it moves again.
+fn reach(hidden: usize, open: bool) -> usize {
+    (hidden as f64 * if open { FLIES } else { TOUCHES }) as usize
+}
+
+/// The most that [`Event::hidden_s`] can come to where the contact closes (`rises`) or opens.
+pub fn hidden_by_crossing_s(which: Which, rises: bool, mains_hz: f64, interval_s: f64) -> f64 {
+    let hidden_s = libm::asin(BLIND) / (PI * mains_hz) + 2.0 * interval_s;
+    let seen_open = match which {
+        Which::First => rises,
+        Which::Last => !rises,
+        Which::Number(_) => true,
+    };
+    hidden_s * (1.0 + if seen_open { FLIES } else { TOUCHES }) + 0.5 * interval_s
 }
 
 /// Sine and cosine of the sum of two angles.

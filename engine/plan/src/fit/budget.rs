@@ -17,8 +17,7 @@ use crate::program::{
 use crate::source::Span;
 use crate::sources::{STATED, of_answer};
 use pilotage_core::expr::Value;
-use pilotage_core::{Dimension, Expr, Measured, Quantity, Tolerance, Uncertainty, Unit, uncertainty};
-use pilotage_evidence::heading::LimitPlate;
+use pilotage_core::{Dimension, Expr, Measured, Quantity, Uncertainty, Unit, uncertainty};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Of a value, an uncertainty so small is what the rounding of numbers leaves where terms cancel.
@@ -123,7 +122,7 @@ impl<'p> Walk<'p> {
                 };
                 let found: Vec<_> = specs
                     .iter()
-                    .map(|spec| (&spec.name, &spec.unit, finds.find(&spec.find, &act.span)))
+                    .map(|spec| (&spec.name, &spec.unit, finds.find(spec, &act.span)))
                     .collect();
                 for (name, unit, (points, terms)) in found {
                     let of = terms.map_or_else(Of::Unknown, Of::Terms);
@@ -286,13 +285,7 @@ impl<'p> Walk<'p> {
             };
             match spec.late_bounds.get(&at).map(|late| self.bounds(act, late)) {
                 None => self.limit(place, limit),
-                Some(Ok(tolerance)) => self.limit(
-                    place,
-                    &LimitPlate {
-                        tolerance,
-                        ..limit.clone()
-                    },
-                ),
+                Some(Ok((low, high))) => self.limit(place, &limit.worked_out(low, high)),
                 Some(Err(why)) => {
                     let limit = limit.clone();
                     let entry = self.entry(place, &limit, Err(why));
@@ -368,25 +361,23 @@ impl<'p> Walk<'p> {
         expr.names().into_iter().map(input).collect()
     }
 
-    /// Bounds that depend on readings, at what these should be.
-    fn bounds(&self, act: &Act, late: &LateBounds) -> Result<Tolerance, String> {
+    /// Bounds that depend on readings, at what these should be, with their uncertainty.
+    fn bounds(&self, act: &Act, late: &LateBounds) -> Result<(Option<Measured>, Option<Measured>), String> {
         let bound = |expr: &Option<Expr>| {
             let Some(expr) = expr else { return Ok(None) };
             let inputs = self.inputs(act, expr)?;
             let formula = Formula::new(expr, &inputs, Dimension::NONE);
             let why = || format!("its bound `{}` is known only when read", expr.text());
-            formula.expected().map(Some).ok_or_else(why)
+            formula.foreseen().map(Some).ok_or_else(why)
         };
         match (bound(&late.low)?, bound(&late.high)?) {
-            (Some(low), Some(high)) => Ok(Tolerance::Between(low, high)),
-            (Some(low), None) => Ok(Tolerance::AtLeast(low)),
-            (None, Some(high)) => Ok(Tolerance::AtMost(high)),
             (None, None) => Err("it has no bound".to_owned()),
+            both => Ok(both),
         }
     }
 
     /// Contributions as terms again, with what they are and where they stand.
-    fn terms(&self, found: &Uncertainty, act: &Act) -> Vec<Term> {
+    pub(super) fn terms(&self, found: &Uncertainty, act: &Act) -> Vec<Term> {
         let Uncertainty::Known(contributions) = found else {
             return Vec::new();
         };

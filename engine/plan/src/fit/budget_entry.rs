@@ -1,7 +1,7 @@
 //! A reading's foreseen uncertainty against one limit: what comes of it, and which of several passes is told.
 
-use super::accuracy::expanded_at;
-use super::budget::{Place, Walk};
+use super::accuracy::{Term, at_value, expanded_at};
+use super::budget::{Foreseen, Place, Walk};
 use super::fitness::{Fitness, says};
 use super::window::{Decides, Weighed, some_bound, weigh, width};
 use pilotage_core::Quantity;
@@ -13,12 +13,21 @@ impl Walk<'_> {
         let weighed = match self.readings.get(place.name) {
             None => Err(format!("`{}` is never taken in this run", place.name)),
             Some(reading) => weigh(&limit.tolerance, &mut |si| {
-                self.terms_at(reading, si, place.act)
+                self.counted(place, limit, reading, si)
                     .map(|terms| expanded_at(&terms, si))
             }),
         };
         let entry = self.entry(place, limit, weighed);
         self.keep(entry);
+    }
+
+    /// The terms that count where a reading has a value: its own, less those of bounds that come of readings.
+    fn counted(&self, place: Place<'_>, limit: &LimitPlate, reading: &Foreseen, si: f64) -> Result<Vec<Term>, String> {
+        let terms = self.terms_at(reading, si, place.act)?;
+        if limit.bounds.is_none() {
+            return Ok(terms);
+        }
+        Ok(self.terms(&limit.counted(&at_value(&terms, si)), place.act))
     }
 
     /// What comes of a limit.
@@ -36,7 +45,10 @@ impl Walk<'_> {
         let decidable = needs.is_none_or(|needs| expanded.is_some_and(|expanded| expanded.si() <= needs.si()));
         let ratio = weighed.and_then(|weighed| weighed.ratio);
         let terms = match (reading, bound, weighed) {
-            (Some(reading), Some(bound), Some(_)) => self.terms_at(reading, bound.si(), act).unwrap_or_default(),
+            (Some(reading), Some(bound), Some(_)) => {
+                let terms = self.counted(place, limit, reading, bound.si());
+                terms.unwrap_or_default()
+            }
             _ => Vec::new(),
         };
         Fitness {

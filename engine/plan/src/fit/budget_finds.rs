@@ -1,15 +1,16 @@
 //! What an analysis of a capture will be uncertain by: the channel's promise, and how well the moment of an event is known.
 //!
-//! A moment on a slow edge is better known than by two samples, and a contact that closes off a zero crossing better than by
-//! one that closes in it: what is said here is then the most that will come. What scatters from cycle to cycle shows only in
+//! A moment on a slow edge is better known than by two samples, and a contact that closes away from a zero crossing better
+//! than one that closes near it: what is said here is then the most that will come. What scatters from cycle to cycle shows only in
 //! the capture: where an analysis rests on many, a term without size says that more will come.
 
 use super::accuracy::{ChannelTerms, Term, of_capture};
 use super::services::Services;
-use crate::files::power::{DistortionTake, PowerFind, PowerTake};
+use crate::files::power::{DistortionTake, PowerFind, PowerTake, RippleTake};
 use crate::files::sequence::{LevelTake, PulseTake, SignalPart};
-use crate::program::{CaptureEvent, CaptureSpec, Find};
+use crate::program::{CaptureEvent, CaptureSpec, Find, FindSpec};
 use crate::source::Span;
+use pilotage_core::signal::{Which, hidden_by_crossing_s};
 use pilotage_core::uncertainty::rectangular;
 use pilotage_core::{Quantity, power::USUAL_MAINS_HZ};
 use std::f64::consts::PI;
@@ -21,8 +22,6 @@ const PULSE_S: f64 = 0.001;
 const HIDDEN_CYCLES: f64 = 2.0;
 /// An envelope follows an edge within half of its half period, to either side.
 const HALF_WINDOW: f64 = 0.25;
-/// A contact is not seen around a zero crossing: 1.3 ms at 50 Hz, half of it to either side of its middle.
-const HALF_CROSSING: f64 = 0.0325;
 
 /// What adds to the rest, and shows its size only in the capture.
 const UNSIZED: &str = "offsets, steps and scatter of the waveform, known only when read";
@@ -42,23 +41,29 @@ pub(super) struct Finds<'w, 'a> {
 
 impl Finds<'_, '_> {
     /// One analysis.
-    pub(super) fn find(&self, find: &Find, span: &Span) -> Found {
-        (points(find), self.terms(find, span))
+    pub(super) fn find(&self, spec: &FindSpec, span: &Span) -> Found {
+        (points(&spec.find), self.terms(spec, span))
     }
 
-    fn terms(&self, find: &Find, span: &Span) -> Result<Vec<Term>, String> {
+    fn terms(&self, FindSpec { name, find, .. }: &FindSpec, span: &Span) -> Result<Vec<Term>, String> {
         match find {
             Find::Pulse(point, take) => self.pulse(point, *take),
             Find::Level(point, take) => {
                 let channel = self.channel(point)?;
-                Ok(if *take == LevelTake::Span {
-                    of_a_difference(channel)
-                } else {
-                    channel.level()
+                Ok(match take {
+                    LevelTake::Mean | LevelTake::Rms => channel.level(),
+                    LevelTake::Highest | LevelTake::Lowest => of_single_samples(channel, name, 1.0),
+                    LevelTake::Span => of_single_samples(channel, name, 2.0),
                 })
             }
             Find::Between(from, to) => {
-                let mut terms = vec![self.moment(from, span)?, self.moment(to, span)?];
+                // What makes the first moment later makes the time shorter.
+                let from = self.moment(from, span)?;
+                let from = Term {
+                    fixed: -from.fixed,
+                    ..from
+                };
+                let mut terms = vec![from, self.moment(to, span)?];
                 terms.push(self.channel(&to.channel)?.time_base);
                 Ok(terms)
             }
@@ -75,6 +80,15 @@ impl Finds<'_, '_> {
                 "known only when read: it lies between two points of the sweep, and how far these are apart shows when \
                  `{crossing}` crosses its level"
             )),
+            Find::Power(PowerFind::Ripple {
+                of,
+                take: RippleTake::Span,
+                ..
+            }) => {
+                let mut terms = of_single_samples(self.channel(of)?, name, 2.0);
+                terms.push(unsized_term());
+                Ok(terms)
+            }
             Find::Power(find) => self.power(find),
         }
     }
@@ -135,19 +149,22 @@ impl Finds<'_, '_> {
                 span.place(),
                 HALF_WINDOW * period_s,
             ),
-            SignalPart::Contact => (
-                "zero crossing that hides a contact",
-                span.place(),
-                HALF_CROSSING * period_s,
-            ),
+            // The most: where it moves in a zero crossing, that alone hides less.
+            SignalPart::Contact => {
+                let which = if event.last { Which::Last } else { Which::First };
+                let hidden_s = hidden_by_crossing_s(which, event.rises, self.mains_hz(), interval_s);
+                ("zero crossing that hides a contact", span.place(), hidden_s)
+            }
         };
         let way = if event.rises { "rises" } else { "falls" };
         let signal = format!("`{}{}` {way}", event.channel, event.part.suffix());
-        Ok(Term::of_sequence(
-            format!("{what}, where {signal}"),
-            place,
-            rectangular(half_s),
-        ))
+        let term = Term::of_sequence(format!("{what}, where {signal}"), place, rectangular(half_s));
+        // Of one signal every level is passed at a moment of its own.
+        let last = if event.last { ", last" } else { "" };
+        Ok(Term {
+            source: format!("{}, {}{last}", term.source, event.level),
+            ..term
+        })
     }
 
     /// What is left of the gains of its channels; an offset does not reach what alternates.
@@ -159,7 +176,7 @@ impl Finds<'_, '_> {
                 .map(|point| self.channel(point))
                 .collect::<Result<_, _>>()?;
             let mut terms: Vec<Term> = channels.into_iter().flat_map(|channel| channel.gain).collect();
-            terms.push(Term::of_sequence(UNSIZED, String::new(), 0.0));
+            terms.push(unsized_term());
             Ok(terms)
         };
         match find {
@@ -187,17 +204,22 @@ impl Finds<'_, '_> {
     }
 }
 
-/// A difference: the offset cancels, and the step of the converter stays. A driver's offset includes half a step, and no driver
-/// says more of it.
-fn of_a_difference(channel: ChannelTerms) -> Vec<Term> {
-    let step = Term {
-        source: format!("{}, step", channel.offset.source),
-        what: format!("step of the converter, at most twice the {}", channel.offset.what),
+/// A value between or at so many single samples: each has an offset and a noise of its own, together at most what the driver
+/// states as offset.
+fn of_single_samples(channel: ChannelTerms, reading: &str, ends: f64) -> Vec<Term> {
+    let own = Term {
+        source: format!("{}, {reading}", channel.offset.source),
+        what: format!("{}, with the noise of single samples", channel.offset.what),
+        fixed: ends.sqrt() * channel.offset.fixed,
         ..channel.offset
     };
     let mut terms = channel.gain;
-    terms.push(step);
+    terms.push(own);
     terms
+}
+
+fn unsized_term() -> Term {
+    Term::of_sequence(UNSIZED, String::new(), 0.0)
 }
 
 /// The gain of a channel that stands on both sides of an efficiency cancels.

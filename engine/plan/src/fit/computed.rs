@@ -58,10 +58,15 @@ impl<'a> Formula<'a> {
 
     /// The value, where every input has one.
     pub(crate) fn expected(&self) -> Option<Quantity> {
+        self.foreseen().map(|measured| measured.value)
+    }
+
+    /// The same with its contributions.
+    pub(crate) fn foreseen(&self) -> Option<Measured> {
         if self.free().next().is_some() {
             return None;
         }
-        self.measured(&BTreeMap::new()).map(|measured| measured.value)
+        self.measured(&BTreeMap::new())
     }
 
     /// The value with its contributions where the result is at `bound`, or why nothing is known.

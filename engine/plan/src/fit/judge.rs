@@ -172,6 +172,7 @@ impl Fitter<'_> {
             status: limit.status,
             by: limit.by.clone().or_else(|| limit.derivation.clone()),
             tolerance,
+            bounds: None,
             unit: limit.unit.value.clone(),
         }
     }

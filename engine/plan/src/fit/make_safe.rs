@@ -367,6 +367,7 @@ fn built_in(key: &str, title: &str, tolerance: Tolerance) -> LimitPlate {
         status: SourceStatus::CommonPractice,
         by: None,
         tolerance,
+        bounds: None,
         unit: "V".to_owned(),
     }
 }

@@ -177,6 +177,16 @@ pub(super) const POINTS: &[PointShape] = &[
         Dimension::CAPACITANCE,
         "capacitance between two contacts of the DC output, dead",
     )),
+    isolated_only(read_amount(
+        "dc_output[dc_pair].series_resistance",
+        OHM,
+        "resistance in series with that capacitance at the frequency of the bridge, dead",
+    )),
+    isolated_only(read_amount(
+        "dc_output[dc_pair].dissipation",
+        Dimension::NONE,
+        "that resistance over the reactance of the capacitance, dead",
+    )),
     switch(
         "insulation",
         &["on", "off"],

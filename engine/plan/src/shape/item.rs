@@ -3,8 +3,8 @@
 use super::common::ITEM_KINDS;
 use super::rules;
 use super::table::{
-    AREA, CAPACITANCE, CURRENT, FREQUENCY, Key, LENGTH, NAME, RATIO, Record, Rest, Rule, Shape, TEMPERATURE, VOLTAGE,
-    Want, Word, Yields,
+    AREA, CAPACITANCE, CURRENT, FREQUENCY, Key, LENGTH, NAME, RATIO, RESISTANCE, Record, Rest, Rule, Shape,
+    TEMPERATURE, VOLTAGE, Want, Word, Yields,
 };
 use pilotage_core::Dimension;
 
@@ -172,6 +172,12 @@ pub static NAMEPLATE: Record = Record {
             "Capacitance of the DC output of a charger, by its type data.",
         ),
         Key::may(
+            "output_series_resistance",
+            Shape::Formula(Want::literal(&RESISTANCE)),
+            "8 mΩ",
+            "Resistance in series with that capacitance at 1 kHz when new, by the type data.",
+        ),
+        Key::may(
             "coolant_temperature",
             Shape::Formula(Want::literal(&TEMPERATURE)),
             "50 °C",
@@ -247,6 +253,7 @@ pub static PLATES: &[PlateOf] = &[
             "insulation_voltage",
             "filter_capacitance",
             "output_capacitance",
+            "output_series_resistance",
             "coolant_temperature",
         ],
     },

@@ -132,8 +132,12 @@ fn every_pass_is_judged() {
 }
 
 fn capture(during: Vec<Act>) -> ActKind {
+    capture_as("WU-19-1", during)
+}
+
+fn capture_as(name: &str, during: Vec<Act>) -> ActKind {
     ActKind::Capture(CaptureSpec {
-        name: "WU-19-1".to_owned(),
+        name: name.to_owned(),
         of: vec!["pilot".to_owned(), "ac_output[L-N]".to_owned()],
         length: ms(200),
         rate: 10_000.0,
@@ -192,6 +196,63 @@ fn events_and_levels_are_found_in_the_last_capture() {
     let wanted = (0.01f64.powi(2) + 0.001f64.powi(2) + (0.01f64 / 12f64.sqrt()).powi(2)).sqrt();
     let combined = terms.iter().map(|term| term.standard.powi(2)).sum::<f64>().sqrt();
     assert!((combined - wanted).abs() < 1e-9, "{combined} {wanted}");
+}
+
+/// The contributions of `formula` over what was found, in two captures of the same.
+fn of_two_captures(formula: &str) -> Vec<(String, f64)> {
+    let finds = |again: &str| {
+        let named = |name: &str| format!("{name}{again}");
+        let between = |from, to| Find::Between(rise("pilot", from), rise("ac_output[L-N]", to));
+        ActKind::Find(vec![
+            find(&named("early"), "ms", between(2.0, 5.0)),
+            find(&named("late"), "ms", between(2.0, 7.0)),
+            find(
+                &named("rest"),
+                "ms",
+                Find::Between(rise("ac_output[L-N]", 5.0), rise("ac_output[L-N]", 7.0)),
+            ),
+            find(&named("mean"), "V", Find::Level("pilot".to_owned(), LevelTake::Mean)),
+            find(&named("top"), "V", Find::Level("pilot".to_owned(), LevelTake::Highest)),
+        ])
+    };
+    let (first, second) = (capture_as("WU-19-1", Vec::new()), capture_as("WU-19-2", Vec::new()));
+    let tolerance = Tolerance::AtMost(Quantity::new(1e9, Dimension::NONE).unwrap());
+    let acts = vec![
+        first,
+        finds(""),
+        second,
+        finds("_again"),
+        ActKind::Judge(vec![judge_formula(formula, tolerance)]),
+    ];
+    let ran = run_with(&live_with(acts), |_, _, _| {});
+    let Uncertainty::Known(terms) = ran.reading("computed").value.unwrap().uncertainty else {
+        panic!("{formula} is known")
+    };
+    let sized = terms.into_iter().filter(|term| term.standard.abs() > 1e-15);
+    sized.map(|term| (term.source, term.standard)).collect()
+}
+
+#[test]
+fn what_two_readings_of_one_capture_share_cancels_and_nothing_else() {
+    let has = |terms: &[(String, f64)], part: &str| terms.iter().filter(|(source, _)| source.contains(part)).count();
+    // Both begin with one moment; then the end of one is the begin of the other.
+    let difference = of_two_captures("$late - $early");
+    assert_eq!(
+        (has(&difference, "2 V, moment"), has(&difference, "moment")),
+        (0, 2),
+        "{difference:?}"
+    );
+    let sum = of_two_captures("$early + $rest");
+    assert_eq!((has(&sum, "5 V, moment"), has(&sum, "moment")), (0, 2), "{sum:?}");
+    // The same events of another capture are others.
+    let again = of_two_captures("$late_again - $late");
+    assert_eq!(has(&again, "moment"), 4, "{again:?}");
+    // Gain and offset stay; the rounding is another one.
+    let means = of_two_captures("$mean_again - $mean");
+    assert_eq!((has(&means, "resolution"), means.len()), (2, 2), "{means:?}");
+    // Single samples share no offset either.
+    let tops = of_two_captures("$top_again - $top");
+    assert_eq!((has(&tops, "resolution"), has(&tops, "offset")), (2, 2), "{tops:?}");
 }
 
 #[test]

@@ -63,6 +63,7 @@ pub(crate) fn limit(title: &str, tolerance: Tolerance, unit: &str) -> LimitPlate
         status: SourceStatus::CommonPractice,
         by: None,
         tolerance,
+        bounds: None,
         unit: unit.to_owned(),
     }
 }

@@ -14,6 +14,7 @@ pub(in super::super) static CHARGER: &[Parameter] = &[
     p("efficiency", "1", 0.945, 0.0, "efficiency at rated power by the type data of the nameplate"),
     p("filter_capacitance", "F", 2.2e-6, 0.0, "capacitance between the AC pins by the type data of the nameplate"),
     p("output_capacitance", "F", 30e-6, 0.0, "capacitance of the DC output by the type data of the nameplate"),
+    p("output_series_resistance", "Ω", 0.008, 0.0, "resistance in series with that capacitance by the type data of the nameplate"),
     p("coolant_temperature", "K", 323.15, 0.0, "highest temperature of the coolant at rated power by the type data of the nameplate"),
     p("insulation_voltage", "V", 500.0, 0.0, "highest test voltage of the nameplate"),
     // pilot circuit

@@ -94,6 +94,10 @@ impl Item for OnboardCharger {
         self.power_farad(what)
     }
 
+    fn series_ohm(&self, what: DeadPath, hz: f64) -> Option<f64> {
+        self.power_series_ohm(what, hz)
+    }
+
     fn coolant_k(&self, at_s: f64) -> Option<f64> {
         Some(self.coolant_out_k(at_s))
     }

@@ -7,6 +7,12 @@ use super::super::line::parallel;
 /// V above which a contact is not dead.
 const DEAD_V: f64 = 1.0;
 
+/// The real part of a capacitor with a resistance in series (`own`), both beside a resistor: `Re((r − jX)·R / (r + R − jX))`.
+fn in_series(own: f64, reactance: f64, beside: f64) -> f64 {
+    let (sum, square) = (own + beside, reactance * reactance);
+    beside * (own * sum + square) / (sum * sum + square)
+}
+
 impl OnboardCharger {
     /// Ω of what is dead; `None` where it is live, or no such path.
     pub(in super::super) fn power_ohm(&self, what: DeadPath) -> Option<f64> {
@@ -69,6 +75,22 @@ impl OnboardCharger {
             DeadPath::Dc(DcPair::PlusMinus) if self.is_output_dead() => Some(parts.c_out),
             _ => None,
         }
+    }
+
+    /// Ω in series with the capacitance of what is dead, as a bridge sees it at a frequency: the capacitor's own, and what the resistors
+    /// beside it add.
+    pub(in super::super) fn power_series_ohm(&self, what: DeadPath, hz: f64) -> Option<f64> {
+        let parts = &self.power.parts;
+        let (own, beside) = match what {
+            DeadPath::Dc(DcPair::PlusMinus) => (
+                self.values.get("esr_out"),
+                parallel(parts.r_out, self.burden_across_ohm()),
+            ),
+            DeadPath::AcPins(Pair::LN) => (0.0, parts.r_x),
+            _ => return None,
+        };
+        let reactance = 1.0 / (std::f64::consts::TAU * hz * self.power_farad(what)?);
+        Some(in_series(own, reactance, beside))
     }
 
     /// Inside, and at the contacts.
