@@ -10,6 +10,7 @@ use crate::wiring::person::VirtualPerson;
 use crate::wiring::traffic::{Divergence, Links, Wishes, now_of};
 use pilotage_bench::Wired;
 use pilotage_bench::interpret::Problem;
+use pilotage_core::frames::Life;
 use pilotage_evidence::Event;
 use pilotage_evidence::document::{Document, build};
 use pilotage_evidence::heading::Mode;
@@ -59,7 +60,8 @@ async fn on_the_bench<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) ->
     let now = now_of(clock);
     let fitted = rehearsal.fitted;
     let interface = frames::OfBench::of(fitted);
-    let world = frames::world(&rehearsal.setup, interface.as_ref())?;
+    let life = Life::default();
+    let world = frames::world(&rehearsal.setup, interface.as_ref(), Some(&life))?;
     let divergence = Divergence::default();
     let instruments = match &rehearsal.wishes.playback {
         None => {
@@ -70,7 +72,7 @@ async fn on_the_bench<J: Journal>(rehearsal: &Rehearsal<'_>, journal: &mut J) ->
         Some(file) => divergence.links(file, &names(fitted))?,
     };
     let links = rehearsal.wishes.before(instruments, &now);
-    let bench = wired(fitted, links, clock)?;
+    let bench = wired(fitted, links, clock)?.living(life);
     let person = Person::new(&rehearsal.setup);
     every_question_has_an_answer(&fitted.program, &person)?;
     let people = VirtualPerson::new(person, world, clock);

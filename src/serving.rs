@@ -66,7 +66,7 @@ impl Server {
     /// Takes the ports: one an instrument from `first` on, in the order of the bench file, then one for the person.
     pub async fn bind(setup: &Setup, seed: u64, pace: f64, first: u16) -> Result<Self, Failure> {
         let interface = frames::OfBench::shipped(setup.item)?;
-        let world = frames::world(setup, interface.as_ref())?;
+        let world = frames::world(setup, interface.as_ref(), None)?;
         let mut all = bench(&world, seed);
         if let Some(interface) = &interface {
             all.push((interface.name().to_owned(), Box::new(frames::interface(&world))));

@@ -15,6 +15,7 @@ use crate::wiring::tracefile::{self, Head};
 use crate::wiring::traffic::{Links, Tapes, Wishes, now_of};
 use pilotage_bench::frames::{Interface, socket};
 use pilotage_bench::link::{MemoryLink, Now, TcpLink};
+use pilotage_core::frames::Life;
 use pilotage_evidence::heading::Mode;
 use pilotage_plan::files::bench::LinkText;
 use pilotage_plan::source::Sp;
@@ -152,7 +153,7 @@ fn on_this_machine(interface: &Sp<String>) -> Result<(), Failure> {
 }
 
 /// The interfaces of the system to a bus that the bench names, opened.
-fn interfaces(fitted: &Fitted, now: &Now) -> Result<Links, Failure> {
+fn interfaces(fitted: &Fitted, life: &Life, now: &Now) -> Result<Links, Failure> {
     let mut links = Links::new();
     for instrument in &fitted.bench.instruments {
         let (LinkText::Can { interface }, Some(driver)) =
@@ -162,7 +163,7 @@ fn interfaces(fitted: &Fitted, now: &Now) -> Result<Links, Failure> {
         };
         let Some(map) = &driver.frames else { continue };
         let name = &instrument.name.value;
-        let node = socket::open(&interface.value, map.clone(), now)
+        let node = socket::open(&interface.value, map.clone(), life, now)
             .map_err(|error| Failure::broken(format!("{name}: {error}"), error.mend()))?;
         let device = Interface::new(node, "SOCKETCAN", &interface.value);
         links.insert(
@@ -280,7 +281,8 @@ async fn with_people<J: Journal, P: People>(
 ) -> Result<Outcome, Failure> {
     let clock = TokioClock::with_pace(arguments.pace);
     let now = now_of(clock);
-    let mut links = interfaces(fitted, &now)?;
+    let life = Life::default();
+    let mut links = interfaces(fitted, &life, &now)?;
     for (name, address) in addresses {
         let link = TcpLink::open(&address.host, address.port, Duration::from_secs(5))
             .await
@@ -288,6 +290,6 @@ async fn with_people<J: Journal, P: People>(
         links.insert(name.clone(), Box::new(link));
     }
     let links = wishes.before(links, &now);
-    let bench = wired(fitted, links, clock)?;
+    let bench = wired(fitted, links, clock)?.living(life);
     Ok(pilotage_run::run(&fitted.program, &bench, &clock, journal, people, options).await)
 }

@@ -6,7 +6,7 @@ use crate::shipped::{Shelf, Shelves};
 use pilotage_bench::frames::{Interface, NodeAt};
 use pilotage_bench::link::{Device, Link, MemoryLink, Now, Progress};
 use pilotage_core::RunTime;
-use pilotage_core::frames::{Map, Node};
+use pilotage_core::frames::{Life, Map, Node};
 use pilotage_plan::files::bench::BenchFile;
 use pilotage_plan::files::driver::DriverFile;
 use pilotage_virtual::instruments::{Outcome, Pending, Responder};
@@ -64,18 +64,22 @@ fn first(bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>) -> Option<Of
     })
 }
 
-/// The world of a setup, with the interface where the bench has one.
-pub fn world(setup: &Setup, interface: Option<&OfBench>) -> Result<SharedWorld, Failure> {
+/// The world of a setup, with the interface where the bench has one. Without an owner who shows life, as behind a socket, the interface is
+/// an instrument like any other: it goes on with what it was told last.
+pub fn world(setup: &Setup, interface: Option<&OfBench>, owner: Option<&Life>) -> Result<SharedWorld, Failure> {
     let world = match interface {
         Some(interface) => World::with_frames(setup, interface.map.clone()),
         None => World::new(setup),
     };
-    let world = world.map_err(|error| {
+    let mut world = world.map_err(|error| {
         Failure::usage(
             error.to_string(),
             "see `virtual` in the item file and the severities of the defect",
         )
     })?;
+    if let (Some(node), Some(owner)) = (world.frames(RunTime::START), owner) {
+        node.owned_by(owner.clone());
+    }
     Ok(Arc::new(Mutex::new(world)))
 }
 

@@ -12,6 +12,7 @@ use pilotage_bench::Wired;
 use pilotage_bench::link::{Device, FaultPlan, Faults, Link, LinkError, MemoryLink, Now, Pending, Reopened};
 use pilotage_bench::scpi::Sink;
 use pilotage_core::RunTime;
+use pilotage_core::frames::Life;
 use pilotage_evidence::Event;
 use pilotage_evidence::event::DeadStatement;
 use pilotage_evidence::heading::{CautionText, Mode};
@@ -116,7 +117,8 @@ async fn on_the_bench(fitted: &Fitted, program: &Program, setup: &Setup, plot: &
     let clock = TokioClock::virtual_time();
     let now: Now = Arc::new(move || clock.now());
     let interface = frames::OfBench::of(fitted);
-    let world = frames::world(setup, interface.as_ref()).unwrap();
+    let life = Life::default();
+    let world = frames::world(setup, interface.as_ref(), Some(&life)).unwrap();
     let witness = Witness::new(world.clone(), now.clone());
     let replies: Arc<Mutex<BTreeMap<String, u64>>> = Arc::default();
     let mut links: BTreeMap<String, Box<dyn Link>> = BTreeMap::new();
@@ -144,7 +146,9 @@ async fn on_the_bench(fitted: &Fitted, program: &Program, setup: &Setup, plot: &
         };
         links.insert(name, link);
     }
-    let bench = Wired::open(program, &fitted.bench, fitted.drivers.values(), links, Arc::new(clock)).unwrap();
+    let bench = Wired::open(program, &fitted.bench, fitted.drivers.values(), links, Arc::new(clock))
+        .unwrap()
+        .living(life);
     let people = Watched {
         person: VirtualPerson::new(Person::new(setup), world, clock),
         witness: witness.clone(),

@@ -11,7 +11,7 @@ use serde_json::Value;
 use std::io::{BufRead, BufReader, Read};
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::time::{Duration, Instant};
-use support::{Place, binary, repository};
+use support::{Place, Ran, binary, repository};
 
 /// A served bench; killed when dropped.
 struct Served {
@@ -55,6 +55,13 @@ impl Served {
             child,
             person: announced["person"].to_string(),
         }
+    }
+
+    /// Runs a sequence on it, with its person, to the end.
+    fn run(&self, place: &Place, sequence: &str, pace: &str) -> Ran {
+        let bench = ["run", sequence, "--bench", "bench.yaml", "--no-pdf", "--out", "r"];
+        let person = ["--pace", pace, "--virtual-person", &self.person];
+        place.run(&[&bench[..], &person].concat())
     }
 }
 
@@ -184,25 +191,101 @@ fn a_charger_without_high_voltage_passes_over_real_sockets() {
     for pace in ["20", "6"] {
         let place = Place::new();
         let served = Served::at(&place, pace, ("onboard_charger_7kw", "small_workshop_tcp"));
-        let arguments = [
-            "run",
-            "onboard_charger/no_high_voltage",
-            "--bench",
-            "bench.yaml",
-            "--no-pdf",
-            "--out",
-            "r",
-            "--pace",
-            pace,
-            "--virtual-person",
-            &served.person,
-        ];
-        let ran = place.run(&arguments);
+        let ran = served.run(&place, "onboard_charger/no_high_voltage", pace);
         if ran.code != 0 && pace != "6" {
             continue;
         }
         let ran = ran.exits(0);
         assert!(ran.err.contains("so it cannot energise the item"), "{}", ran.err);
+        place.run(&["verify", "r"]).exits(0);
+        place.run(&["judge", "r"]).exits(0);
+        return;
+    }
+}
+
+/// Power for some seconds: a battery of 350 V, an offer of 30 %, and the end of the offer.
+const POWER: &str = r#"pilotage: sequence/1
+title: A charger with power, for some seconds
+item: onboard_charger
+limits: onboard_charger_practice
+default_item: onboard_charger_7kw
+default_bench: charger_bench
+cautions:
+  - {signal: danger, text: "AC pins and DC output carry dangerous voltages."}
+interlocks:
+  enclosure: {must_be: closed, every: 50 ms}
+  hard_wired_stop: {proven_within: 12 h}
+protect:
+  terminal.temperature: {at_most: 90 °C, every: 1 s}
+steps:
+  - step: an offer, and power
+    id: XC-01
+    do:
+      - set: {low_voltage.voltage: $low_voltage}
+      - set: {low_voltage: on}
+      - set: {proximity: latched}
+      - set: {pilot_source: steady}
+      - set: {supply.voltage: $supply_voltage}
+      - set: {supply: on}
+      - set: {load.voltage: 350 V, load.current: $dc_current}
+      - set: {load: on}
+      - set: {pilot_source.duty: 30 %}
+      - set: {pilot_source: pwm}
+      - wait_for:
+          "ac_input[L].current": {at_least: 15 A}
+          every: 500 ms
+          deadline: 30 s
+          as: t_power
+          status: common practice
+      - read: {v_dc: dc_output.voltage, v_sink: load.measured_voltage, i_ac: "ac_input[L].current"}
+      - judge:
+          v_dc: {between: [345 V, 355 V], status: common practice}
+          v_sink: {between: [345 V, 355 V], status: common practice}
+          i_ac: {at_most: 18 A, status: common practice}
+  - step: the offer ends
+    id: XC-02
+    do:
+      - set: {pilot_source: steady}
+      - hold: 4 s
+      - read: {i_after: "ac_input[L].current"}
+      - judge: {i_after: {at_most: 1 A, status: common practice}}
+"#;
+
+/// The bench of chargers over real sockets, with power: both contactors are seen to open, everything passes, and the record names the socket
+/// of each instrument.
+#[test]
+fn a_charger_with_power_passes_over_real_sockets_and_the_record_names_them() {
+    for pace in ["10", "4", "1"] {
+        let place = Place::new();
+        let served = Served::at(&place, pace, ("onboard_charger_7kw", "charger_bench_tcp"));
+        place.write("power.yaml", POWER);
+        let ran = served.run(&place, "power.yaml", pace);
+        if ran.code != 0 && too_slow(&ran.err) && pace != "1" {
+            continue;
+        }
+        let ran = ran.exits(0);
+        for said in ["pass          BC-11", "pass          XC-01", "pass          XC-02"] {
+            assert!(ran.err.contains(said), "{said}: {}", ran.err);
+        }
+        let journal = std::fs::read_to_string(place.path().join("r/journal.txt")).unwrap();
+        for stop in ["enclosure", "hard_wired_stop"] {
+            assert!(journal.contains(&format!("\"{stop}_load_contactor_delay\"")), "{stop}");
+        }
+        let bench = std::fs::read_to_string(place.path().join("bench.yaml")).unwrap();
+        let sockets: Vec<&str> = bench
+            .split("{tcp: \"")
+            .skip(1)
+            .filter_map(|rest| rest.split('"').next())
+            .collect();
+        assert_eq!(sockets.len(), 17, "{sockets:?}");
+        let heading = journal.lines().next().unwrap();
+        for socket in sockets {
+            assert!(
+                heading.contains(&format!("\"link\":\"tcp {socket}\"")),
+                "{socket}: {heading}"
+            );
+        }
+        assert!(heading.contains("\"over_tcp\":true"), "{heading}");
         place.run(&["verify", "r"]).exits(0);
         place.run(&["judge", "r"]).exits(0);
         return;

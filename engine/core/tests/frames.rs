@@ -1,7 +1,7 @@
 //! Frames against published check values, against examples worked by hand, and supervision against made-up arrivals.
 
 use pilotage_core::frames::{
-    ByteOrder, Check, Checksum, Counter, Field, Frame, Id, Layout, Map, Node, NodeError, Sending, Signal, Watch,
+    ByteOrder, Check, Checksum, Counter, Field, Frame, Id, Layout, Life, Map, Node, NodeError, Sending, Signal, Watch,
 };
 use pilotage_core::{RunTime, Unit};
 use proptest::prelude::*;
@@ -136,6 +136,7 @@ fn layout(name: &str, id: Id, to_item: bool) -> Layout {
             byte: 7,
             data_id: None,
         }),
+        abandoned: None,
     }
 }
 
@@ -370,4 +371,69 @@ fn a_node_that_was_held_up_does_not_catch_up() {
     node.send("command", Sending::On, at_ms(0)).expect("it is sent");
     assert_eq!(node.transmit(at_ms(950)).len(), 1);
     assert_eq!(node.due(), Some(at_ms(1050)));
+}
+
+/// Commands of a program that shows life every half second until 3 s and never again.
+fn hung(abandoned: Option<Vec<(usize, i64)>>) -> (Node, Vec<(u64, Frame)>) {
+    let mut map = node().map().clone();
+    map.frames[0].abandoned = abandoned;
+    let (mut node, life) = (Node::new(map), Life::default());
+    node.owned_by(life.clone());
+    node.set("command", "voltage", 400.0).expect("an amount that fits");
+    node.set_word("command", "enable", "on").expect("a word of the signal");
+    node.send("command", Sending::Lost, at_ms(0)).expect("it is sent");
+    let mut frames = Vec::new();
+    for shown_ms in (0..=3000).step_by(500) {
+        frames.extend(sent(&mut node, shown_ms));
+        life.show(at_ms(shown_ms));
+    }
+    assert_eq!(node.was_abandoned(), None, "it lives");
+    frames.extend(sent(&mut node, 10_000));
+    (node, frames)
+}
+
+/// Alive up to 2 s after the last sign, 5.0 s; the frame at 5.1 s is the first one of an abandoned party.
+#[test]
+fn a_program_that_hangs_no_longer_enables_anything() {
+    let command = layout("command", Id::Standard(0x100), true);
+    let (mut told, frames) = hung(Some(vec![(0, 0)]));
+    for (ms, frame) in &frames {
+        let enable = i64::from(*ms <= 5000);
+        assert_eq!(command.decode(frame)[..2], [enable, 1600], "{ms} ms");
+    }
+    let late: Vec<u64> = frames.iter().map(|(ms, _)| *ms).filter(|ms| *ms > 5000).collect();
+    assert_eq!(late.len(), 50, "every one from then on: {late:?}");
+    assert_eq!(
+        told.word("command", "enable", at_ms(10_000)),
+        Ok(Some("off".to_owned()))
+    );
+    assert_eq!(told.was_abandoned(), Some(at_ms(5100)));
+    assert_eq!(told.was_abandoned(), None, "said once");
+
+    let (mut silent, frames) = hung(None);
+    assert!(frames.iter().all(|(ms, _)| *ms <= 5000), "nothing is sent any more");
+    assert_eq!(silent.sending("command"), Ok(Sending::Stopped));
+    assert_eq!(silent.due(), None);
+    assert_eq!(silent.was_abandoned(), Some(at_ms(5100)));
+    silent.reset(at_ms(11_000));
+    assert_eq!(silent.was_abandoned(), None);
+}
+
+/// A party that nobody owns goes on; one that has nothing to take back has nothing to say.
+#[test]
+fn what_was_told_to_stop_or_belongs_to_nobody_is_not_abandoned() {
+    let mut free = node();
+    free.set_word("command", "enable", "on").expect("a word of the signal");
+    free.send("command", Sending::On, at_ms(0)).expect("it is sent");
+    assert_eq!(sent(&mut free, 60_000).len(), 601);
+    assert_eq!(free.word("command", "enable", at_ms(60_000)), Ok(Some("on".to_owned())));
+
+    let mut map = node().map().clone();
+    map.frames[0].abandoned = Some(vec![(0, 0)]);
+    let mut off = Node::new(map);
+    off.owned_by(Life::default());
+    assert_eq!(sent(&mut off, 60_000), []);
+    off.send("command", Sending::On, at_ms(60_000)).expect("it is sent");
+    assert_eq!(sent(&mut off, 70_000).len(), 101);
+    assert_eq!(off.was_abandoned(), None, "it says off already");
 }

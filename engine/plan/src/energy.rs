@@ -60,6 +60,8 @@ pub struct BenchState {
     pub load_current_a: f64,
     /// Voltage that the load holds as a battery does, in volts.
     pub load_voltage_v: f64,
+    /// Whether the low-voltage supply of an item may be on.
+    pub low_voltage_on: bool,
     /// Places of the kind that were proven dead since anything was live: one bit each, in the order of its table.
     pub places_dead: u32,
 }
@@ -85,6 +87,7 @@ impl BenchState {
             load_on: false,
             load_current_a: 0.0,
             load_voltage_v: 0.0,
+            low_voltage_on: false,
             places_dead: u32::MAX,
         }
     }
@@ -100,6 +103,7 @@ impl BenchState {
             load_on: true,
             load_current_a: f64::MAX,
             load_voltage_v: f64::MAX,
+            low_voltage_on: true,
             places_dead: 0,
         }
     }
@@ -115,9 +119,8 @@ impl BenchState {
             return self;
         };
         let may_wake = place.asks.is_some() && self.pilot.asks();
-        let has = |point: &str| table.all_points().any(|shape| shape.pattern == point);
-        let tested = self.insulation_on && has("insulation");
-        let holds = self.load_on && self.load_voltage_v > 0.0 && has("load.voltage");
+        let tested = self.insulation_on && has(table, "insulation");
+        let holds = self.load_on && self.load_voltage_v > 0.0 && has(table, "load.voltage");
         let fed = place.fed && self.supply_on;
         if self.is_isolated() || may_wake || tested || holds || fed || (table.load_drives && self.load_on) {
             return self;
@@ -137,22 +140,38 @@ impl BenchState {
 
     /// What forbids an insulation instrument to be switched on: it would stand on what feeds or holds, or on a charge that nobody knows of.
     pub(crate) fn forbids_insulation(self, table: &KindTable) -> Vec<String> {
-        let held = self.load_on && self.load_voltage_v > 0.0;
-        let mut found: Vec<String> = [
-            (self.supply_on, "the supply may be on"),
-            (self.pilot.asks(), "the pilot offers or asks for energy"),
-            (held, "the load holds a voltage"),
-        ]
-        .into_iter()
-        .filter(|(there, _)| *there)
-        .map(|(_, words)| words.to_owned())
-        .collect();
+        let mut found: Vec<String> = self.feeding().map(str::to_owned).collect();
         let unproven = table.dead.iter().enumerate();
         let unproven = unproven.filter(|(index, _)| self.places_dead & 1 << index == 0);
         found.extend(
             unproven.map(|(_, place)| format!("`{}` was not proven dead since it may have been live", place.at)),
         );
         found
+    }
+
+    /// What brings energy, or wakes an item that may, beside an insulation instrument.
+    fn feeding(self) -> impl Iterator<Item = &'static str> {
+        let held = self.load_on && self.load_voltage_v > 0.0;
+        let all = [
+            (self.supply_on, "the supply may be on"),
+            (self.pilot.asks(), "the pilot offers or asks for energy"),
+            (held, "the load holds a voltage"),
+            (self.low_voltage_on, "the low-voltage supply may be on"),
+        ];
+        all.into_iter().filter(|(there, _)| *there).map(|(_, words)| words)
+    }
+
+    /// Sources that stand on the item at the same time and must not, in words: anything beside an insulation instrument, and, where the
+    /// load is a source of its own, that one beside the supply.
+    pub(crate) fn meeting(self, table: &KindTable) -> Vec<&'static str> {
+        let mut met = Vec::new();
+        if self.insulation_on && has(table, "insulation") {
+            met.extend(self.feeding());
+        }
+        if table.load_drives && self.load_on && self.supply_on {
+            met.push("the supply and the load may both be on");
+        }
+        met
     }
 
     /// Types an order and gives the state after it.
@@ -216,6 +235,10 @@ impl BenchState {
             _ => self,
         }
     }
+}
+
+fn has(table: &KindTable, point: &str) -> bool {
+    table.all_points().any(|shape| shape.pattern == point)
 }
 
 /// Types orders one after the other from the worst state and keeps those that are quiet even there.

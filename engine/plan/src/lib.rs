@@ -11,6 +11,7 @@
 //! | [`lower`] | from text to the typed files |
 //! | [`files`] | what each kind of file says, with every name still as written |
 //! | [`kind`] | what is special for each kind of item: points, energy table, make safe, what is proven dead |
+//! | [`contactor`] | what the hard-wired stop opens |
 //! | [`energy`] | which orders are quiet and which energise |
 //! | [`frame_driver`] | the driver of an interface to a bus, made from a file of frames |
 //! | [`fit`](mod@fit) | a sequence fitted to one item and one bench |
@@ -18,6 +19,7 @@
 //! | [`program`] | the sequence fitted to one item and one bench: a flat list of acts |
 //! | [`schema`] | JSON Schema of each kind of file, for editors |
 
+pub mod contactor;
 pub mod energy;
 pub mod files;
 pub mod fit;

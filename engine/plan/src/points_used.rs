@@ -34,8 +34,11 @@ pub fn points_used(program: &Program) -> BTreeSet<String> {
     all.program(program);
     all.dead_plan(&program.dead);
     // Proven before the first energising act, by every run.
-    let chain = ["enclosure", "hard_wired_stop", "supply_contactor"];
-    let mut used: BTreeSet<String> = chain.map(str::to_owned).into();
+    let mut used: BTreeSet<String> = ["enclosure", "hard_wired_stop"].map(str::to_owned).into();
+    for opens in &program.stop_opens {
+        used.insert(opens.contactor.point.to_owned());
+        used.extend(opens.shows.iter().map(|read| read.point.clone()));
+    }
     for touch in all.0 {
         match touch {
             Touch::Sets(order) => used.extend([order.point.clone()]),

@@ -3,6 +3,7 @@
 //! Repeats, `for_each`, sweeps and ramps are unrolled, values of `set` are numbers: nothing that energises depends on a
 //! reading. `check`, `rehearse`, the time estimate and the safety proof read the same program that the runner executes.
 
+use crate::contactor::StopOpens;
 use crate::energy::BenchState;
 use crate::files::power::PowerFind;
 use crate::files::sequence::{AnswerText, LevelTake, PulseTake, SignalPart};
@@ -24,10 +25,11 @@ pub struct Program {
     pub interlocks: Vec<Interlock>,
     /// Largest age of the stop proof; the runner refuses to energise without one.
     pub stop_proven_within: Duration,
+    /// What the stop must open.
+    pub stop_opens: Vec<StopOpens>,
     /// Limits watched whenever anything is energised.
     pub protections: Vec<Protection>,
-    /// Whether the bench is a person with meters: nothing can be set or read, nothing is proven dead by the program, and the item
-    /// lies there disconnected, which a person confirms.
+    /// Whether the bench is a person with meters: nothing can be set, read or proven dead, and the item lies there disconnected.
     pub hand_held: bool,
     /// What proves an output dead.
     pub dead: DeadPlan,

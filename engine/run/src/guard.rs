@@ -15,13 +15,14 @@ use pilotage_core::{RunTime, Tolerance};
 use pilotage_evidence::Event;
 use pilotage_plan::program::{Interlock, Program, Protection, ReadSpec};
 use std::cell::RefCell;
+use std::convert::Infallible;
 use std::future::Future;
 use std::time::Duration;
 use tokio::sync::watch;
 
 /// A longer standstill of the program, or a larger difference between wall clock and run clock, trips.
 pub(crate) const LARGEST_GAP: Duration = Duration::from_secs(2);
-/// Time between looks at the clocks.
+/// Time between looks at the clocks, and between signs of life.
 const GAP_EVERY: Duration = Duration::from_millis(500);
 /// A timer that comes later than this came late.
 const TIMER: Duration = Duration::from_millis(2);
@@ -116,6 +117,14 @@ impl<'a, B: Bench, C: Clock> Watch<'a, B, C> {
                 trip = self.watch_all() => return self.tripped(trip),
                 () = self.becomes(false) => {}
             }
+        }
+    }
+
+    /// Shows the bench that this loop still gets its turns, for ever: beside the program, and beside make safe.
+    pub(crate) async fn show_life(&self) -> Infallible {
+        loop {
+            self.bench.alive();
+            self.clock.sleep(GAP_EVERY).await;
         }
     }
 

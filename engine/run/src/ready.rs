@@ -90,12 +90,14 @@ fn own_steps(program: &Program) -> Vec<StepHead> {
             &["what is connected to the item", "meter tried before and after"],
         )
     } else {
+        let opens = program.stop_opens.iter().map(|opens| opens.contactor.name);
+        let look_next: Vec<&str> = ["guard switch", "red button"].into_iter().chain(opens).collect();
         step(
             2,
             "BC-11",
             "Bench made ready: measured dead, isolated, hard-wired stop proven",
             "something is live, or the safety chain does not work",
-            &["guard switch", "red button", "supply contactor"],
+            &look_next,
         )
     };
     vec![identity, queues, ready]

@@ -71,6 +71,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
                 biased;
                 trip = watch.monitor() => Some(Halt::Trip(trip)),
                 () = people.stop_wanted() => Some(Halt::Person("a person asked the run to stop".to_owned())),
+                never = watch.show_life() => match never {},
                 ended = self.body() => ended.err(),
             }
         };
@@ -110,7 +111,12 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         }
         self.pass = None;
         let emergency = halt.as_ref().is_some_and(Halt::emergency);
-        let made = self.make_safe(emergency).await;
+        let watch = self.watch;
+        let made = tokio::select! {
+            biased;
+            made = self.make_safe(emergency) => made,
+            never = watch.show_life() => match never {},
+        };
         // The journal may have failed only now, in the last step or in make safe itself.
         let halt = halt.or_else(|| self.log.check().err());
         self.end(halt.as_ref(), made.by_hand)

@@ -1,7 +1,8 @@
 //! BC-11: the hard-wired stop is proven with the supply off. The person opens the enclosure, then presses the stop; each
-//! input must be seen, and the supply contactor must read open, within 100 ms.
+//! input must be seen, and every contactor that the stop opens must read open, within 100 ms. A source behind such a contactor that can
+//! tell what it shows then shows no more than a touch voltage.
 //!
-//! Both words of both inputs and of the contactor are seen: an input stuck at one word cannot pass.
+//! Both words of both inputs and of each contactor are seen: an input stuck at one word cannot pass.
 
 use crate::halt::Halt;
 use crate::judge::own_limit;
@@ -14,19 +15,19 @@ use futures_util::future;
 use pilotage_core::{Datum, Dimension, Quantity, RunTime, Tolerance};
 use pilotage_evidence::event::Exchange;
 use pilotage_evidence::heading::LimitPlate;
+use pilotage_plan::contactor::{Contactor, StopOpens};
 use pilotage_plan::program::ReadSpec;
 use std::cell::Cell;
 use std::time::Duration;
 
-/// An input must be seen, and the contactor must be open, within this time (bench check BC-11).
+/// An input must be seen, and each contactor must be open, within this time (bench check BC-11).
 const SEEN_WITHIN_S: f64 = 0.1;
 /// Time between two looks.
 const LOOK_EVERY: Duration = Duration::from_millis(10);
 /// How long is looked after the person has answered.
 const LOOK_ON: Duration = Duration::from_millis(500);
-/// How long input and contactor may take to come back after the person restored them.
+/// How long input and contactors may take to come back after the person restored them.
 const RESTORED_WITHIN: Duration = Duration::from_secs(1);
-const CONTACTOR: &str = "supply_contactor";
 
 /// One of the two ways to stop.
 struct Trial {
@@ -99,6 +100,20 @@ impl Change {
     }
 }
 
+/// What was seen while the person stops.
+struct Changes {
+    /// Of the input itself.
+    input: Change,
+    /// Of what it opens.
+    contactors: Vec<(&'static Contactor, Change)>,
+}
+
+impl Changes {
+    fn all_seen(&self) -> bool {
+        self.input.seen.is_some() && self.contactors.iter().all(|(_, change)| change.seen.is_some())
+    }
+}
+
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     /// Proves both ways to stop; the first that does not work ends the run.
     pub(crate) async fn prove_stop(&mut self) -> Result<(), Halt> {
@@ -106,11 +121,18 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             self.restore(trial).await?;
         }
         for trial in &TRIALS {
-            self.must_read(CONTACTOR, "closed").await?;
+            self.must_be_closed().await?;
             self.try_stop(trial).await?;
             self.restore(trial).await?;
         }
-        self.must_read(CONTACTOR, "closed").await
+        self.must_be_closed().await
+    }
+
+    async fn must_be_closed(&mut self) -> Result<(), Halt> {
+        for opens in &self.program.stop_opens {
+            self.must_read(opens.contactor.point, "closed").await?;
+        }
+        Ok(())
     }
 
     /// Asks the person only where the input does not read ready yet.
@@ -155,7 +177,11 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     async fn try_stop(&mut self, trial: &Trial) -> Result<(), Halt> {
         let replied = Cell::new(None);
         // The first look comes before the question, so that a change is seen and not only its end.
-        let mut changes = (Change::default(), Change::default());
+        let contactors = self.program.stop_opens.iter();
+        let mut changes = Changes {
+            input: Change::default(),
+            contactors: contactors.map(|opens| (opens.contactor, Change::default())).collect(),
+        };
         let looked = match self.look(trial, &mut changes).await {
             Ok(()) => {
                 let asked = self.ask_to_stop(trial, &replied);
@@ -168,11 +194,39 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         if let Err(error) = looked {
             return Err(self.set_failed(&error)?);
         }
-        let (input, contactor) = changes;
+        let Changes { input, contactors } = changes;
         let replied = replied.get().unwrap_or_else(|| self.clock.now());
         self.demand_input(trial, input.since(replied, replied, trial.point), &input)?;
         let seen = (input.last_before.unwrap_or(replied), input.seen.unwrap_or(replied));
-        self.demand_contactor(trial, contactor.since(seen.0, seen.1, CONTACTOR), &contactor)
+        for (contactor, change) in &contactors {
+            let delay = change.since(seen.0, seen.1, contactor.point);
+            self.demand_contactor(trial, contactor, delay, change)?;
+        }
+        self.demand_nothing_shown(trial).await
+    }
+
+    /// What stands behind an open contactor and tells what it shows.
+    async fn demand_nothing_shown(&mut self, trial: &Trial) -> Result<(), Halt> {
+        let opened = self.program.stop_opens.iter();
+        for StopOpens { contactor, shows } in opened {
+            let Some(read) = shows else { continue };
+            let limit = LimitPlate {
+                title: format!("{} after {} is {}", read.point, trial.point, trial.stopped),
+                place: "BC-11".to_owned(),
+                ..self.program.dead.limits.1.clone()
+            };
+            let why = format!(
+                "behind the open {} {} is more than a touch voltage, or could not be read: look at what is behind it",
+                contactor.name, read.point
+            );
+            let answer = match self.bench.read(read, Lane::Guard).await {
+                Ok(answer) => answer,
+                Err(error) => return Err(self.set_failed(&error)?),
+            };
+            let name = format!("{}_{}", trial.point, read.point.replace('.', "_"));
+            self.demand_stop(&name, answer.datum, &limit, answer.exchanges, &why)?;
+        }
+        Ok(())
     }
 
     async fn ask_to_stop(&self, trial: &Trial, replied: &Cell<Option<RunTime>>) -> Option<Reply> {
@@ -181,30 +235,39 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         reply
     }
 
-    /// Looks at the input and the contactor until both have changed, or some time after the person has answered.
+    /// Looks at the input and the contactors until all have changed, or some time after the person has answered.
     async fn look_out(
         &self,
         trial: &Trial,
         replied: &Cell<Option<RunTime>>,
-        changes: &mut (Change, Change),
+        changes: &mut Changes,
     ) -> Result<(), BenchError> {
         loop {
             self.look(trial, changes).await?;
-            let both = changes.0.seen.is_some() && changes.1.seen.is_some();
             let late = |at: RunTime| self.clock.now().since(at) > LOOK_ON;
-            if replied.get().is_some_and(|at| both || late(at)) {
+            if replied.get().is_some_and(|at| changes.all_seen() || late(at)) {
                 return Ok(());
             }
             self.clock.sleep(LOOK_EVERY).await;
         }
     }
 
-    async fn look(&self, trial: &Trial, changes: &mut (Change, Change)) -> Result<(), BenchError> {
-        let (input, contactor) = (ReadSpec::of(trial.point, ""), ReadSpec::of(CONTACTOR, ""));
+    async fn look(&self, trial: &Trial, changes: &mut Changes) -> Result<(), BenchError> {
+        let points = changes.contactors.iter().map(|(contactor, _)| contactor.point);
+        let specs: Vec<ReadSpec> = [trial.point]
+            .into_iter()
+            .chain(points)
+            .map(|point| ReadSpec::of(point, ""))
+            .collect();
         let read = |spec| self.bench.read(spec, Lane::Guard);
-        let (saw_input, saw_contactor) = future::join(read(&input), read(&contactor)).await;
-        changes.0.look(trial.stopped, saw_input)?;
-        changes.1.look("open", saw_contactor)
+        let mut saw = future::join_all(specs.iter().map(read)).await.into_iter();
+        let wanted = [(&mut changes.input, trial.stopped)].into_iter();
+        let contactors = changes.contactors.iter_mut().map(|(_, change)| (change, "open"));
+        for (change, wanted) in wanted.chain(contactors) {
+            let Some(outcome) = saw.next() else { break };
+            change.look(wanted, outcome)?;
+        }
+        Ok(())
     }
 
     fn demand_input(&mut self, trial: &Trial, delay: Datum, seen: &Change) -> Result<(), Halt> {
@@ -216,30 +279,45 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             "{} was not seen {} within 100 ms: look at its switch, its wiring and the guard input",
             trial.point, trial.stopped
         );
-        self.demand_stop(&format!("{}_seen", trial.point), delay, &limit, seen, &why)
+        self.demand_stop(
+            &format!("{}_seen", trial.point),
+            delay,
+            &limit,
+            seen.exchanges.clone(),
+            &why,
+        )
     }
 
-    fn demand_contactor(&mut self, trial: &Trial, delay: Datum, seen: &Change) -> Result<(), Halt> {
+    fn demand_contactor(
+        &mut self,
+        trial: &Trial,
+        contactor: &Contactor,
+        delay: Datum,
+        seen: &Change,
+    ) -> Result<(), Halt> {
         let limit = limit(&format!(
-            "Supply contactor opens after {} is {}",
-            trial.point, trial.stopped
+            "The {} opens after {} is {}",
+            contactor.name, trial.point, trial.stopped
         ));
         let why = format!(
-            "the supply contactor was not seen open within 100 ms of {} {}: look at the safety relay and the contactor",
-            trial.point, trial.stopped
+            "the {} was not seen open within 100 ms of {} {}: look at the safety relay and the contactor",
+            contactor.name, trial.point, trial.stopped
         );
-        self.demand_stop(&format!("{}_contactor_delay", trial.point), delay, &limit, seen, &why)
+        // The one of the supply, which every bench has, goes without its first name.
+        let contactor = contactor.point.trim_start_matches("supply_");
+        let name = format!("{}_{contactor}_delay", trial.point);
+        self.demand_stop(&name, delay, &limit, seen.exchanges.clone(), &why)
     }
 
     fn demand_stop(
         &mut self,
         name: &str,
-        delay: Datum,
+        seen: Datum,
         limit: &LimitPlate,
-        seen: &Change,
+        exchanges: Vec<Exchange>,
         why: &str,
     ) -> Result<(), Halt> {
-        let demanded = self.demand_of_bench(name, delay, limit, seen.exchanges.clone(), why);
+        let demanded = self.demand_of_bench(name, seen, limit, exchanges, why);
         if demanded.is_err() {
             self.watch.gate().shut();
         }

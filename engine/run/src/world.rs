@@ -101,6 +101,9 @@ pub trait Bench {
     fn arm(&self, capture: &CaptureSpec) -> impl Future<Output = Result<Vec<Exchange>, BenchError>>;
     /// Waits for an armed capture to end and fetches it.
     fn fetch(&self, capture: &CaptureSpec) -> impl Future<Output = Result<Captured, BenchError>>;
+    /// Called again and again, at least every half second, by the loop in which program, guards and make safe get their turns. What goes
+    /// on sending by itself on this bench looks at it: when it ceases, the program hangs.
+    fn alive(&self) {}
     /// Empties error queues; an error in one is a `BenchError` that names the instrument, what it was asked and its text.
     fn drain(&self, queues: Queues) -> impl Future<Output = Result<Vec<Exchange>, BenchError>>;
 }

@@ -2,7 +2,7 @@
 //! bench needs; a line is one program message (IEEE 488.2), an error ends it.
 
 use pilotage_core::RunTime;
-use pilotage_core::frames::{Figures, Node, NodeError, Sending};
+use pilotage_core::frames::{Figures, Life, Node, NodeError, Sending};
 use pilotage_plan::frame_driver::{MISSING, MODEL};
 use std::collections::VecDeque;
 
@@ -39,13 +39,14 @@ impl Front {
     pub fn line(&mut self, line: &[u8], node: &mut Node, now: RunTime) -> Vec<u8> {
         let line = String::from_utf8_lossy(line);
         let mut replies = Vec::new();
+        if let Some(at) = node.was_abandoned() {
+            self.note(abandoned(at));
+        }
         for command in line.split(';') {
             match self.command(command.trim(), node, now) {
                 Ok(reply) => replies.extend(reply),
                 Err((number, text)) => {
-                    if self.errors.len() < MOST_ERRORS {
-                        self.errors.push_back((number, text));
-                    }
+                    self.note((number, text));
                     // A command error ends the line, and what was to be replied is withheld; one of execution only adds nothing.
                     if (-199..=-100).contains(&number) {
                         return Vec::new();
@@ -59,6 +60,12 @@ impl Front {
         let mut bytes = replies.join(";").into_bytes();
         bytes.push(b'\n');
         bytes
+    }
+
+    fn note(&mut self, refusal: Refusal) {
+        if self.errors.len() < MOST_ERRORS {
+            self.errors.push_back(refusal);
+        }
     }
 
     fn command(&mut self, command: &str, node: &mut Node, now: RunTime) -> Result<Option<String>, Refusal> {
@@ -192,6 +199,16 @@ fn figure(node: &Node, given: &[&str], now: RunTime, of: impl Fn(&Figures) -> f6
 
 fn number(value: Option<f64>) -> String {
     value.map_or_else(|| NOT_A_NUMBER.to_owned(), |value| value.to_string())
+}
+
+/// SCPI-99 volume 2, 21.8.11: an error of the device itself, here with what it did meanwhile.
+fn abandoned(at: RunTime) -> Refusal {
+    let text = format!(
+        "Device-specific error; at {:.3} s the program had shown no life for {} s, and the item was told to stop",
+        at.seconds(),
+        Life::WITHIN.as_secs()
+    );
+    (-300, text)
 }
 
 /// An error of execution: SCPI-99 volume 2, 21.8.10, with what it is about behind a semicolon.

@@ -1,8 +1,9 @@
 //! An interface of the system to a CAN bus (`SocketCAN`, on Linux): a thread of its own sends what is due and notes what comes, so that
-//! commands go on at their period whatever the bench does, and stop when the bench goes away.
+//! commands go on at their period whatever the bench does, and stop when the bench goes away. One that hangs does not go away: what it
+//! told goes on only while it shows life.
 
 use crate::link::{LinkError, Now};
-use pilotage_core::frames::Map;
+use pilotage_core::frames::{Life, Map, Node};
 use std::path::Path;
 
 /// Whether the system says that an interface has no hardware behind it: what is sent there stays on this machine.
@@ -11,9 +12,11 @@ pub fn stays_on_this_machine(interface: &str) -> bool {
     folder.is_dir() && !folder.join("device").exists()
 }
 
-/// Opens an interface by the name that the system gives to it.
-pub fn open(interface: &str, map: Map, now: &Now) -> Result<Socket, LinkError> {
-    system::open(interface, map, now).map_err(|why| LinkError::NotOpened {
+/// Opens an interface by the name that the system gives to it, for an owner who must show life while it sends.
+pub fn open(interface: &str, map: Map, owner: &Life, now: &Now) -> Result<Socket, LinkError> {
+    let mut node = Node::new(map);
+    node.owned_by(owner.clone());
+    system::open(interface, node, now).map_err(|why| LinkError::NotOpened {
         address: format!("can {interface}"),
         why,
     })
@@ -26,7 +29,7 @@ mod system {
     use super::super::device::NodeAt;
     use crate::link::Now;
     use pilotage_core::RunTime;
-    use pilotage_core::frames::{Frame, Id, Map, Node};
+    use pilotage_core::frames::{Frame, Id, Node};
     use socketcan::{CanFrame, CanSocket, EmbeddedFrame, ExtendedId, Socket as _, StandardId};
     use std::io::ErrorKind;
     use std::sync::atomic::{AtomicBool, Ordering};
@@ -49,10 +52,10 @@ mod system {
         failed: Mutex<Option<String>>,
     }
 
-    pub(super) fn open(interface: &str, map: Map, now: &Now) -> Result<Socket, String> {
+    pub(super) fn open(interface: &str, node: Node, now: &Now) -> Result<Socket, String> {
         let socket = CanSocket::open(interface).map_err(|error| error.to_string())?;
         let shared = Arc::new(Shared {
-            node: Mutex::new(Node::new(map)),
+            node: Mutex::new(node),
             ended: AtomicBool::new(false),
             failed: Mutex::new(None),
         });
@@ -156,12 +159,12 @@ mod system {
     use super::super::device::NodeAt;
     use crate::link::Now;
     use pilotage_core::RunTime;
-    use pilotage_core::frames::{Map, Node};
+    use pilotage_core::frames::Node;
 
     /// A party on the bus of an interface: there are none on this system.
     pub struct Socket(std::convert::Infallible);
 
-    pub(super) fn open(_: &str, _: Map, _: &Now) -> Result<Socket, String> {
+    pub(super) fn open(_: &str, _: Node, _: &Now) -> Result<Socket, String> {
         Err("interfaces to a CAN bus are opened on Linux only".to_owned())
     }
 

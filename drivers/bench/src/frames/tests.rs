@@ -6,7 +6,7 @@ use super::{Front, Interface, NodeAt};
 use crate::interpret::tables::{Serves, Service, Tables};
 use crate::link::{Device, Progress};
 use pilotage_core::RunTime;
-use pilotage_core::frames::{Layout, Node};
+use pilotage_core::frames::{Layout, Life, Node};
 use pilotage_plan::files::bench::LinkText;
 use pilotage_plan::files::frames::FramesFile;
 use pilotage_plan::frame_driver::driver_of;
@@ -130,6 +130,34 @@ fn wrong_lines_are_silent_and_say_why() {
     assert_eq!(desk.ask("SYSTem:ERRor?"), "-113,\"Undefined header\"\n");
 }
 
+/// The next question after a silence of the program gets the answer, and with it what became of the commands.
+#[test]
+fn the_next_line_after_the_program_hung_says_so() {
+    let (mut desk, life) = (Desk::new(), Life::default());
+    life.show(desk.now);
+    desk.node.owned_by(life.clone());
+    assert_eq!(
+        desk.ask("SIGNal command,enable,on;:FRAMes command,on;:SYSTem:ERRor?"),
+        "0,\"No error\"\n"
+    );
+    let mut sent = 0;
+    while let Some(due) = desk.node.due().filter(|due| *due < RunTime(4_000_000_000)) {
+        sent += desk.node.transmit(due).len();
+        desk.now = due;
+    }
+    assert_eq!(sent, 30);
+    life.show(desk.now);
+    let said = "-300,\"Device-specific error; at 3.100 s the program had shown no life for 2 s, and the item was told to stop\"";
+    assert_eq!(
+        desk.ask("SIGNal? command,enable;:SYSTem:ERRor?"),
+        format!("off;{said}\n")
+    );
+    assert_eq!(
+        desk.ask("SIGNal? command,enable;:SYSTem:ERRor?"),
+        "off;0,\"No error\"\n"
+    );
+}
+
 #[test]
 fn an_interface_that_cannot_hold_the_bus_says_so() {
     let mut desk = Desk::new();
@@ -156,16 +184,21 @@ fn frames_go_over_an_interface_of_the_system() {
     for layout in &mut turned.frames {
         layout.to_item = !layout.to_item;
     }
-    let mut bench = super::socket::open("vcan0", frames().map, &now).unwrap();
-    let mut item = super::socket::open("vcan0", turned, &now).unwrap();
+    let life = Life::default();
+    let mut bench = super::socket::open("vcan0", frames().map, &life, &now).unwrap();
+    let item_lives = Life::default();
+    item_lives.show(RunTime(u64::MAX));
+    let mut item = super::socket::open("vcan0", turned, &item_lives, &now).unwrap();
     assert!(super::socket::stays_on_this_machine("vcan0"));
     let start = |node: &mut Node, frame: &str, at| node.send(frame, pilotage_core::frames::Sending::On, at).unwrap();
     bench
         .with(now(), &mut |node| {
             node.set("command", "voltage", 400.0).unwrap();
+            node.set_word("command", "enable", "on").unwrap();
             start(node, "command", now());
         })
         .unwrap();
+    life.show(now());
     item.with(now(), &mut |node| start(node, "status", now())).unwrap();
     std::thread::sleep(std::time::Duration::from_secs(2));
     item.with(now(), &mut |node| {
@@ -178,12 +211,23 @@ fn frames_go_over_an_interface_of_the_system() {
             assert!((figures.mean_s - 0.1).abs() < 0.01 && figures.lost == 0, "{figures:?}");
         })
         .unwrap();
+    // From here on the program shows no life.
+    std::thread::sleep(std::time::Duration::from_millis(2500));
+    item.with(now(), &mut |node| {
+        assert_eq!(node.word("command", "enable", now()), Ok(Some("off".to_owned())));
+    })
+    .unwrap();
+    bench
+        .with(now(), &mut |node| assert!(node.was_abandoned().is_some()))
+        .unwrap();
 }
 
 #[test]
 fn an_interface_that_does_not_exist_is_refused_with_its_name() {
     let now: crate::link::Now = Arc::new(|| RunTime::START);
-    let error = super::socket::open("nowhere9", frames().map, &now).err().unwrap();
+    let error = super::socket::open("nowhere9", frames().map, &Life::default(), &now)
+        .err()
+        .unwrap();
     assert!(
         error.to_string().starts_with("no connection to can nowhere9: "),
         "{error}"

@@ -40,6 +40,10 @@ impl<C: Clock> Bench for Wired<C> {
         self.fetch_all(capture).await
     }
 
+    fn alive(&self) {
+        self.life.show(self.clock.now());
+    }
+
     async fn drain(&self, queues: Queues) -> Result<Vec<Exchange>, BenchError> {
         self.drain_queues(queues).await
     }

@@ -6,6 +6,7 @@ use crate::interpret::{Orders, Problem, Tables};
 use crate::link::{Link, Now};
 use crate::scpi::{Entry, Line, Refused, Reply};
 use crate::trouble::{About, after};
+use pilotage_core::frames::Life;
 use pilotage_evidence::event::{Exchange, Trouble};
 use pilotage_plan::files::bench::BenchFile;
 use pilotage_plan::files::driver::DriverFile;
@@ -25,6 +26,8 @@ pub struct Wired<C> {
     /// Captures that were armed, by instrument.
     pub(super) armed: RefCell<BTreeMap<String, super::capture::Armed>>,
     readings: Cell<u64>,
+    /// Shown to what sends by itself.
+    pub(super) life: Life,
 }
 
 /// One instrument of it.
@@ -118,11 +121,18 @@ impl<C: Clock + Send + Sync + 'static> Wired<C> {
             clock,
             armed: RefCell::default(),
             readings: Cell::new(0),
+            life: Life::default(),
         })
     }
 }
 
 impl<C> Wired<C> {
+    /// Shows its life here: whatever on its links sends by itself looks at it.
+    #[must_use]
+    pub fn living(self, life: Life) -> Self {
+        Self { life, ..self }
+    }
+
     /// Counts readings.
     pub(super) fn next_reading(&self) -> u64 {
         self.readings.update(|count| count + 1);

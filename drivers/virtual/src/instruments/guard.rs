@@ -10,7 +10,7 @@ use pilotage_core::RunTime;
 use scpi::error::Error;
 use std::time::Duration;
 
-/// Number of an input, 1…3.
+/// Number of an input, 1…4.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct AskInput(u32);
 
@@ -45,7 +45,8 @@ impl Model for Guard {
         Ok(Answer::flag(match number {
             1 => inputs.enclosure_closed || self.stuck,
             2 => inputs.stop_ready,
-            _ => inputs.supply_contactor_closed,
+            3 => inputs.supply_contactor_closed,
+            _ => inputs.load_contactor_closed,
         }))
     }
 
@@ -54,7 +55,7 @@ impl Model for Guard {
 
 const DATA: Header<AskInput> = Header {
     set: None,
-    ask: Some(|given| whole(given, 1, 3).map(AskInput)),
+    ask: Some(|given| whole(given, 1, 4).map(AskInput)),
 };
 
 const TREE: scpi::tree::Node<'static, Intake<AskInput>> = tree![Branch![b"DIGital"; Leaf!(b"DATA" => &DATA)]];

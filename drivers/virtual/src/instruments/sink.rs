@@ -7,7 +7,7 @@ use super::frame::{Model, Span};
 use super::noise::Noise;
 use super::reply::Answer;
 use super::syntax::{AMPERE, Amount, Header, Intake, Unit, VOLT, read_line, switch, word};
-use crate::physics::{Action, DcPair, Node, World};
+use crate::physics::{Action, Node, World};
 use pilotage_core::RunTime;
 use scpi::error::Error;
 use std::time::Duration;
@@ -60,7 +60,6 @@ pub(crate) struct Sink {
     noise: Noise,
     current_a: f64,
     voltage_v: f64,
-    on: bool,
     reversed: bool,
 }
 
@@ -70,7 +69,6 @@ impl Sink {
             noise,
             current_a: 0.0,
             voltage_v: 0.0,
-            on: false,
             reversed: false,
         }
     }
@@ -95,10 +93,7 @@ impl Sink {
                 self.voltage_v = voltage_v;
                 Action::SinkVoltage(self.becomes(voltage_v, "voltage", SET_VOLTAGE))
             }
-            Order::SetInput(on) => {
-                self.on = on;
-                Action::Load { on }
-            }
+            Order::SetInput(on) => Action::Load { on },
             Order::Reverse(on) => {
                 self.reversed = on;
                 Action::SinkReversed { on }
@@ -132,14 +127,15 @@ impl Model for Sink {
         Ok(match order {
             Order::AskCurrent => Answer::set_point(self.current_a),
             Order::AskVoltage => Answer::set_point(self.voltage_v),
-            Order::AskInput => Answer::flag(self.on),
+            // Its contactor switches it off when it opens.
+            Order::AskInput => Answer::flag(world.words(span.now).load_on),
             Order::AskPolarity => Answer::word(if self.reversed { "REV" } else { "NORM" }),
             Order::MeasureCurrent => {
                 let truth = world.mean(Node::DcCurrent, from, to);
                 Answer::number(CURRENT_ACCURACY.next_shown(truth, "current", &mut self.noise))
             }
             Order::MeasureVoltage => {
-                let truth = world.mean(Node::Dc(DcPair::PlusMinus), from, to);
+                let truth = world.mean(Node::AtSink, from, to);
                 Answer::number(VOLTAGE_ACCURACY.next_shown(truth, "voltage", &mut self.noise))
             }
             _ => {

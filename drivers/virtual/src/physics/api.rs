@@ -357,6 +357,8 @@ pub enum Node {
     LowVoltageCurrent,
     /// Voltage of a charger's DC output, or of one of its contacts to PE, V.
     Dc(DcPair),
+    /// Voltage at the DC sink, which its contactor may separate from that output, V.
+    AtSink,
     /// Current out of a charger's DC output, A.
     DcCurrent,
     /// Current in a charger's protective conductor, A.
@@ -398,7 +400,7 @@ pub enum DeadPath {
     InterlockLoop,
 }
 
-/// The bench's digital inputs and the source's own state.
+/// The bench's digital inputs, and the own states of source and DC sink.
 #[allow(clippy::struct_excessive_bools, reason = "each is one wire")]
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Inputs {
@@ -410,6 +412,10 @@ pub struct Inputs {
     pub supply_contactor_closed: bool,
     /// The source's output is on.
     pub supply_on: bool,
+    /// The contactor between the DC sink and the item is closed; open where there is none.
+    pub load_contactor_closed: bool,
+    /// The DC sink is on.
+    pub load_on: bool,
 }
 
 /// What the item's generator does.

@@ -26,6 +26,11 @@ pub(super) trait Item: Debug + Send {
     fn station(&self) -> &Station;
     /// Whether the source's output is on.
     fn supply_on(&self) -> bool;
+    /// Whether a contactor of the bench between a load that can hold a voltage and the item is closed, and whether that load is on. Open
+    /// and off where the bench has none.
+    fn load_switches(&self) -> (bool, bool) {
+        (false, false)
+    }
     /// Root mean square behind something that passes each frequency by another gain. Of no time at all: of a whole period.
     fn rms(&self, node: Node, span_s: (f64, f64), gain: &dyn Fn(f64) -> f64) -> f64;
     /// Mean; of no time at all: the value at that moment.
@@ -148,11 +153,14 @@ impl World {
     pub fn words(&mut self, at: RunTime) -> Inputs {
         self.advance(at.seconds());
         let station = self.item.station();
+        let (load_contactor_closed, load_on) = self.item.load_switches();
         Inputs {
             enclosure_closed: station.door_closed,
             stop_ready: !station.stop_pressed,
             supply_contactor_closed: station.contactor_closed,
             supply_on: self.item.supply_on(),
+            load_contactor_closed,
+            load_on,
         }
     }
 

@@ -3,7 +3,7 @@
 use super::accuracy::{Truth, keeps, rms, share};
 use super::desk::Desk;
 use pilotage_core::RunTime;
-use pilotage_virtual::physics::{DcPair, DeadPath, Insulated, Node, Pair, World};
+use pilotage_virtual::physics::{Action, DcPair, DeadPath, Insulated, Node, Pair, World};
 use std::f64::consts::TAU;
 use std::time::Duration;
 
@@ -60,6 +60,28 @@ fn a_reset_takes_back_what_was_set() {
         desk.tell(name, "*RST");
         assert_eq!(desk.ask(name, ask), rest, "{name}: {set}");
     }
+}
+
+/// The contactor of the sink opens with the guard, and the sink says that it went off; on again it has only its own terminals.
+#[test]
+fn the_guard_shows_the_contactor_of_the_sink() {
+    let mut desk = Desk::at_a_charger(1);
+    desk.tell("sink", "VOLTage 400;CURRent 20;INPut ON");
+    desk.wait(Duration::from_millis(200));
+    assert_eq!(desk.ask("guard", "DIGital:DATA? 3;DATA? 4"), "1;1");
+    assert!((desk.number("sink", "MEASure:VOLTage?") - 400.0).abs() < 2.0);
+    desk.act(Action::Stop { pressed: true });
+    desk.wait(Duration::from_millis(200));
+    assert_eq!(desk.ask("guard", "DIGital:DATA? 3;DATA? 4"), "0;0");
+    assert_eq!(desk.ask("sink", "INPut?"), "0");
+    assert!(desk.number("sink", "MEASure:VOLTage?").abs() < 2.0);
+    desk.tell("sink", "INPut ON");
+    desk.wait(Duration::from_millis(200));
+    assert!((desk.number("sink", "MEASure:VOLTage?") - 400.0).abs() < 2.0);
+    assert!(
+        desk.number("meter", "MEASure:VOLTage:DC? 1000,(@301)").abs() < 2.0,
+        "nothing gets through"
+    );
 }
 
 /// The angle is good for one switching on.

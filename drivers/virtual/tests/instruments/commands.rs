@@ -4,10 +4,6 @@ use super::desk::Desk;
 use pilotage_virtual::physics::{Action, Node, Pair};
 use std::time::Duration;
 
-fn act(desk: &mut Desk, action: Action) {
-    desk.world.lock().unwrap().act(desk.now, action);
-}
-
 /// Supply on, a vehicle that asks, 20 A.
 fn charging(seed: u64) -> Desk {
     let mut desk = Desk::new(seed);
@@ -110,16 +106,21 @@ fn a_state_ends_the_ladder_and_the_ladder_replaces_a_state() {
 fn the_guard_shows_the_safety_chain() {
     let mut desk = Desk::new(1);
     let seen = |desk: &mut Desk| desk.ask("guard", "DIGital:DATA? 1;DATA? 2;DATA? 3");
+    assert_eq!(
+        desk.ask("guard", "DIGital:DATA? 4"),
+        "0",
+        "no load of this bench has a contactor"
+    );
     assert_eq!(seen(&mut desk), "1;1;1");
     desk.tell("supply", "VOLT 230;OUTP ON");
     assert_eq!(desk.ask("supply", "OUTP?"), "1");
-    act(&mut desk, Action::Enclosure { closed: false });
+    desk.act(Action::Enclosure { closed: false });
     desk.wait(Duration::from_millis(100));
     assert_eq!(seen(&mut desk), "0;1;0");
     assert_eq!(desk.ask("supply", "OUTP?"), "0", "the output went off with the guard");
-    act(&mut desk, Action::Enclosure { closed: true });
+    desk.act(Action::Enclosure { closed: true });
     assert_eq!(desk.ask("supply", "OUTP?"), "0", "and does not come back by itself");
-    act(&mut desk, Action::Stop { pressed: true });
+    desk.act(Action::Stop { pressed: true });
     desk.wait(Duration::from_millis(100));
     assert_eq!(seen(&mut desk), "1;0;0");
 }

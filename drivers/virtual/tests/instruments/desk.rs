@@ -2,7 +2,7 @@
 
 use pilotage_core::RunTime;
 use pilotage_virtual::instruments::{Outcome, Responder, bench_with};
-use pilotage_virtual::physics::{ItemSort, Setup, SharedWorld, World};
+use pilotage_virtual::physics::{Action, ItemSort, Setup, SharedWorld, World};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
@@ -119,6 +119,11 @@ impl Desk {
     pub(crate) fn error(&mut self, name: &str) -> i32 {
         let text = self.ask(name, "SYSTem:ERRor?");
         text.split(',').next().unwrap().parse().unwrap()
+    }
+
+    /// What a person or another part of the bench does now.
+    pub(crate) fn act(&mut self, action: Action) {
+        self.world.lock().unwrap().act(self.now, action);
     }
 
     pub(crate) fn wait(&mut self, span: Duration) {

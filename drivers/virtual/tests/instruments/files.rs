@@ -260,10 +260,10 @@ fn every_selector_set_point_and_word_of_the_drivers_works() {
     });
     let workshop = 9 + 3 + 2 + 8 + 1;
     // Source, sink, switch box, guard, reference, coolant, insulation instrument.
-    let charger = workshop + (4 + 7) + (4 + 2) + 6 + 3 + 3 + (2 + 1) + (2 + 1);
+    let charger = workshop + (4 + 7) + (4 + 2) + 6 + 4 + 3 + (2 + 1) + (2 + 1);
     assert_eq!(
         counts,
-        [(18 + 2) + (7 + 4) + 5 + 2, workshop, charger],
+        [(18 + 2) + (7 + 4) + 6 + 2, workshop, charger],
         "each was tried"
     );
 }

@@ -58,7 +58,7 @@ fn wrong_lines_queue_their_error_and_are_silent() {
         ("load", "ÄCURR 5", -101),
         ("guard", "DIG:DATA?", -109),
         ("guard", "DIG:DATA? 0", -222),
-        ("guard", "DIG:DATA? 4", -222),
+        ("guard", "DIG:DATA? 5", -222),
         ("guard", "DIG:DATA? 1 V", -138),
         ("guard", "DIG:DATA 1", -113),
         ("pilot_box", "ROUT:PIL", -109),

@@ -2,7 +2,7 @@
 
 use pilotage_core::RunTime;
 use pilotage_core::Unit;
-use pilotage_core::frames::{ByteOrder, Check, Checksum, Counter, Field, Id, Layout, Map, Sending, Signal};
+use pilotage_core::frames::{ByteOrder, Check, Checksum, Counter, Field, Id, Layout, Life, Map, Sending, Signal};
 use pilotage_virtual::physics::{Action, ItemSort, Node as Place, PilotSource, Setup, World};
 use std::time::Duration;
 
@@ -66,6 +66,7 @@ fn map() -> Map {
                 signals: wanted(),
                 counter: counter(48),
                 checksum,
+                abandoned: Some(vec![(0, 0)]),
             },
             Layout {
                 name: "status".to_owned(),
@@ -85,6 +86,7 @@ fn map() -> Map {
                 ],
                 counter: counter(52),
                 checksum,
+                abandoned: None,
             },
             Layout {
                 name: "accepted".to_owned(),
@@ -95,6 +97,7 @@ fn map() -> Map {
                 signals: wanted(),
                 counter: counter(40),
                 checksum: None,
+                abandoned: None,
             },
         ],
     }
@@ -417,4 +420,40 @@ fn beside_another_item_the_interface_is_alone() {
     let end = RunTime(2_000_000_000);
     assert_eq!(world.frames(end).unwrap().figures("status", end), Ok(None));
     assert!(World::new(&Setup::default()).unwrap().frames(end).is_none());
+}
+
+/// The program shows life for a while and hangs then: 2 s later the charger is told to stop, and stops.
+#[test]
+fn a_program_that_hangs_stops_the_charger() {
+    let life = Life::default();
+    let mut desk = Desk::charging(&[]);
+    life.show(desk.now);
+    desk.node().owned_by(life.clone());
+    for _ in 0..20 {
+        desk.wait(0.5);
+        life.show(desk.now);
+    }
+    assert!(desk.s2() && desk.node().was_abandoned().is_none());
+    let hung = desk.now;
+    desk.wait(1.9);
+    assert!(desk.s2());
+    let after_s = desk.stops_after_s();
+    assert!((0.1..1.1).contains(&after_s), "{after_s}");
+    desk.wait(2.0);
+    assert_eq!(
+        desk.says("accepted", "enable"),
+        "off",
+        "it was told, and has not missed commands"
+    );
+    assert_eq!(desk.says("status", "fault"), "none");
+    let at = desk.node().was_abandoned().unwrap().since(hung).as_secs_f64();
+    assert!((2.0..2.2).contains(&at), "{at}");
+    // It may be told again by a program that lives again.
+    life.show(desk.now);
+    desk.enable("on");
+    for _ in 0..10 {
+        desk.wait(0.5);
+        life.show(desk.now);
+    }
+    assert!(desk.s2());
 }

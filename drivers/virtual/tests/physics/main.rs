@@ -8,6 +8,7 @@ mod charger_dynamics;
 mod charger_heat;
 mod charger_plant;
 mod charger_power;
+mod charger_stop;
 mod contactor;
 mod contacts;
 mod defects;

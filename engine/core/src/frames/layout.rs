@@ -36,6 +36,9 @@ pub struct Layout {
     pub counter: Option<Counter>,
     /// Its checksum.
     pub checksum: Option<Check>,
+    /// What goes on being sent where whoever sends it shows no life any more: places of signals with their raw numbers. `None`: nothing is
+    /// sent any more.
+    pub abandoned: Option<Vec<(usize, i64)>>,
 }
 
 /// One signal.

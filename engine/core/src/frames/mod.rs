@@ -9,11 +9,13 @@
 //! | [`layout`] | a kind of frame: signals, counter, checksum, period |
 //! | [`watch`] | arrivals of one kind of frame: period, loss, faults |
 //! | [`node`] | one party on a bus that sends and watches what a map says |
+//! | [`life`] | signs of life of whoever owns such a party |
 
 pub mod checksum;
 pub mod field;
 pub mod frame;
 pub mod layout;
+pub mod life;
 pub mod node;
 pub mod watch;
 
@@ -21,5 +23,6 @@ pub use checksum::Checksum;
 pub use field::{ByteOrder, Field};
 pub use frame::{Frame, Id};
 pub use layout::{Check, Counter, Layout, Map, OutOfRange, Signal};
+pub use life::Life;
 pub use node::{Node, NodeError, Sending};
 pub use watch::{Figures, Seen, Watch};

@@ -3,6 +3,7 @@
 
 use super::frame::Frame;
 use super::layout::{Layout, Map, OutOfRange};
+use super::life::Life;
 use super::watch::{Figures, Watch};
 use crate::time::RunTime;
 
@@ -100,6 +101,10 @@ pub struct Node {
     sides: Vec<Side>,
     /// Since when it watches.
     since: RunTime,
+    /// Who must show life while it sends, if anybody.
+    owner: Option<Life>,
+    /// When it told the item to stop because its owner showed no life, where nobody has been told yet.
+    abandoned: Option<RunTime>,
 }
 
 impl Node {
@@ -110,7 +115,20 @@ impl Node {
             map,
             sides,
             since: RunTime::START,
+            owner: None,
+            abandoned: None,
         }
+    }
+
+    /// From now on it sends what it is told only while its owner shows life ([`Life::WITHIN`]); else what the map says of each frame that
+    /// is abandoned.
+    pub fn owned_by(&mut self, owner: Life) {
+        self.owner = Some(owner);
+    }
+
+    /// When it told the item to stop because its owner showed no life; said once.
+    pub fn was_abandoned(&mut self) -> Option<RunTime> {
+        self.abandoned.take()
     }
 
     /// What it was made from.
@@ -121,6 +139,7 @@ impl Node {
     /// As new: sends nothing, has seen nothing.
     pub fn reset(&mut self, now: RunTime) {
         self.since = now;
+        self.abandoned = None;
         self.sides = self.map.frames.iter().map(|layout| side(layout, &self.map)).collect();
     }
 
@@ -241,8 +260,26 @@ impl Node {
         self.sides.iter().any(held)
     }
 
+    /// Where the owner shows no life: what stops the item takes the place of what was told.
+    fn stop_where_abandoned(&mut self, now: RunTime) {
+        let alive = |owner: &Life| owner.silence(now) <= Life::WITHIN;
+        if self.owner.as_ref().is_none_or(alive) {
+            return;
+        }
+        let mut changed = false;
+        for (layout, side) in self.map.frames.iter().zip(&mut self.sides) {
+            if let Side::Sent(outgoing) = side {
+                changed |= outgoing.abandon(layout);
+            }
+        }
+        if changed {
+            self.abandoned = Some(now);
+        }
+    }
+
     /// The frames that are due now, in the order of the map.
     pub fn transmit(&mut self, now: RunTime) -> Vec<Frame> {
+        self.stop_where_abandoned(now);
         let holds = self.holds_the_bus();
         let mut frames = Vec::new();
         for (layout, side) in self.map.frames.iter().zip(&mut self.sides) {
@@ -285,6 +322,24 @@ fn side(layout: &Layout, map: &Map) -> Side {
 }
 
 impl Outgoing {
+    /// Sends what the layout says of one that is abandoned; says whether that is anything else than before.
+    fn abandon(&mut self, layout: &Layout) -> bool {
+        if self.due.is_none() {
+            return false;
+        }
+        let before = (self.raws.clone(), self.sending);
+        match &layout.abandoned {
+            Some(raws) => {
+                for (place, raw) in raws {
+                    self.raws[*place] = *raw;
+                }
+                self.sending = Sending::On;
+            }
+            None => (self.sending, self.due) = (Sending::Stopped, None),
+        }
+        before != (self.raws.clone(), self.sending)
+    }
+
     /// The frame that is due, where one is and is not left out. A party that was held up does not catch up on what it missed.
     fn next(&mut self, layout: &Layout, now: RunTime) -> Option<Frame> {
         let due = self.due.filter(|due| *due <= now)?;

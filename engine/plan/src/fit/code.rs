@@ -57,4 +57,5 @@ codes! {
     OTHER_LINK = "F044" "a link that the driver cannot use";
     NO_REST = "F045" "a point that make safe cannot set to what it wants";
     INSULATION_LIVE = "F046" "an insulation instrument on what was not proven dead";
+    SOURCES_MEET = "F047" "sources that must not meet";
 }

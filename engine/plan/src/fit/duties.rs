@@ -2,8 +2,10 @@
 
 use super::code;
 use super::fitter::Fitter;
+use super::make_safe::read_spec;
 use super::points::{self, Holds, PointShape};
 use super::reads::dimension_of;
+use crate::contactor::StopOpens;
 use crate::files::item::NameplateValue;
 use crate::files::sequence::InterlockText;
 use crate::kind::{DeadPlace, Line};
@@ -106,6 +108,7 @@ impl Fitter<'_> {
         if has_source {
             missing.extend(self.unnamed());
             missing.extend(self.second_channel());
+            missing.extend(self.missing_contactors());
         }
         if missing.is_empty() {
             return;
@@ -149,6 +152,40 @@ impl Fitter<'_> {
         };
         let same = self.table.dead.iter().filter(|place| place.output).any(proves);
         same.then(|| format!("`{watched}` by another instrument than `{watcher}`, which proves the same place dead"))
+    }
+
+    /// Contactors that this bench needs for what it serves besides.
+    fn missing_contactors(&mut self) -> Vec<String> {
+        let kind = self.request.sequence.item.value;
+        let mut missing = Vec::new();
+        for contactor in self.table.contactors {
+            let Some((with, why)) = contactor.with else { continue };
+            let Ok(found) = points::find_point(kind, contactor.point) else {
+                continue;
+            };
+            if !self.services.of(with).is_empty()
+                && let Some(lacking) = self.missing_service(found.shape, contactor.point)
+            {
+                missing.push(format!(
+                    "{lacking}, since `{with}` {why} (leave that out where there is none)"
+                ));
+            }
+        }
+        missing
+    }
+
+    /// What the hard-wired stop opens on this bench.
+    pub(crate) fn stop_opens(&self) -> Vec<StopOpens> {
+        let there = self.table.contactors.iter();
+        let there = there.filter(|contactor| self.services.answers(contactor.point).is_some());
+        let opens = there.map(|contactor| StopOpens {
+            contactor,
+            shows: contactor
+                .shows
+                .filter(|point| self.services.measure(point).is_some())
+                .map(|point| read_spec(self, point, point)),
+        });
+        opens.collect()
     }
 
     fn missing_service(&mut self, shape: &PointShape, point: &str) -> Option<String> {

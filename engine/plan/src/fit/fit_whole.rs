@@ -38,6 +38,7 @@ pub fn fit(request: FitRequest<'_>) -> Result<Program, Vec<Problem>> {
         constants: fitter.plate.constants.clone(),
         interlocks,
         stop_proven_within,
+        stop_opens: fitter.stop_opens(),
         protections,
         hand_held: fitter.hand_held(),
         dead: make_safe::dead_plan(&fitter),

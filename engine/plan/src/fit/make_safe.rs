@@ -12,7 +12,7 @@ use crate::source::Sp;
 use pilotage_core::{Dimension, Quantity, Tolerance};
 use pilotage_evidence::SourceStatus;
 use pilotage_evidence::heading::LimitPlate;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
 /// Longest time for a proof within make safe and isolate.
@@ -113,6 +113,18 @@ fn amounts(fitter: &Fitter<'_>) -> BTreeMap<&'static str, f64> {
     set.collect()
 }
 
+/// Every word that a line of make safe or of `isolate` sets, each point with the words that it is set to.
+fn words(fitter: &Fitter<'_>) -> BTreeMap<&'static str, BTreeSet<&'static str>> {
+    let orders = &fitter.table.make_safe;
+    let mut set: BTreeMap<_, BTreeSet<_>> = BTreeMap::new();
+    for line in [orders.normal, orders.emergency, orders.isolate].into_iter().flatten() {
+        if let Line::Word(point, to) | Line::BleedUntil { off: (point, to), .. } = line {
+            set.entry(*point).or_default().insert(*to);
+        }
+    }
+    set
+}
+
 /// The worst state that this bench can be in: what it does not serve, nobody has set. What it serves without reaching zero, it is
 /// refused for; the walk before the refusal takes it as set.
 fn worst(fitter: &Fitter<'_>) -> BenchState {
@@ -128,6 +140,7 @@ fn worst(fitter: &Fitter<'_>) -> BenchState {
 impl Fitter<'_> {
     /// A served point that cannot be set to what make safe wants would stay as somebody left it, and nobody would hear of it.
     pub(crate) fn check_make_safe(&mut self) {
+        self.check_words_of_rest();
         for (point, si) in amounts(self) {
             let Some((_, (low, high))) = self.services.amount(point) else {
                 continue;
@@ -143,18 +156,38 @@ impl Fitter<'_> {
                 continue;
             }
             let wanted = Quantity::new(si, low.dimension()).map_or_else(|_| si.to_string(), |value| value.to_string());
-            let service = self.services.of(point).first();
-            let span = service.map_or(&self.request.bench.title.span, |service| &service.text.point.span);
-            let problem = Problem::new(
-                code::NO_REST,
-                span,
-                format!("make safe sets `{point}` to {wanted}, and this bench cannot"),
-            )
-            .expected(format!("a function whose `between` holds {wanted}"))
-            .got(format!("from {low} to {high}"))
-            .mend("serve the point by an instrument that can, or do not serve it at all");
-            self.problems.add(problem);
+            let expected = format!("a function whose `between` holds {wanted}");
+            self.no_rest(point, &wanted, (&expected, &format!("from {low} to {high}")));
         }
+    }
+
+    /// The same for words. Points that are needed have been asked for theirs already.
+    fn check_words_of_rest(&mut self) {
+        let kind = self.request.sequence.item.value;
+        for (point, wanted) in words(self) {
+            let needed = super::points::find_point(kind, point).is_ok_and(|found| found.shape.needed);
+            let Some(has) = self.services.choices(point).filter(|_| !needed) else {
+                continue;
+            };
+            for to in wanted.into_iter().filter(|to| !has.contains(to)) {
+                let expected = format!("a function with the choice `{to}`");
+                self.no_rest(point, &format!("`{to}`"), (&expected, &has.join(", ")));
+            }
+        }
+    }
+
+    fn no_rest(&mut self, point: &str, wanted: &str, (expected, got): (&str, &str)) {
+        let service = self.services.of(point).first();
+        let span = service.map_or(&self.request.bench.title.span, |service| &service.text.point.span);
+        let problem = Problem::new(
+            code::NO_REST,
+            span,
+            format!("make safe sets `{point}` to {wanted}, and this bench cannot"),
+        )
+        .expected(expected)
+        .got(got)
+        .mend("serve the point by an instrument that can, or do not serve it at all");
+        self.problems.add(problem);
     }
 }
 
@@ -340,7 +373,7 @@ pub(crate) fn dead_plan(fitter: &Fitter<'_>) -> DeadPlan {
     }
 }
 
-fn read_spec(fitter: &Fitter<'_>, name: &str, point: &str) -> ReadSpec {
+pub(crate) fn read_spec(fitter: &Fitter<'_>, name: &str, point: &str) -> ReadSpec {
     let unit = fitter
         .services
         .measure(point)

@@ -4,7 +4,7 @@ use super::fitter::Fitter;
 use super::names::dimension_name;
 use super::points::{self, Holds, PointShape};
 use super::{code, names, near};
-use crate::energy::Typed;
+use crate::energy::{BenchState, Typed};
 use crate::files::sequence::SetText;
 use crate::kind::Bound;
 use crate::problem::Problem;
@@ -153,6 +153,7 @@ impl Fitter<'_> {
             becomes,
         };
         let (typed, after) = self.now.bench.order(self.request.sequence.item.value, order);
+        self.check_meeting(point, after);
         self.now.bench = after;
         if !self.loaded_above_half() {
             self.now.loaded_s = 0.0;
@@ -217,9 +218,34 @@ impl Fitter<'_> {
                 &point.span,
                 "the insulation instrument is switched on where not everything was proven dead",
             )
-            .expected("the supply off, no offer, a load that is off or holds 0 V, and every place proven dead since anything was live")
+            .expected("supply and low-voltage supply off, no offer, a load that is off or holds 0 V, and every place proven dead since anything was live")
             .got(found.join("; "))
             .mend("put `isolate: {}` before it"),
+        );
+    }
+
+    /// Sources that would meet from this order on. What an insulation instrument must not meet when it comes on is refused by itself.
+    fn check_meeting(&mut self, point: &Sp<String>, after: BenchState) {
+        let before = self.now.bench.meeting(self.table);
+        let mut met = after.meeting(self.table);
+        met.retain(|words| !before.contains(words));
+        if met.is_empty() || point.value == "insulation" {
+            return;
+        }
+        let beside = if after.insulation_on && !self.table.load_drives {
+            " while the insulation instrument is on"
+        } else {
+            ""
+        };
+        self.refuse(
+            Problem::new(
+                code::SOURCES_MEET,
+                &point.span,
+                format!("`{}` brings sources together that must not meet", point.value),
+            )
+            .expected("the one off before the other comes on")
+            .got(format!("{}{beside}", met.join("; ")))
+            .mend("switch the other one off before it, and prove its places dead or put `isolate: {}` between them"),
         );
     }
 

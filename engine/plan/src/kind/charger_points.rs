@@ -1,7 +1,7 @@
 //! The points of an on-board charger.
 
 use super::columns::{
-    A, OHM, PointShape, V, W, captured, isolated_only, mains, needed, read_amount, set_amount, switch,
+    A, OHM, PointShape, V, W, captured, input, isolated_only, mains, needed, read_amount, set_amount, switch,
 };
 use pilotage_core::Dimension;
 
@@ -244,6 +244,12 @@ pub(super) const POINTS: &[PointShape] = &[
         "voltage at the sink, by itself",
     )),
     read_amount("load.measured_current", A, "current into the sink, by itself"),
+    input(
+        "load_contactor",
+        &["open", "closed"],
+        false,
+        "contactor of the sink that the hard-wired stop opens",
+    ),
     switch(
         "capture_input",
         &["item", "reference"],

@@ -1,6 +1,7 @@
 //! Points and orders that every bench has, whatever it tests: what proves dead, and what guards people.
 
 use super::columns::{PointShape, V, input, needed, read_amount, switch};
+use crate::contactor::Contactor;
 use crate::program::Order;
 use pilotage_core::Dimension;
 
@@ -40,6 +41,14 @@ pub(super) const POINTS: &[PointShape] = &[
         "temperature of the item's terminals",
     ),
 ];
+
+/// The contactor of every bench that can energise.
+pub(super) const SUPPLY_CONTACTOR: Contactor = Contactor {
+    point: "supply_contactor",
+    name: "supply contactor",
+    with: None,
+    shows: None,
+};
 
 /// Orders that move nothing but the bench's own burden and reference, which no item sees as a source.
 pub(crate) fn moves_the_bench_only(order: &Order) -> bool {

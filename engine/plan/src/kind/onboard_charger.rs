@@ -5,6 +5,7 @@ use super::charger_frames::FRAMES;
 use super::charger_points::POINTS;
 use super::table::{Asks, Bound, DeadPlace, KindTable, Line, MakeSafe, Pairs};
 use super::{common, pilot};
+use crate::contactor::Contactor;
 use crate::energy::{BenchState, PilotShown};
 use crate::fit::code;
 use crate::program::{Order, Setting};
@@ -54,6 +55,14 @@ const STOPPED: &[Line] = &[
 
 /// The low-voltage supply of a nominal 12 V system reaches 16 V (ISO 16750-2, from memory).
 const LOW_VOLTAGE_ABOVE: f64 = 16.0 / 12.0;
+
+/// A sink that holds a voltage as a battery does is a source that no contactor of the supply cuts.
+const LOAD_CONTACTOR: Contactor = Contactor {
+    point: "load_contactor",
+    name: "contactor of the sink",
+    with: Some(("load.voltage", "lets the sink hold a voltage as a battery does")),
+    shows: Some("load.measured_voltage"),
+};
 
 /// How far above its plate a charger with a supply may be told to go: as the current of the sink.
 const COMMANDED_ABOVE: f64 = 1.2;
@@ -147,6 +156,7 @@ pub(super) static TABLE: KindTable = KindTable {
             supplied_only: false,
         },
     ],
+    contactors: &[common::SUPPLY_CONTACTOR, LOAD_CONTACTOR],
     rated_load: "dc_current",
     load_drives: false,
     make_safe: MakeSafe {
@@ -221,7 +231,14 @@ fn energy(state: BenchState, order: &Order) -> (bool, BenchState) {
             _,
         ) => (begins(state), state),
         // A charger that slept begins when it wakes, one whose loop was open when it is closed.
-        ("low_voltage", Setting::Word(word)) => (word == "on" && begins(state), state),
+        ("low_voltage", Setting::Word(word)) => {
+            let low_voltage_on = word != "off";
+            let switched = BenchState {
+                low_voltage_on,
+                ..state
+            };
+            (low_voltage_on && begins(state), switched)
+        }
         ("interlock_loop", Setting::Word(word)) => (word == "closed" && begins(state), state),
         ("load", Setting::Word(word)) => load(state, word == "on", state.load_voltage_v),
         ("load.voltage", Setting::Amount(value, _)) => load(state, state.load_on, value.si()),

@@ -2,6 +2,7 @@
 
 use super::columns::PointShape;
 use super::{contacts, onboard_charger, wall_unit};
+use crate::contactor::Contactor;
 use crate::energy::BenchState;
 use crate::program::Order;
 use pilotage_evidence::ItemKind;
@@ -17,6 +18,8 @@ pub struct KindTable {
     /// Points through which a bench can put energy into the item. A bench that serves none of them cannot energise it: it needs no
     /// proof of its stop, and what it does not serve, make safe need not switch off.
     pub sources: &'static [&'static str],
+    /// What the hard-wired stop must open. A bench that can energise proves it before anything else (BC-11).
+    pub contactors: &'static [Contactor],
     /// Where dead can be proven. Make safe and `isolate` prove all of them, in this order.
     pub dead: &'static [DeadPlace],
     /// What the nameplate allows.

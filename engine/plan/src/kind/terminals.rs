@@ -135,7 +135,7 @@ fn plain(kind: ItemKind, table: &KindTable, root: &str) -> Option<Found> {
         "burden" => Found::Every(first(true)?.to_owned()),
         "reference" => Found::Bench("reference that proves the meter"),
         "capture_input" => Found::Bench("leads the capture instrument to the item or to the reference"),
-        "enclosure" | "hard_wired_stop" | "supply_contactor" => Found::Bench("safety chain"),
+        "enclosure" | "hard_wired_stop" | "supply_contactor" | "load_contactor" => Found::Bench("safety chain"),
         "terminal" => Found::Part("the item's terminals"),
         "sensor_1" => Found::Part("temperature sensor 1"),
         "sensor_2" => Found::Part("temperature sensor 2"),

@@ -63,6 +63,7 @@ pub(super) static TABLE: KindTable = KindTable {
             supplied_only: false,
         },
     ],
+    contactors: &[common::SUPPLY_CONTACTOR],
     rated_load: "rated_current",
     load_drives: false,
     make_safe: MakeSafe {

@@ -38,7 +38,7 @@ pub(super) fn frames(map: &CheckedMap) -> Lower<FramesFile> {
 
 fn frame(name: &Sp<String>, map: &CheckedMap) -> Lower<(Layout, FramePlaces)> {
     let signals = map.map("signals")?;
-    let layout = Layout {
+    let mut layout = Layout {
         name: name.value.clone(),
         id: identifier(map).ok_or_else(|| Mismatch(map.span.clone(), "an identifier".to_owned()))?,
         to_item: map.string("direction")? == "to_item",
@@ -51,12 +51,27 @@ fn frame(name: &Sp<String>, map: &CheckedMap) -> Lower<(Layout, FramePlaces)> {
             .collect::<Lower<_>>()?,
         counter: map.may_map("counter").map(counter).transpose()?,
         checksum: map.may_map("checksum").map(checksum).transpose()?,
+        abandoned: None,
     };
+    if let Some(said) = map.may_map("abandoned") {
+        layout.abandoned = Some(abandoned(&layout, said)?);
+    }
     let places = FramePlaces {
         frame: name.span.clone(),
         signals: signals.rest.iter().map(|(name, _)| name.span.clone()).collect(),
     };
     Ok((layout, places))
+}
+
+/// Places of signals with the raw numbers of their words.
+fn abandoned(layout: &Layout, said: &CheckedMap) -> Lower<Vec<(usize, i64)>> {
+    let one = |(name, word): &(Sp<String>, Checked)| {
+        let word = word.as_text(&name.span)?;
+        let found = layout.signal(&name.value);
+        let raw = found.and_then(|(place, signal)| Some((place, signal.raw_of_word(&word.value)?)));
+        raw.ok_or_else(|| Mismatch(word.span.clone(), "a word of the signal".to_owned()))
+    };
+    said.rest.iter().map(one).collect()
 }
 
 fn signal(name: &Sp<String>, map: &CheckedMap) -> Lower<Signal> {

@@ -176,6 +176,73 @@ pub(super) fn bits(frame: &CheckedMap, problems: &mut Vec<Problem>) {
     }
 }
 
+/// A frame that is abandoned is one that the bench sends, and says words that its signals have.
+pub(super) fn abandoned(frame: &CheckedMap, problems: &mut Vec<Problem>) {
+    let Some(abandoned) = frame.may_map("abandoned") else {
+        return;
+    };
+    let to_item = frame
+        .may_text("direction")
+        .is_none_or(|direction| direction.value == "to_item");
+    if !to_item {
+        problems.push(
+            Problem::new(
+                code::ABANDONED,
+                frame.place("abandoned"),
+                "a frame that comes from the item is sent by the item, whether this program lives or not",
+            )
+            .expected("`abandoned` only where `direction: to_item`")
+            .got("`direction: from_item`")
+            .mend("take the key away"),
+        );
+        return;
+    }
+    for (name, word) in &abandoned.rest {
+        let Checked::Text(word) = word else { continue };
+        let known = words_of(frame, &name.value);
+        if !known.contains(&word.value.as_str()) {
+            let (expected, mend) = if known.is_empty() {
+                (
+                    "a signal of this frame that holds words".to_owned(),
+                    "name the signal that makes the item stop, or take the key away: then nothing is sent any more",
+                )
+            } else {
+                (
+                    format!("one of: {}", known.join(", ")),
+                    "write the word that makes the item stop",
+                )
+            };
+            problems.push(
+                Problem::new(
+                    code::ABANDONED,
+                    &word.span,
+                    format!("`{}` cannot say `{}`", name.value, word.value),
+                )
+                .expected(expected)
+                .got(format!("`{}: {}`", name.value, word.value))
+                .mend(mend),
+            );
+        }
+    }
+}
+
+/// The words of a signal of a frame; none where it has none, or is not there.
+fn words_of<'m>(frame: &'m CheckedMap, signal: &str) -> Vec<&'m str> {
+    let signals = frame.may_map("signals").map_or(&[][..], |signals| &signals.rest);
+    let found = signals.iter().find(|(name, _)| name.value == signal);
+    let Some((_, Checked::Map(found))) = found else {
+        return Vec::new();
+    };
+    let words = found.may_map("words").map_or(&[][..], |words| &words.rest);
+    words
+        .iter()
+        .filter_map(|(_, word)| match word {
+            Checked::Text(word) => Some(word.value.as_str()),
+            _ => None,
+        })
+        .collect()
+}
+
 /// A signal may not be called like what is worked out of its frame.
 pub(super) fn names(signals: &CheckedMap, problems: &mut Vec<Problem>) {
     let taken = |name: &&Sp<String>| OF_SENT.iter().chain(&OF_WATCHED).any(|taken| *taken == name.value);

@@ -111,12 +111,33 @@ static FRAME: Record = Record {
             "{kind: crc8_sae_j1850, byte: 7}",
             "A checksum over all other bytes.",
         ),
+        Key::may(
+            "abandoned",
+            Shape::Map(&ABANDONED),
+            "{enable: \"off\"}",
+            "What it says from then on where the program that sends it shows no life for 2 s; without it nothing is sent any more.",
+        ),
     ]],
     rest: None,
     rules: &[
         Rule::Check("times that can be", frame_rules::times),
         Rule::Check("bits lie in the frame, each used once", frame_rules::bits),
+        Rule::Check("abandoned, it says what it can", frame_rules::abandoned),
     ],
+};
+
+static ABANDONED: Record = Record {
+    name: "abandoned",
+    describes: "Signals of a frame that is abandoned, with their words: what makes the item stop. All others stay as they were.",
+    keys: &[],
+    rest: Some(Rest {
+        key: &NAME,
+        describes: "A signal of the frame, and its word.",
+        value: Shape::Form(&WORD),
+        at_least: 1,
+        at_most: 64,
+    }),
+    rules: &[],
 };
 
 static SIGNALS: Record = Record {

@@ -40,11 +40,11 @@ fn of_acts(acts: Vec<ActText>, bench: &str) -> Vec<&'static str> {
 }
 
 /// A sequence on a bench whose text may be changed.
-fn fitted(sequence: &str, bench: &str, changed: impl Fn(String) -> String) -> Result<Program, Vec<Problem>> {
+pub(crate) fn fitted(sequence: &str, bench: &str, changed: impl Fn(String) -> String) -> Result<Program, Vec<Problem>> {
     fitted_with(sequence, bench, changed, &drivers())
 }
 
-fn fitted_with(
+pub(crate) fn fitted_with(
     sequence: &str,
     bench: &str,
     changed: impl Fn(String) -> String,
@@ -193,6 +193,74 @@ fn a_sink_that_cannot_be_set_to_zero_is_refused() {
     let unserved = |text: String| text.replace("  load.voltage: {by: sink, function: voltage}\n", "");
     let program = fitted_with("quick_check", "charger_bench", unserved, &drivers).unwrap();
     assert_eq!(program.make_safe.from.load_voltage_v.to_bits(), 0.0_f64.to_bits());
+}
+
+/// A sink that holds a voltage is a source that no contactor of the supply cuts; one that only draws is none.
+#[test]
+fn a_bench_whose_sink_can_hold_a_voltage_needs_a_contactor_of_the_sink() {
+    let contactor = "  load_contactor: {by: guard, function: load_contactor}\n";
+    let without = |text: String| text.replace(contactor, "");
+    let found = fitted("quick_check", "charger_bench", without).unwrap_err();
+    let [problem] = found.as_slice() else {
+        panic!("{found:#?}")
+    };
+    assert_eq!(problem.code, "F017");
+    let got = problem.got.as_deref().unwrap();
+    assert!(
+        got.contains("`load_contactor`, since `load.voltage` lets the sink hold a voltage"),
+        "{got}"
+    );
+    let neither = |text: String| without(text).replace("  load.voltage: {by: sink, function: voltage}\n", "");
+    let program = fitted("quick_check", "charger_bench", neither).unwrap();
+    assert_eq!(opened(&program), [("supply_contactor", None)]);
+    let program = fitted("quick_check", "charger_bench", |text| text).unwrap();
+    let load = ("load_contactor", Some("load.measured_voltage"));
+    assert_eq!(opened(&program), [("supply_contactor", None), load]);
+    let used = pilotage_plan::points_used(&program);
+    assert!(
+        used.contains("load_contactor") && used.contains("load.measured_voltage"),
+        "the hook-up page shows what the proof of the stop reads: {used:?}"
+    );
+}
+
+/// What the stop must open, and what is read behind it.
+fn opened(program: &Program) -> Vec<(&str, Option<&str>)> {
+    let opens = program.stop_opens.iter();
+    opens
+        .map(|opens| {
+            let read = opens.shows.as_ref();
+            (opens.contactor.point, read.map(|read| read.point.as_str()))
+        })
+        .collect()
+}
+
+/// 500 V to the housing, and whatever comes on beside it is lifted by them or throws its own voltage onto the instrument.
+#[test]
+fn nothing_comes_on_beside_the_insulation_instrument() {
+    let beside = |before: Vec<ActText>, then: ActText| {
+        let acts = [before, vec![set("insulation", "on"), then]].concat();
+        of_acts(acts, "charger_bench")
+    };
+    let volts = || vec![set_to("supply.voltage", "$supply_voltage")];
+    let battery = || vec![set_to("load.voltage", "300 V")];
+    let drawing = || vec![set("load", "on")];
+    for (before, then, expected) in [
+        (volts(), set("supply", "on"), &["F047"][..]),
+        (battery(), set("load", "on"), &["F047"]),
+        (drawing(), set_to("load.voltage", "300 V"), &["F047"]),
+        (Vec::new(), set("low_voltage", "on"), &["F047"]),
+        (Vec::new(), set("pilot_source", "pwm"), &["F047"]),
+        (Vec::new(), set("pilot_source", "steady"), &[]),
+        (Vec::new(), set("load", "on"), &[]),
+        (Vec::new(), set("insulation", "off"), &[]),
+    ] {
+        assert_eq!(beside(before, then.clone()), expected, "{then:?}");
+    }
+    // The supply and a sink that holds a voltage belong together: that is how a charger is tested.
+    let charging = [switched_on(), battery(), vec![set("load", "on")]].concat();
+    assert_eq!(of_acts(charging, "charger_bench"), [""; 0]);
+    let woken = vec![set("low_voltage", "on"), set("insulation", "on")];
+    assert_eq!(of_acts(woken, "charger_bench"), ["F046"], "the charger is awake");
 }
 
 /// An insulation instrument of 500 V stands on nothing that feeds, holds, offers, or was not proven dead since.

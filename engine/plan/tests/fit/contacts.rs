@@ -1,11 +1,14 @@
 //! The shipped sequences for inlets and cables: they fit their items on both benches, and the two readings of a cable's code stay
 //! apart.
 
+use crate::build::{set, set_to, step};
 use crate::shipped::{drivers, load};
 use pilotage_evidence::{DecisionRule, EnergyState};
 use pilotage_plan::AnyFile;
 use pilotage_plan::files::limits::LimitsFile;
+use pilotage_plan::files::sequence::SequenceFile;
 use pilotage_plan::fit::{FitRequest, fit, take_in};
+use pilotage_plan::problem::Problem;
 use pilotage_plan::program::{Program, SafeAct};
 use pilotage_plan::render::{Form, render_all};
 use std::path::Path;
@@ -23,19 +26,31 @@ fn limits(name: &str) -> LimitsFile {
 
 /// Fits by the names that stand in the sequence, with this set of codes.
 fn fitted(sequence: &str, item: &str, bench: &str, first_set: &str) -> Program {
+    let fitted = fitted_as((sequence, |_| {}), item, bench, first_set);
+    fitted.unwrap_or_else(|found| panic!("{}", render_all(&found, &|_| None, Form::Short)))
+}
+
+/// The same with a sequence that is changed before.
+fn fitted_as(
+    (sequence, change): (&str, impl FnOnce(&mut SequenceFile)),
+    item: &str,
+    bench: &str,
+    first_set: &str,
+) -> Result<Program, Vec<Problem>> {
     let (sequence, item, bench) = (
         file(sequence),
         file(&format!("items/{item}")),
         file(&format!("benches/{bench}")),
     );
-    let (AnyFile::Sequence(sequence), AnyFile::Item(item), AnyFile::Bench(bench)) = (sequence, item, bench) else {
+    let (AnyFile::Sequence(mut sequence), AnyFile::Item(item), AnyFile::Bench(bench)) = (sequence, item, bench) else {
         panic!("the files are of other kinds")
     };
+    change(&mut sequence);
     let mut set = limits(first_set);
     for further in &sequence.more_limits {
         take_in(&mut set, limits(&further.value)).unwrap();
     }
-    let request = FitRequest {
+    fit(FitRequest {
         sequence: &sequence,
         item: &item,
         bench: &bench,
@@ -43,8 +58,7 @@ fn fitted(sequence: &str, item: &str, bench: &str, first_set: &str) -> Program {
         limits: &set,
         decision_rule: DecisionRule::GuardBanded,
         inputs: &[],
-    };
-    fit(request).unwrap_or_else(|found| panic!("{}", render_all(&found, &|_| None, Form::Short)))
+    })
 }
 
 fn left_out(program: &Program) -> Vec<String> {
@@ -125,4 +139,24 @@ fn two_readings_of_a_code_cannot_be_mixed() {
     let clashes = take_in(&mut first, limits("proximity_coding_2")).unwrap_err();
     assert_eq!(clashes.len(), 4);
     assert!(clashes.iter().all(|problem| problem.code == "F033"), "{clashes:?}");
+}
+
+/// The insulation instrument stands in the place of the supply, and the current source is a source of its own.
+#[test]
+fn the_insulation_instrument_and_the_current_source_never_meet() {
+    let both = [set("supply", "on"), set("load", "on")];
+    let turned = [set("load", "on"), set("supply", "on")];
+    let apart = [set("supply", "on"), set("supply", "off"), set("load", "on")];
+    for (acts, expected) in [(&both[..], &["F047"][..]), (&turned, &["F047"]), (&apart, &[])] {
+        let acts = [vec![set_to("supply.voltage", "500 V")], acts.to_vec()].concat();
+        let change = |sequence: &mut SequenceFile| sequence.steps = vec![step("CA-00", acts)];
+        let found = fitted_as(
+            ("cable/assembly", change),
+            "cable_type_2",
+            "cable_bench",
+            "proximity_coding_1",
+        );
+        let codes: Vec<&str> = found.err().iter().flatten().map(|problem| problem.code).collect();
+        assert_eq!(codes, expected);
+    }
 }

@@ -166,6 +166,39 @@ fn every_kind_says_through_which_points_it_can_be_energised() {
     }
 }
 
+/// A contactor that no bench could serve, or that follows from a point that does not exist, would never be asked for.
+#[test]
+fn every_contactor_of_a_kind_is_a_point_with_both_words_and_the_supply_has_one() {
+    for kind in KINDS {
+        let table = table_of(kind).unwrap();
+        let shape = |point: &str| table.all_points().find(|shape| shape.pattern == point);
+        for contactor in table.contactors {
+            let found = shape(contactor.point).unwrap_or_else(|| panic!("{kind}: {}", contactor.point));
+            assert_eq!(found.holds, pilotage_plan::kind::Holds::Words(&["open", "closed"]));
+            assert_eq!(found.needed, contactor.with.is_none(), "{kind}: {}", contactor.point);
+            for point in contactor
+                .with
+                .map(|(point, _)| point)
+                .into_iter()
+                .chain(contactor.shows)
+            {
+                assert!(shape(point).is_some(), "{kind}: {point}");
+            }
+        }
+        assert_eq!(
+            table.contactors.first().map(|first| first.point),
+            Some("supply_contactor")
+        );
+        // A load that holds a voltage is a source of its own.
+        let holds = shape("load.voltage").is_some();
+        let cut = table
+            .contactors
+            .iter()
+            .any(|contactor| contactor.with.is_some_and(|(point, _)| point == "load.voltage"));
+        assert_eq!(holds, cut, "{kind}");
+    }
+}
+
 #[test]
 fn unknown_orders_energise_and_bench_orders_do_not() {
     for kind in KINDS {

@@ -4,6 +4,7 @@
 mod bench_files;
 mod build;
 mod charger;
+mod commands;
 mod contacts;
 mod duties;
 mod energy;

@@ -35,6 +35,8 @@ pub(crate) struct World {
     pub(crate) gate_shut_seen: Cell<bool>,
     /// Which queues were emptied, in order.
     pub(crate) drains: RefCell<Vec<Queues>>,
+    /// When the runner showed life.
+    pub(crate) alive: RefCell<Vec<RunTime>>,
 }
 
 /// What is wrong with this bench.
@@ -71,6 +73,8 @@ pub(crate) struct Faults {
     pub(crate) wall_jumps: Option<(Duration, Duration)>,
     /// A supply contactor that the stop does not open.
     pub(crate) contactor_stuck: bool,
+    /// A contactor of the load that the stop does not open.
+    pub(crate) load_contactor_stuck: bool,
 }
 
 impl World {
@@ -84,6 +88,7 @@ impl World {
             faults: RefCell::default(),
             gate_shut_seen: Cell::new(false),
             drains: RefCell::default(),
+            alive: RefCell::default(),
         })
     }
 
@@ -109,8 +114,16 @@ impl World {
         self.enclosure_open.get() || opens_at.is_some_and(|at| self.start.elapsed() >= at)
     }
 
+    fn stopped(&self) -> bool {
+        self.enclosure_is_open() || self.stop_pressed.get()
+    }
+
     fn contactor_closed(&self) -> bool {
-        self.faults.borrow().contactor_stuck || !(self.enclosure_is_open() || self.stop_pressed.get())
+        self.faults.borrow().contactor_stuck || !self.stopped()
+    }
+
+    fn load_contactor_closed(&self) -> bool {
+        self.faults.borrow().load_contactor_stuck || !self.stopped()
     }
 
     fn input_live(&self) -> bool {
@@ -206,6 +219,8 @@ impl FakeBench {
             "hard_wired_stop" => "ready",
             "supply_contactor" if self.0.contactor_closed() => "closed",
             "supply_contactor" => "open",
+            "load_contactor" if self.0.load_contactor_closed() => "closed",
+            "load_contactor" => "open",
             _ => return None,
         };
         Some(word.to_owned())
@@ -328,6 +343,10 @@ impl Bench for FakeBench {
             samples: capture.of.iter().map(|_| samples.clone()).collect(),
             exchanges: vec![self.exchange("fetch").await],
         })
+    }
+
+    fn alive(&self) {
+        self.0.alive.borrow_mut().push(self.0.now());
     }
 
     async fn drain(&self, queues: Queues) -> Result<Vec<Exchange>, BenchError> {

@@ -164,3 +164,25 @@ fn a_wall_clock_that_jumps_trips() {
         }
     }
 }
+
+/// What sends by itself on a bench hears from the runner at least every half second, from the first question to the end of make safe; not
+/// while the program stands still.
+#[test]
+fn the_runner_shows_life_while_it_gets_its_turns() {
+    let gaps = |ran: &Ran| {
+        let mut moments = vec![RunTime::START];
+        moments.extend(ran.world.alive.borrow().iter().copied());
+        moments.extend(ran.events.last().map(|(at, _)| *at));
+        let gaps = moments.windows(2).map(|pair| pair[1].since(pair[0]));
+        gaps.max().unwrap()
+    };
+    let ran = run_with(&whole(), |_, _, _| {});
+    assert!(ran.world.alive.borrow().len() > 20, "{:?}", ran.world.alive.borrow());
+    assert!(gaps(&ran) <= Duration::from_millis(502), "{:?}", gaps(&ran));
+    let pause = (mid_hold(), Duration::from_secs(3));
+    let ran = run_with(&whole(), |world, _, _| {
+        world.faults.borrow_mut().stands_still = Some(pause)
+    });
+    assert!(gaps(&ran) >= Duration::from_secs(3), "{:?}", gaps(&ran));
+    assert_eq!(stop(&ran).map(|(by, _)| by), Some(StopCause::Interlock));
+}

@@ -11,5 +11,6 @@ mod guards;
 mod hand_held;
 mod program;
 mod recorder;
+mod stop_proof;
 mod ways_out;
 mod without_source;

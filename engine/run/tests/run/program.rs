@@ -6,8 +6,10 @@ use pilotage_evidence::heading::{
     BenchPlate, CautionText, Heading, ItemPlate, JOURNAL_FORM, LimitPlate, LimitSetPlate, Mode, StepHead,
 };
 use pilotage_evidence::{DecisionRule, EnergyState, ItemKind, SignalWord, SourceStatus};
+use pilotage_plan::contactor::StopOpens;
 use pilotage_plan::energy::{BenchState, Typed};
 use pilotage_plan::files::sequence::AnswerText;
+use pilotage_plan::kind::table_of;
 use pilotage_plan::program::{
     Act, ActKind, AskSpec, DeadPlan, Interlock, IsolateSpec, JudgeSpec, MakeSafePlan, Order, Program, Protection,
     ProveDeadSpec, QuietOrder, ReadSpec, SafeAct, Setting, Step,
@@ -211,6 +213,7 @@ impl Builder {
                 every: EVERY,
             }],
             stop_proven_within: Duration::from_hours(12),
+            stop_opens: vec![opens(ItemKind::WallUnit, "supply_contactor", None)],
             protections: vec![Protection {
                 point: "terminal.temperature".to_owned(),
                 unit: "°C".to_owned(),
@@ -224,6 +227,15 @@ impl Builder {
             steps: self.steps,
             estimate: Duration::from_mins(1),
         }
+    }
+}
+
+/// A contactor of a kind of item, with what is read behind it.
+pub(crate) fn opens(kind: ItemKind, point: &str, shows: Option<ReadSpec>) -> StopOpens {
+    let mut contactors = table_of(kind).unwrap().contactors.iter();
+    StopOpens {
+        contactor: contactors.find(|contactor| contactor.point == point).unwrap(),
+        shows,
     }
 }
 

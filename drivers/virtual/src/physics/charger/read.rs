@@ -48,6 +48,10 @@ impl Item for OnboardCharger {
         self.power.feed.source.on
     }
 
+    fn load_switches(&self) -> (bool, bool) {
+        self.sink_switches()
+    }
+
     fn rms(&self, node: Node, span_s: (f64, f64), gain: &dyn Fn(f64) -> f64) -> f64 {
         match node {
             Node::Pilot => self.pilot.rms(span_s.0, span_s.1),
@@ -155,6 +159,6 @@ impl Item for OnboardCharger {
 fn is_of_power(node: Node) -> bool {
     matches!(
         node,
-        Node::In(_) | Node::InCurrent | Node::Dc(_) | Node::DcCurrent | Node::PeCurrent
+        Node::In(_) | Node::InCurrent | Node::Dc(_) | Node::AtSink | Node::DcCurrent | Node::PeCurrent
     )
 }

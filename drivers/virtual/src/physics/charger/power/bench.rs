@@ -7,6 +7,9 @@ use super::super::control;
 use super::super::{KEEP_S, OnboardCharger};
 use super::Event;
 
+/// V that a sink the wrong way round puts on its terminals.
+const REVERSED_V: f64 = -10.0;
+
 /// The supply, as the bench has it.
 #[derive(Debug, Clone, Copy)]
 pub(in super::super) struct Feed {
@@ -19,9 +22,11 @@ pub(in super::super) struct Feed {
     pub(super) dip: Option<f64>,
 }
 
-/// The DC sink.
-#[derive(Debug, Clone, Copy, Default)]
+/// The DC sink, with the contactor between it and the output.
+#[derive(Debug, Clone, Copy)]
 pub(super) struct Sink {
+    /// Its contactor is closed.
+    pub(super) connected: bool,
     pub(super) on: bool,
     pub(super) volts: f64,
     pub(super) amps: f64,
@@ -83,12 +88,51 @@ impl Feed {
 }
 
 impl Sink {
+    /// Off, connected.
+    pub(super) fn new() -> Self {
+        Self {
+            connected: true,
+            on: false,
+            volts: 0.0,
+            amps: 0.0,
+            reversed: false,
+        }
+    }
+
+    /// What it is to the output: nothing while its contactor is open.
     pub(super) fn sinks(&self) -> Sinks {
+        if self.connected {
+            self.by_itself()
+        } else {
+            Sinks::Nothing
+        }
+    }
+
+    /// V at its own terminals while its contactor is open; `None` while it is closed.
+    pub(super) fn alone_v(&self) -> Option<f64> {
+        (!self.connected).then(|| self.by_itself().holds_v().unwrap_or(0.0))
+    }
+
+    /// What it is to whatever is connected to it.
+    fn by_itself(&self) -> Sinks {
         match self {
             Self { on: false, .. } => Sinks::Nothing,
             Self { reversed: true, .. } => Sinks::Reversed,
             Self { volts, amps, .. } if *volts > 0.0 => Sinks::Battery(*volts, *amps),
             Self { amps, .. } => Sinks::Current(*amps),
+        }
+    }
+}
+
+impl Sinks {
+    /// V that it puts on its terminals by itself: a battery's, 10 V the wrong way round, nearly nothing where it takes a current that
+    /// nobody gives. `None` where it leaves them alone.
+    pub(super) fn holds_v(self) -> Option<f64> {
+        match self {
+            Self::Battery(volts, _) => Some(volts),
+            Self::Reversed => Some(REVERSED_V),
+            Self::Current(amps) if amps > 0.0 => Some(0.0),
+            Self::Current(_) | Self::Nothing => None,
         }
     }
 }
@@ -161,15 +205,27 @@ impl OnboardCharger {
             let at_s = self.now_s + self.values.get("bench_t_guard");
             self.plan(at_s, Event::Guard);
         }
+        self.power.sink.connected |= self.station.guard_allows();
         self.power.renew = true;
     }
 
-    /// The guard has opened the supply contactor, and the source has gone off with it.
-    pub(super) fn open_supply(&mut self) {
-        self.station.contactor_closed = self.station.guard_allows();
+    /// The guard has opened the contactors of supply and sink, and both have gone off with them. Nothing comes back by itself; a sink
+    /// that is switched on again takes nothing and holds nothing before its contactor is closed.
+    pub(super) fn open_contactors(&mut self) {
+        let closed = self.station.guard_allows();
+        self.station.contactor_closed = closed;
         self.power.feed.source.on = false;
         self.power.feed.live = false;
         self.cancel(|event| *event == Event::SupplyOn);
+        if !self.values.yes("bench_load_contactor_welded") {
+            self.power.sink.connected = closed;
+            self.power.sink.on = false;
+        }
+    }
+
+    /// Whether the sink's contactor is closed, and whether the sink is on.
+    pub(in super::super) fn sink_switches(&self) -> (bool, bool) {
+        (self.power.sink.connected, self.power.sink.on)
     }
 
     fn switch_supply(&mut self, on: bool) {

@@ -49,7 +49,7 @@ use stretch::{Bulk, Pins, State, Stretch};
 /// Something that happens by itself on the power side.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Event {
-    /// The bench's supply contactor opens.
+    /// The bench's contactors of supply and sink open.
     Guard,
     /// The source comes, at its angle.
     SupplyOn,
@@ -212,6 +212,7 @@ impl Power {
             bulk: Bulk::Held(0.0),
             dc_v: Course::ZERO,
             contact_v: Course::ZERO,
+            sink_v: None,
             dc_a: Course::ZERO,
             stage_a: Course::ZERO,
             r_out: parts.r_out,
@@ -230,7 +231,7 @@ impl Power {
             },
             parts,
             feed,
-            sink: Sink::default(),
+            sink: Sink::new(),
             cooling,
             loop_closed: true,
             burdened: false,

@@ -16,8 +16,6 @@ const SAME_V: f64 = 0.05;
 const DOWN: f64 = 0.5;
 /// s within which a capacitance behind the open relay has come to the voltage of the contacts.
 const LONGEST_S: f64 = 100.0;
-/// V that a sink the wrong way round puts on the contacts.
-const REVERSED_V: f64 = -10.0;
 
 /// The DC output from a moment on.
 #[derive(Debug, Clone, Copy)]
@@ -62,15 +60,9 @@ impl OnboardCharger {
         parallel(own, outside)
     }
 
-    /// V that the sink puts on the contacts by itself: a battery's, 10 V the wrong way round, nearly nothing where it takes a current that
-    /// nobody gives. `None` where it leaves them alone.
+    /// V that the sink puts on the contacts by itself; `None` where it leaves them alone.
     fn sink_holds_v(&self) -> Option<f64> {
-        match self.power.sink.sinks() {
-            Sinks::Battery(volts, _) => Some(volts),
-            Sinks::Reversed => Some(REVERSED_V),
-            Sinks::Current(amps) if amps > 0.0 => Some(0.0),
-            Sinks::Current(_) | Sinks::Nothing => None,
-        }
+        self.power.sink.sinks().holds_v()
     }
 
     /// V at the contacts. Closed, the relay makes one of both sides, and a battery holds them both; open, the sink has the contacts, or

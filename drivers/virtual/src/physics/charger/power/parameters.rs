@@ -104,4 +104,5 @@ pub(in super::super::super) static POWER: &[Parameter] = &[
     // bench
     p("bench_burden", "Ω", 100e3, 1.0, "the burden on each pair of the DC output"),
     p("bench_r_sink", "Ω", 0.2, 1e-4, "what the DC sink shows to fast ripple"),
+    p("bench_load_contactor_welded", "1", 0.0, 0.0, "1: neither stop nor guard opens the contactor of the DC sink"),
 ];

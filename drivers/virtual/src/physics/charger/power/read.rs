@@ -251,6 +251,10 @@ impl OnboardCharger {
                 shape.switching.0 = if stretch.switching { parts.switching_a } else { 0.0 };
             }
             Node::Dc(pair) => self.shape_dc(&mut shape, stretch, (pair, stretch.contact_v)),
+            Node::AtSink => match stretch.sink_v {
+                Some(volts) => shape.course = Course::constant(volts),
+                None => self.shape_dc(&mut shape, stretch, (DcPair::PlusMinus, stretch.contact_v)),
+            },
             _ => {}
         }
         shape

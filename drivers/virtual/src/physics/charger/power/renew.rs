@@ -57,6 +57,7 @@ impl OnboardCharger {
             bulk,
             dc_v: output.volts,
             contact_v: self.contacts(&output),
+            sink_v: self.power.sink.alone_v(),
             dc_a: output.amps,
             stage_a: output.stage_a,
             r_out: self.output_ohm(),

@@ -16,7 +16,7 @@ impl OnboardCharger {
             return self.shut(Some(Fault::Restless));
         }
         match event {
-            Event::Guard => self.open_supply(),
+            Event::Guard => self.open_contactors(),
             Event::SupplyOn => self.power.feed.live = true,
             Event::DipBegins(ratio, for_s) => {
                 self.power.feed.dip = Some(ratio);

@@ -57,6 +57,8 @@ pub(super) struct Stretch {
     pub(super) dc_v: Course,
     /// V at the contacts of the DC output.
     pub(super) contact_v: Course,
+    /// V of the sink alone, while its contactor separates it from them.
+    pub(super) sink_v: Option<f64>,
     /// A out of the DC output.
     pub(super) dc_a: Course,
     /// A of the power stage into the output's capacitance.
