@@ -234,6 +234,20 @@ fn what_is_known_only_when_read_has_its_reason() {
     }
 }
 
+/// A ratio of two efficiencies by one set of channels: their gains cancel, and what is left is not nothing.
+#[test]
+fn where_all_that_is_known_beforehand_cancels_nothing_is_said() {
+    let said = fit(&Place::new(), "onboard_charger/after_repair");
+    let mut limits = said["limits"].as_array().unwrap().iter();
+    let cycle = limits.find(|limit| limit["reading"] == "eta_cycle").unwrap();
+    assert_eq!(
+        (&cycle["decides"], &cycle["expanded_si"]),
+        (&"only_when_read".into(), &Value::Null)
+    );
+    let why = cycle["why"].as_str().unwrap();
+    assert!(why.contains("`$eta_of_cycle / $eta_first` cancels"), "{why}");
+}
+
 #[test]
 fn a_guard_banded_limit_names_the_line_of_the_driver_and_what_would_do() {
     let place = Place::new();
