@@ -146,6 +146,36 @@ fn contacts_that_only_the_sink_makes_live_are_not_dead() {
     assert!(live.is_some() && dead > live, "{live:?} {dead:?}");
 }
 
+/// The sink of this bench can hold 400 V. Where the stop does not cut it, nothing is energised, and the run says what to look at.
+#[test]
+fn a_sink_that_the_stop_does_not_cut_ends_the_run_before_anything_is_energised() {
+    let place = Place::new();
+    let item = std::fs::read_to_string(crate::support::repository("sequences/items/onboard_charger_7kw.yaml")).unwrap();
+    place.write(
+        "welded.yaml",
+        item.replace("virtual: {}", "virtual: {bench_load_contactor_welded: 1}"),
+    );
+    let ran = place
+        .run(&[
+            "rehearse",
+            WITH_POWER,
+            "--no-pdf",
+            "--item",
+            "welded.yaml",
+            "--out",
+            "r",
+        ])
+        .exits(5);
+    for said in [
+        "ERROR         BC-11",
+        "the contactor of the sink was not seen open within 100 ms of enclosure open",
+    ] {
+        assert!(ran.err.contains(said), "{said}:\n{}", ran.err);
+    }
+    let journal = std::fs::read_to_string(place.path().join("r/journal.txt")).unwrap();
+    assert!(!journal.contains("\"event\":\"intent\""), "something was energised");
+}
+
 /// Every defect of the power side, plain, at the step that its file names; the healthy twin and healthy corners.
 #[test]
 fn every_defect_of_the_power_side_is_noticed() {

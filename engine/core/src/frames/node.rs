@@ -328,14 +328,14 @@ impl Outgoing {
             return false;
         }
         let before = (self.raws.clone(), self.sending);
-        match &layout.abandoned {
-            Some(raws) => {
-                for (place, raw) in raws {
-                    self.raws[*place] = *raw;
-                }
-                self.sending = Sending::On;
+        if let Some(raws) = &layout.abandoned {
+            for (place, raw) in raws {
+                self.raws[*place] = *raw;
             }
-            None => (self.sending, self.due) = (Sending::Stopped, None),
+            self.sending = Sending::On;
+        } else {
+            self.sending = Sending::Stopped;
+            self.due = None;
         }
         before != (self.raws.clone(), self.sending)
     }

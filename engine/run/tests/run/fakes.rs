@@ -218,9 +218,8 @@ impl FakeBench {
             "hard_wired_stop" if self.0.stop_pressed.get() => "pressed",
             "hard_wired_stop" => "ready",
             "supply_contactor" if self.0.contactor_closed() => "closed",
-            "supply_contactor" => "open",
             "load_contactor" if self.0.load_contactor_closed() => "closed",
-            "load_contactor" => "open",
+            "supply_contactor" | "load_contactor" => "open",
             _ => return None,
         };
         Some(word.to_owned())

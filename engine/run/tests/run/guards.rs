@@ -181,7 +181,7 @@ fn the_runner_shows_life_while_it_gets_its_turns() {
     assert!(gaps(&ran) <= Duration::from_millis(502), "{:?}", gaps(&ran));
     let pause = (mid_hold(), Duration::from_secs(3));
     let ran = run_with(&whole(), |world, _, _| {
-        world.faults.borrow_mut().stands_still = Some(pause)
+        world.faults.borrow_mut().stands_still = Some(pause);
     });
     assert!(gaps(&ran) >= Duration::from_secs(3), "{:?}", gaps(&ran));
     assert_eq!(stop(&ran).map(|(by, _)| by), Some(StopCause::Interlock));

@@ -17,7 +17,7 @@ fn two_contactors() -> Program {
     let mut program = whole();
     let load = opens(OnboardCharger, "load_contactor", Some(read(SHOWN, SHOWN, "V")));
     program.stop_opens.push(load);
-    program.dead.limits.1.standard = "IEC 61140".to_owned();
+    "IEC 61140".clone_into(&mut program.dead.limits.1.standard);
     program.dead.limits.1.tolerance = Tolerance::Between(volts(-60.0), volts(60.0));
     program
 }
