@@ -5,6 +5,7 @@ mod answers;
 mod asked;
 mod bad_files;
 mod challenge;
+mod chapters;
 mod charger;
 mod charger_repair;
 mod check;

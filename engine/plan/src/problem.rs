@@ -83,6 +83,7 @@ pub mod code {
             BITS_TWICE = "P065" "bits that are used twice";
             TOO_FEW_BITS = "P066" "a number that its bits cannot hold";
             TAKEN_NAME = "P067" "a name that stands for something else";
+            CHAPTER_IN_CHAPTER = "P068" "a chapter within a chapter";
         }
     }
 

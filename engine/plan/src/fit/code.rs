@@ -57,4 +57,7 @@ codes! {
     OTHER_LINK = "F044" "a link that the driver cannot use";
     NO_REST = "F045" "a point that make safe cannot set to what it wants";
     INSULATION_LIVE = "F046" "an insulation instrument on what was not proven dead";
+    UNKNOWN_CHAPTER = "F047" "a chapter that is not found";
+    OTHER_CHAPTER = "F048" "a chapter for another kind of item";
+    STEP_TWICE = "F049" "the same chapter, or the same step from two files";
 }

@@ -1,7 +1,7 @@
 //! The shipped sequences for inlets and cables: they fit their items on both benches, and the two readings of a cable's code stay
 //! apart.
 
-use crate::shipped::{drivers, load};
+use crate::shipped::{self, drivers, load};
 use pilotage_evidence::{DecisionRule, EnergyState};
 use pilotage_plan::AnyFile;
 use pilotage_plan::files::limits::LimitsFile;
@@ -23,12 +23,9 @@ fn limits(name: &str) -> LimitsFile {
 
 /// Fits by the names that stand in the sequence, with this set of codes.
 fn fitted(sequence: &str, item: &str, bench: &str, first_set: &str) -> Program {
-    let (sequence, item, bench) = (
-        file(sequence),
-        file(&format!("items/{item}")),
-        file(&format!("benches/{bench}")),
-    );
-    let (AnyFile::Sequence(sequence), AnyFile::Item(item), AnyFile::Bench(bench)) = (sequence, item, bench) else {
+    let sequence = shipped::sequence(file(sequence));
+    let (item, bench) = (file(&format!("items/{item}")), file(&format!("benches/{bench}")));
+    let (AnyFile::Item(item), AnyFile::Bench(bench)) = (item, bench) else {
         panic!("the files are of other kinds")
     };
     let mut set = limits(first_set);
