@@ -30,7 +30,7 @@ fn joined(steps: &str, chapters: &[(&str, String)]) -> Result<SequenceFile, Vec<
     })
 }
 
-fn refused(steps: &str, chapters: &[(&str, String)]) -> Vec<(&'static str, String)> {
+fn refused(steps: &str, chapters: &[(&str, String)]) -> Refused {
     let found = joined(steps, chapters).unwrap_err();
     for problem in &found {
         assert!(problem.mend.is_some() && problem.got.is_some(), "{problem:?}");
@@ -89,14 +89,17 @@ fn the_problems_of_all_chapters_come_at_once_each_with_its_own_file() {
     );
 }
 
-/// Fitted with the files of these tests.
-fn fitted(steps: &str, chapters: &[(&str, String)]) -> Result<Vec<(String, String)>, Vec<(&'static str, String)>> {
+/// Codes with their places.
+type Refused = Vec<(&'static str, String)>;
+
+/// Fitted with the files of these tests: where each step and its first act stand.
+fn fitted(steps: &str, chapters: &[(&str, String)]) -> Result<Vec<(String, String)>, Refused> {
     let mut files = Files::new(Vec::new());
     files.sequence.steps = joined(steps, chapters).unwrap().steps;
     let place = |problem: &Problem| (problem.code, problem.span.place());
     let program = files
         .fit()
-        .map_err(|found| found.iter().map(place).collect::<Vec<_>>())?;
+        .map_err(|found| found.iter().map(place).collect::<Refused>())?;
     let steps = program.steps.iter();
     let placed = steps.map(|step| (step.head.place.clone(), step.acts[0].span.place()));
     Ok(placed.collect())
