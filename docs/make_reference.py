@@ -16,7 +16,11 @@ import subprocess
 import sys
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
-KINDS = ["sequence", "limits", "item", "bench", "driver", "frames", "defect", "sides"]
+KINDS = ["sequence", "chapter", "limits", "item", "bench", "driver", "frames", "defect", "sides"]
+# The shapes of a chapter are those of a sequence: what is the same stands once.
+AS_IN = {"chapter": "sequence"}
+# Kind and name of each shape that is described at another kind, with that kind.
+described_at: dict[tuple[str, str], str] = {}
 MADE = "<!-- made by docs/make_reference.py: change the program, not this file -->\n"
 
 
@@ -44,7 +48,7 @@ def sort(kind: str, shape: dict) -> str:
         return "one of " + ", ".join(f"`{word}`" for word in shape["enum"])
     name = target(shape)
     if name:
-        return f"[{name}](#{kind}-{name.replace('_', '-')})"
+        return f"[{name}](#{described_at.get((kind, name), kind)}-{name.replace('_', '-')})"
     named = shape.get("type")
     named = [named] if isinstance(named, str) else named or []
     if not named and "anyOf" in shape:
@@ -80,6 +84,8 @@ def shape(kind: str, title: str, anchor: str, level: str, schema: dict) -> list[
     lines = [f'<a id="{anchor}"></a>', "", f"{level} {title}", "", cell(schema.get("description", "")), ""]
     if schema.get("properties"):
         lines += [*rows(kind, schema), ""]
+    elif "anyOf" in schema:
+        lines += ["One of: " + ", ".join(sort(kind, form) for form in schema["anyOf"]) + ".", ""]
     for pattern, value in schema.get("patternProperties", {}).items():
         said = cell(value.get("description", "A value."))
         lines += [f"Keys of the form `` {pattern} ``: {sort(kind, value)}. {said}", ""]
@@ -100,10 +106,16 @@ def files(program: str) -> str:
         "Kinds: " + " · ".join(f"[{kind}](#{kind})" for kind in KINDS),
         "",
     ]
-    for kind in KINDS:
-        schema = ask(program, "schema", kind)
+    schemas = {kind: ask(program, "schema", kind) for kind in KINDS}
+    for kind, other in AS_IN.items():
+        known = schemas[other]["definitions"]
+        same = [name for name, part in schemas[kind]["definitions"].items() if known.get(name) == part]
+        described_at.update({(kind, name): other for name in same})
+    for kind, schema in schemas.items():
         text += shape(kind, kind, kind, "##", schema)
         for name, part in schema.get("definitions", {}).items():
+            if (kind, name) in described_at:
+                continue
             text += shape(kind, f"{kind}: {name}", f"{kind}-{name.replace('_', '-')}", "###", part)
     return "\n".join(text).rstrip() + "\n"
 

@@ -173,7 +173,7 @@ pub enum SeverityWord {
 /// `check`
 #[derive(Debug, Args)]
 pub struct Check {
-    /// Files of any kind (sequence, item, bench, limits, driver, defect, sides): paths, or names of shipped ones.
+    /// Files of any kind (sequence, chapter, item, bench, limits, driver, frames, defect, sides): paths, or names of shipped ones.
     #[arg(required = true, value_name = "FILE")]
     pub paths: Vec<String>,
     /// One line for each problem, with file, line and column, for editors and CI.
@@ -417,7 +417,7 @@ pub struct Report {
 /// `schema`
 #[derive(Debug, Args)]
 pub struct Schema {
-    /// Kind of file: sequence, limits, item, bench, driver, defect or sides.
+    /// Kind of file: sequence, chapter, limits, item, bench, driver, frames, defect or sides.
     #[arg(value_name = "KIND")]
     pub kind: String,
 }

@@ -7,17 +7,19 @@ use crate::shipped::{Shelf, Shelves, Text};
 use pilotage_evidence::heading::InputFile;
 use pilotage_evidence::{DecisionRule, ItemKind};
 use pilotage_plan::files::bench::BenchFile;
+use pilotage_plan::files::chapter::{ChapterFile, WrittenSequence};
 use pilotage_plan::files::defect::DefectFile;
 use pilotage_plan::files::driver::DriverFile;
 use pilotage_plan::files::item::ItemFile;
 use pilotage_plan::files::limits::LimitsFile;
 use pilotage_plan::files::sequence::SequenceFile;
 use pilotage_plan::files::sides::SidesFile;
-use pilotage_plan::fit::{FitRequest, fit, take_in};
+use pilotage_plan::fit::{FitRequest, fit, take_in, unknown_chapter, whole};
 use pilotage_plan::frame_driver;
 use pilotage_plan::lower::{self, AnyFile, read as reading};
 use pilotage_plan::problem::Problem;
 use pilotage_plan::program::Program;
+use pilotage_plan::source::Sp;
 use pilotage_plan::tree;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
@@ -26,7 +28,7 @@ use std::path::Path;
 /// One file that went in: its role and its bytes.
 #[derive(Debug, Clone)]
 pub struct Input {
-    /// What it is: sequence, item, bench, driver, limits, defect, sides.
+    /// What it is: sequence, chapter, item, bench, driver, limits, defect, sides.
     pub role: &'static str,
     /// Name and bytes.
     pub text: Text,
@@ -112,6 +114,28 @@ impl<'a> Reader<'a> {
         Ok(file)
     }
 
+    /// A sequence with its chapters.
+    pub fn sequence(&mut self, name: &str) -> Result<SequenceFile, Failure> {
+        let written = self.read(Shelf::Sequences, "sequence", name, reading::read_sequence)?;
+        self.whole(written)
+    }
+
+    /// Takes the chapters of a sequence in.
+    pub fn whole(&mut self, written: WrittenSequence) -> Result<SequenceFile, Failure> {
+        whole(written, &mut |name| self.chapter(name)).map_err(|problems| self.refuse(problems))
+    }
+
+    fn chapter(&mut self, name: &Sp<String>) -> Result<ChapterFile, Vec<Problem>> {
+        let read = self.read(Shelf::Chapters, "chapter", &name.value, reading::read_chapter);
+        read.map_err(|failure| match failure {
+            Failure::Problems(problems) => problems.problems,
+            other => {
+                let mend = other.mend().unwrap_or("give another chapter").to_owned();
+                vec![unknown_chapter(name, other.to_string(), mend)]
+            }
+        })
+    }
+
     /// Problems with the texts that they stand in.
     pub fn refuse(&self, problems: Vec<Problem>) -> Failure {
         Failure::Problems(Box::new(Problems {
@@ -136,7 +160,7 @@ pub struct Request<'a> {
 pub fn load(request: Request<'_>, shelves: &Shelves) -> Result<Fitted, Failure> {
     let shelves = beside(request.sequence, shelves);
     let mut reader = Reader::new(&shelves);
-    let sequence = reader.read(Shelf::Sequences, "sequence", request.sequence, reading::read_sequence)?;
+    let sequence = reader.sequence(request.sequence)?;
     let chosen = Chosen::new(&sequence, request.fitting)?;
     let item = reader.read(Shelf::Items, "item", &chosen.item, reading::read_item)?;
     let bench = reader.read(Shelf::Benches, "bench", &chosen.bench, reading::read_bench)?;
@@ -185,7 +209,7 @@ fn limits(chosen: &str, sequence: &SequenceFile, reader: &mut Reader<'_>) -> Res
 }
 
 /// The folder of a sequence given by its path comes before the shipped files.
-fn beside(sequence: &str, shelves: &Shelves) -> Shelves {
+pub fn beside(sequence: &str, shelves: &Shelves) -> Shelves {
     let mut shelves = shelves.clone();
     let path = Path::new(sequence);
     if let (true, Some(folder)) = (path.is_file(), path.parent()) {
@@ -210,7 +234,7 @@ impl Chosen {
                 )
             })
         };
-        let default = |sp: &Option<pilotage_plan::source::Sp<String>>| sp.as_ref().map(|sp| sp.value.clone());
+        let default = |sp: &Option<Sp<String>>| sp.as_ref().map(|sp| sp.value.clone());
         Ok(Self {
             item: named(&fitting.item, default(&sequence.default_item).as_deref(), "item")?,
             bench: named(&fitting.bench, default(&sequence.default_bench).as_deref(), "bench")?,

@@ -15,6 +15,8 @@ static DRIVERS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/drivers/files");
 pub enum Shelf {
     /// Sequences, in folders by the item's kind.
     Sequences,
+    /// Chapters of sequences.
+    Chapters,
     /// Limit sets.
     Limits,
     /// Items.
@@ -33,6 +35,7 @@ impl Shelf {
     fn folder(self) -> &'static str {
         match self {
             Self::Sequences | Self::Drivers => "",
+            Self::Chapters => "chapters/",
             Self::Limits => "limits/",
             Self::Items => "items/",
             Self::Benches => "benches/",
@@ -49,6 +52,7 @@ impl Shelf {
     pub fn word(self) -> &'static str {
         match self {
             Self::Sequences => "sequence",
+            Self::Chapters => "chapter",
             Self::Limits => "limit set",
             Self::Items => "item",
             Self::Benches => "bench",
@@ -107,17 +111,12 @@ impl Shelves {
 
     /// Every shipped file of a shelf, by name, in order.
     pub fn all(shelf: Shelf) -> Vec<Text> {
-        let mut texts = Vec::new();
-        collect(shelf.root(), &mut texts);
-        texts.retain(|text| belongs(shelf, &text.name));
-        texts.sort_by(|a, b| a.name.cmp(&b.name));
-        texts
+        embedded(shelf).into_iter().map(text).collect()
     }
 }
 
-fn belongs(shelf: Shelf, name: &str) -> bool {
-    let inner = name.trim_start_matches("shipped:");
-    let others = ["limits/", "items/", "benches/", "defects/", "sides/"];
+fn belongs(shelf: Shelf, inner: &str) -> bool {
+    let others = ["chapters/", "limits/", "items/", "benches/", "defects/", "sides/"];
     match shelf {
         Shelf::Drivers => true,
         Shelf::Sequences => !others.iter().any(|other| inner.starts_with(other)),
@@ -125,21 +124,37 @@ fn belongs(shelf: Shelf, name: &str) -> bool {
     }
 }
 
-fn collect(dir: &Dir<'_>, texts: &mut Vec<Text>) {
+/// A shipped file: its path within the root of its shelf, and its bytes.
+type Embedded = (String, &'static [u8]);
+
+/// The shipped files of a shelf, by name, in order. Nothing is copied but their paths: a run looks some dozen names up.
+fn embedded(shelf: Shelf) -> Vec<Embedded> {
+    let mut files = Vec::new();
+    collect(shelf.root(), &mut files);
+    files.retain(|(path, _)| belongs(shelf, path));
+    files.sort_unstable();
+    files
+}
+
+fn text((path, bytes): Embedded) -> Text {
+    Text {
+        name: format!("shipped:{path}"),
+        bytes: bytes.to_vec(),
+    }
+}
+
+fn collect(dir: &'static Dir<'static>, found: &mut Vec<Embedded>) {
     for file in dir.files() {
         let path = file.path().to_string_lossy().replace('\\', "/");
         if Path::new(&path)
             .extension()
             .is_some_and(|extension| extension == "yaml")
         {
-            texts.push(Text {
-                name: format!("shipped:{path}"),
-                bytes: file.contents().to_vec(),
-            });
+            found.push((path, file.contents()));
         }
     }
     for below in dir.dirs() {
-        collect(below, texts);
+        collect(below, found);
     }
 }
 
@@ -174,12 +189,13 @@ fn bytes(path: &Path) -> std::io::Result<Vec<u8>> {
 /// A shipped file by its name with or without folder and ending.
 fn shipped(shelf: Shelf, name: &str) -> Option<Text> {
     let wanted = name.trim_start_matches("shipped:").trim_end_matches(".yaml");
-    Shelves::all(shelf).into_iter().find(|text| {
-        let inner = text.name.trim_start_matches("shipped:").trim_end_matches(".yaml");
+    let found = embedded(shelf).into_iter().find(|(path, _)| {
+        let inner = path.trim_end_matches(".yaml");
         inner == wanted
             || inner.strip_prefix(shelf.folder()) == Some(wanted)
             || inner.rsplit('/').next() == Some(wanted)
-    })
+    });
+    found.map(text)
 }
 
 /// So many names stand in a message; where there are more, it says how to list them.
@@ -221,15 +237,10 @@ fn near_names(name: &str, known: &[&str]) -> Vec<String> {
 }
 
 fn not_found(shelf: Shelf, name: &str) -> NotFound {
-    let known: Vec<String> = Shelves::all(shelf)
+    let known: Vec<String> = embedded(shelf)
         .iter()
-        .map(|text| {
-            text.name
-                .trim_start_matches("shipped:")
-                .trim_end_matches(".yaml")
-                .to_owned()
-        })
-        .map(|inner| inner.strip_prefix(shelf.folder()).unwrap_or(&inner).to_owned())
+        .map(|(path, _)| path.trim_end_matches(".yaml"))
+        .map(|inner| inner.strip_prefix(shelf.folder()).unwrap_or(inner).to_owned())
         .collect();
     NotFound {
         word: shelf.word(),

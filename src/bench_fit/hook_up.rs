@@ -458,7 +458,7 @@ fn order(
 }
 
 fn drawn_from(fitted: &Fitted) -> Vec<(String, String, String)> {
-    let wanted = ["sequence", "item", "bench"];
+    let wanted = ["sequence", "chapter", "item", "bench"];
     let inputs = fitted.inputs.iter().filter(|input| wanted.contains(&input.role));
     inputs
         .map(|input| {

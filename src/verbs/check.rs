@@ -52,6 +52,7 @@ fn one(path: &str, arguments: &Check, context: &mut Context<'_>) -> Result<(), F
 fn find(path: &str, context: &Context<'_>) -> Result<Text, Failure> {
     let shelves = [
         Shelf::Sequences,
+        Shelf::Chapters,
         Shelf::Limits,
         Shelf::Items,
         Shelf::Benches,

@@ -4,20 +4,18 @@ use super::Context;
 use crate::args::{Defects, SeverityWord};
 use crate::claims::{claimed_step, named_steps};
 use crate::failure::Failure;
-use crate::fitting::{Reader, all_defects};
-use crate::shipped::Shelf;
+use crate::fitting::{Reader, all_defects, beside};
 use crate::text::harmless;
 use crate::wiring::setup::{severity, severity_word};
 use pilotage_plan::files::defect::DefectFile;
-use pilotage_plan::lower::read as reading;
 use serde_json::json;
 
 /// Lists all defects, or those that a sequence should notice.
 pub(super) fn perform(arguments: &Defects, context: &mut Context<'_>) -> Result<u8, Failure> {
     let sequence = match &arguments.sequence {
         Some(name) => {
-            let shelves = context.shelves.clone();
-            Some(Reader::new(&shelves).read(Shelf::Sequences, "sequence", name, reading::read_sequence)?)
+            let shelves = beside(name, &context.shelves);
+            Some(Reader::new(&shelves).sequence(name)?)
         }
         None => None,
     };

@@ -9,7 +9,7 @@ use crate::text::harmless;
 use pilotage_core::expr::Value;
 use pilotage_core::{Quantity, Unit, format};
 use pilotage_plan::files::limits::{LimitText, LimitsFile, ToleranceText};
-use pilotage_plan::files::sequence::{ActForm, ActText, Latest, SequenceFile};
+use pilotage_plan::files::sequence::{ActForm, ActText, Latest};
 use pilotage_plan::lower::read as reading;
 use pilotage_plan::source::Formula;
 use serde_json::{Value as Json, json};
@@ -112,7 +112,9 @@ fn uses(key: &str) -> Result<Vec<String>, Failure> {
             .trim_start_matches("shipped:")
             .trim_end_matches(".yaml")
             .to_owned();
-        let sequence: SequenceFile = Reader::new(&shelves).read_text("sequence", text, reading::read_sequence)?;
+        let mut reader = Reader::new(&shelves);
+        let written = reader.read_text("sequence", text, reading::read_sequence)?;
+        let sequence = reader.whole(written)?;
         let steps = sequence
             .steps
             .iter()

@@ -10,7 +10,7 @@ use pilotage::fitting::{Fitted, all_defects};
 use pilotage::wiring::setup::{Given, setup};
 use pilotage_evidence::{DecisionRule, Event, ItemKind};
 use pilotage_plan::files::defect::DefectFile;
-use pilotage_plan::fit::{FitRequest, fit};
+use pilotage_plan::fit::{FitRequest, fit, unknown_chapter, whole};
 use pilotage_plan::lower::read::read_sequence;
 use pilotage_plan::problem::Problem;
 use pilotage_plan::program::Program;
@@ -33,7 +33,11 @@ struct Seen {
 
 pub(crate) fn fitted_text(fitted: &Fitted, text: &str) -> Result<Program, Vec<String>> {
     let words = |problems: Vec<Problem>| problems.into_iter().map(|problem| problem.message).collect::<Vec<_>>();
-    let sequence = read_sequence("random.yaml", text).map_err(words)?;
+    let written = read_sequence("random.yaml", text).map_err(words)?;
+    let sequence = whole(written, &mut |name| {
+        Err(vec![unknown_chapter(name, "none is drawn", "")])
+    })
+    .map_err(words)?;
     let request = FitRequest {
         sequence: &sequence,
         item: &fitted.item,

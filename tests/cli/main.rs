@@ -6,6 +6,7 @@ mod asked;
 mod bad_files;
 mod bench_demands;
 mod challenge;
+mod chapters;
 mod charger;
 mod charger_limits;
 mod charger_repair;

@@ -4,8 +4,8 @@ use crate::support::{Place, repository, yaml_below};
 use serde_json::Value;
 use std::collections::BTreeMap;
 
-const KINDS: [&str; 8] = [
-    "sequence", "limits", "item", "bench", "driver", "frames", "defect", "sides",
+const KINDS: [&str; 9] = [
+    "sequence", "chapter", "limits", "item", "bench", "driver", "frames", "defect", "sides",
 ];
 
 fn schema(kind: &str) -> Value {

@@ -58,7 +58,7 @@ def spoilt(document):
 
 
 validators = {}
-for kind in ("sequence", "limits", "item", "bench", "driver", "defect", "sides", "frames"):
+for kind in ("sequence", "chapter", "limits", "item", "bench", "driver", "defect", "sides", "frames"):
     schema = run_json("schema", kind)
     jsonschema.Draft7Validator.check_schema(schema)
     check.holds(f"{kind}: says draft-07", "draft-07" in schema.get("$schema", ""), str(schema.get("$schema")))

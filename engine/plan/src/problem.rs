@@ -84,6 +84,7 @@ pub mod code {
             TOO_FEW_BITS = "P066" "a number that its bits cannot hold";
             TAKEN_NAME = "P067" "a name that stands for something else";
             ABANDONED = "P068" "what an abandoned frame cannot say";
+            CHAPTER_IN_CHAPTER = "P069" "a chapter within a chapter";
         }
     }
 

@@ -122,7 +122,7 @@ fn add_rules(made: &mut Map<String, Value>, rules: &[Rule]) {
             Rule::Needs(key, other) => all.push(json!({ "dependencies": { *key: [other] } })),
             Rule::Source(source) => all.extend(source_rules(*source)),
             Rule::ByKind => all.extend(PLATES.iter().map(plate)),
-            Rule::Check(..) => {}
+            Rule::Never(_) | Rule::Check(..) => {}
         }
     }
     if !all.is_empty() {
@@ -226,12 +226,17 @@ fn either(choice: &'static Choice, definitions: &mut Map<String, Value>) -> Valu
     json!({ "anyOf": made })
 }
 
+/// Some forms are known only so that the program can say why they are refused.
+fn may_stand(record: &Record) -> bool {
+    !record.rules.iter().any(|rule| matches!(rule, Rule::Never(_)))
+}
+
 fn variants(of: &'static Variants, definitions: &mut Map<String, Value>) -> Value {
     if !definitions.contains_key(of.name) {
         definitions.insert(of.name.to_owned(), Value::Null);
         let mut seen: Vec<&str> = Vec::new();
         let mut made = Vec::new();
-        for (_, form) in of.forms {
+        for (_, form) in of.forms.iter().filter(|(_, form)| may_stand(form)) {
             if !seen.contains(&form.name) {
                 seen.push(form.name);
                 made.push(record(form, definitions));

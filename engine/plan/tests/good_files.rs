@@ -12,9 +12,11 @@ use pilotage_plan::files::limits::ToleranceText;
 use pilotage_plan::files::sequence::{
     ActForm, AnswerText, FindText, InterlockText, Latest, SequenceFile, SetText, SignalPart, WantedText,
 };
+use pilotage_plan::fit::whole;
 use pilotage_plan::lower::read;
+use pilotage_plan::problem::Problem;
 use pilotage_plan::render::{Form, render_all};
-use pilotage_plan::source::Formula;
+use pilotage_plan::source::{Formula, Sp};
 use pilotage_plan::{AnyFile, FileKind};
 
 fn good(name: &str) -> String {
@@ -24,8 +26,35 @@ fn good(name: &str) -> String {
 
 fn sequence() -> SequenceFile {
     let text = good("sequence");
-    read::read_sequence("sequence.yaml", &text)
-        .unwrap_or_else(|p| panic!("{}", render_all(&p, &|_| Some(text.as_str()), Form::Plain)))
+    let shown = |p: &[Problem]| render_all(p, &|_| Some(text.as_str()), Form::Plain);
+    let written = read::read_sequence("sequence.yaml", &text).unwrap_or_else(|p| panic!("{}", shown(&p)));
+    let chapter = &mut |name: &Sp<String>| {
+        assert_eq!(name.value, "pilot_levels");
+        read::read_chapter("chapter.yaml", &good("chapter"))
+    };
+    whole(written, chapter).unwrap_or_else(|p| panic!("{}", shown(&p)))
+}
+
+/// One flat list; each step says in which file it stands.
+#[test]
+fn the_steps_of_a_chapter_stand_where_it_is_named() {
+    let file = sequence();
+    let placed = file
+        .steps
+        .iter()
+        .map(|step| (step.id.value.as_str(), step.title.span.place()));
+    let placed: Vec<(&str, String)> = placed.collect();
+    assert_eq!(
+        placed,
+        [
+            ("WU-19", "sequence.yaml:25".to_owned()),
+            ("WU-40", "sequence.yaml:73".to_owned()),
+            ("WU-12", "chapter.yaml:5".to_owned()),
+            ("WU-14", "chapter.yaml:12".to_owned()),
+            ("WU-12", "sequence.yaml:79".to_owned()),
+        ]
+    );
+    assert_eq!(file.steps[2].acts[1].span.place(), "chapter.yaml:9");
 }
 
 fn value(formula: &Formula) -> Quantity {

@@ -74,11 +74,15 @@ fn spoilt(kind: FileKind, pointer: &str, value: Value) {
 
 #[test]
 fn spoilt_files_do_not_validate() {
-    use FileKind::{Bench, Defect, Driver, Item, Limits, Sequence, Sides};
+    use FileKind::{Bench, Chapter, Defect, Driver, Item, Limits, Sequence, Sides};
     spoilt(Sequence, "/tittle", json!("T"));
     spoilt(Sequence, "/item", json!("wallbox"));
     spoilt(Sequence, "/steps", json!([]));
     spoilt(Sequence, "/steps/0/id", json!("nineteen"));
+    spoilt(Sequence, "/steps/2", json!({"chapter": "Pilot levels"}));
+    spoilt(Sequence, "/steps/2", json!({"chapter": "pilot_levels", "id": "WU-12"}));
+    spoilt(Chapter, "/steps/0", json!({"chapter": "pilot_levels"}));
+    spoilt(Chapter, "/limits", json!("iec_61851_1_2017"));
     spoilt(Sequence, "/steps/1/do/0", json!({"hold": "1 s", "isolate": {}}));
     spoilt(Sequence, "/steps/1/do/0", json!({"wait": "1 s"}));
     spoilt(

@@ -2,10 +2,11 @@
 
 use pilotage_evidence::DecisionRule;
 use pilotage_plan::files::bench::BenchFile;
+use pilotage_plan::files::chapter::ChapterFile;
 use pilotage_plan::files::driver::DriverFile;
 use pilotage_plan::files::limits::LimitsFile;
 use pilotage_plan::files::sequence::SequenceFile;
-use pilotage_plan::fit::{FitRequest, fit, take_in};
+use pilotage_plan::fit::{FitRequest, fit, take_in, whole};
 use pilotage_plan::frame_driver::driver_of;
 use pilotage_plan::program::Program;
 use pilotage_plan::source::Sp;
@@ -107,6 +108,13 @@ fn limits(name: &Sp<String>) -> LimitsFile {
     }
 }
 
+fn chapter(name: &Sp<String>) -> ChapterFile {
+    match named("chapters", name) {
+        AnyFile::Chapter(chapter) => chapter,
+        other => panic!("{} is a {:?}", name.value, other.kind()),
+    }
+}
+
 fn named(folder: &str, name: &Sp<String>) -> AnyFile {
     let folder = files(&format!("sequences/{folder}"));
     lowered(folder.iter().find(|file| stem(file) == name.value).unwrap())
@@ -116,11 +124,11 @@ fn sequences() -> Vec<SequenceFile> {
     let folders = std::fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sequences")).unwrap();
     let mut kinds: Vec<String> = folders
         .map(|folder| folder.unwrap().file_name().into_string().unwrap())
-        .filter(|folder| !["benches", "defects", "items", "limits", "sides"].contains(&folder.as_str()))
+        .filter(|folder| !["benches", "chapters", "defects", "items", "limits", "sides"].contains(&folder.as_str()))
         .collect();
     kinds.sort();
     let sequence = |file: PathBuf| match lowered(&file) {
-        AnyFile::Sequence(sequence) => sequence,
+        AnyFile::Sequence(written) => whole(written, &mut |name| Ok(chapter(name))).unwrap(),
         other => panic!("{} is a {:?}", file.display(), other.kind()),
     };
     kinds

@@ -3,6 +3,7 @@
 //! A file is read in two steps: a spanned tree lowered through the table of shapes into these types, then named checks.
 
 pub mod bench;
+pub mod chapter;
 pub mod defect;
 pub mod driver;
 pub mod frames;

@@ -8,9 +8,10 @@ use crate::source::{Formula, Sp, Span};
 use pilotage_evidence::heading::{Basis, CautionText};
 use pilotage_evidence::{ItemKind, Side, SourceStatus};
 
-/// `pilotage: sequence/1`
+/// `pilotage: sequence/1`. Its steps are one flat list; as it was read, they are steps and names of chapters
+/// ([`super::chapter::WrittenSequence`]).
 #[derive(Debug, Clone, PartialEq)]
-pub struct SequenceFile {
+pub struct SequenceFile<S = StepText> {
     /// `title`
     pub title: Sp<String>,
     /// `item`: the kind of item that it tests.
@@ -34,9 +35,30 @@ pub struct SequenceFile {
     /// `protect`
     pub protect: Vec<ProtectText>,
     /// `steps`
-    pub steps: Vec<StepText>,
+    pub steps: Vec<S>,
     /// `not_tested`: what it knowingly leaves out: what, title, why.
     pub not_tested: Vec<pilotage_evidence::heading::NotTested>,
+}
+
+impl<S> SequenceFile<S> {
+    /// The same with the steps that are made of its own.
+    pub(crate) fn map_steps<T>(self, make: impl FnOnce(Vec<S>) -> Vec<T>) -> SequenceFile<T> {
+        SequenceFile {
+            title: self.title,
+            item: self.item,
+            basis: self.basis,
+            limits: self.limits,
+            more_limits: self.more_limits,
+            default_item: self.default_item,
+            default_bench: self.default_bench,
+            accepts: self.accepts,
+            cautions: self.cautions,
+            interlocks: self.interlocks,
+            protect: self.protect,
+            steps: make(self.steps),
+            not_tested: self.not_tested,
+        }
+    }
 }
 
 /// One entry of `interlocks`.

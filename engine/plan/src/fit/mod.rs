@@ -12,6 +12,7 @@
 //! | [`mod@attendance`] | when a person is needed |
 //! | `plate`, `services`, `names` | nameplate, bench and names, resolved |
 //! | `fitter`, `steps`, `acts`, `orders`, `reads`, `capture`, `power`, `waits`, `unroll`, `judge` | the walk over steps and acts |
+//! | `chapters` | a sequence with its chapters taken in |
 //! | `limit_sets` | several limit sets for one sequence |
 //! | `tolerance` | comparison words worked out |
 //! | `settings` | what every point was last set to |
@@ -26,6 +27,7 @@ mod budget;
 mod budget_entry;
 mod budget_finds;
 mod capture;
+mod chapters;
 pub mod code;
 mod computed;
 mod duties;
@@ -58,6 +60,7 @@ pub mod window;
 
 pub use accuracy::{Term, expanded_at};
 pub use attendance::{Attendance, attendance};
+pub use chapters::{unknown_chapter, whole};
 pub use fit_whole::fit;
 pub use fitness::{Fitness, fitness, would_decide};
 pub use limit_sets::take_in;

@@ -4,7 +4,7 @@
 //! | --- | --- |
 //! | [`mod@read`] | the entry: from a text or bytes to a file, with all problems at once |
 //! | `common` | tolerances, sources, words |
-//! | `sequence`, `acts`, `find` | the sequence |
+//! | `sequence`, `acts`, `find` | the sequence and the chapter |
 //! | `others` | limits, items, benches, defects, side rules |
 //! | `driver` | drivers |
 //! | `frames` | frames |

@@ -2,19 +2,19 @@
 
 use super::{driver, frames, others, sequence};
 use crate::files::bench::BenchFile;
+use crate::files::chapter::{ChapterFile, WrittenSequence};
 use crate::files::defect::DefectFile;
 use crate::files::driver::DriverFile;
 use crate::files::frames::FramesFile;
 use crate::files::item::ItemFile;
 use crate::files::limits::LimitsFile;
-use crate::files::sequence::SequenceFile;
 use crate::files::sides::SidesFile;
 use crate::problem::{Problem, code, in_order, quoted};
 use crate::shape::checked::{CheckedMap, Lower, Mismatch};
 use crate::shape::table::Record;
 use crate::shape::{
-    Checker, bench, defect, driver as driver_shape, frames as frames_shape, item, limits, sequence as sequence_shape,
-    sides,
+    Checker, bench, chapter, defect, driver as driver_shape, frames as frames_shape, item, limits,
+    sequence as sequence_shape, sides,
 };
 use crate::source::{Sp, Span};
 use crate::tree::{self, Content, Node};
@@ -24,6 +24,8 @@ use crate::tree::{self, Content, Node};
 pub enum FileKind {
     /// The test as written.
     Sequence,
+    /// Steps that several sequences share.
+    Chapter,
     /// A set of limits.
     Limits,
     /// The thing under test.
@@ -42,8 +44,9 @@ pub enum FileKind {
 
 impl FileKind {
     /// All kinds.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::Sequence,
+        Self::Chapter,
         Self::Limits,
         Self::Item,
         Self::Bench,
@@ -57,6 +60,7 @@ impl FileKind {
     pub const fn word(self) -> &'static str {
         match self {
             Self::Sequence => "sequence",
+            Self::Chapter => "chapter",
             Self::Limits => "limits",
             Self::Item => "item",
             Self::Bench => "bench",
@@ -71,6 +75,7 @@ impl FileKind {
     pub fn record(self) -> &'static Record {
         match self {
             Self::Sequence => &sequence_shape::SEQUENCE,
+            Self::Chapter => &chapter::CHAPTER,
             Self::Limits => &limits::LIMITS,
             Self::Item => &item::ITEM,
             Self::Bench => &bench::BENCH,
@@ -89,8 +94,10 @@ impl FileKind {
 /// A file of any kind.
 #[derive(Debug, Clone, PartialEq)]
 pub enum AnyFile {
-    /// `pilotage: sequence/1`
-    Sequence(SequenceFile),
+    /// `pilotage: sequence/1`, its chapters not yet taken in.
+    Sequence(WrittenSequence),
+    /// `pilotage: chapter/1`
+    Chapter(ChapterFile),
     /// `pilotage: limits/1`
     Limits(LimitsFile),
     /// `pilotage: item/1`
@@ -112,6 +119,7 @@ impl AnyFile {
     pub fn kind(&self) -> FileKind {
         match self {
             Self::Sequence(_) => FileKind::Sequence,
+            Self::Chapter(_) => FileKind::Chapter,
             Self::Limits(_) => FileKind::Limits,
             Self::Item(_) => FileKind::Item,
             Self::Bench(_) => FileKind::Bench,
@@ -147,7 +155,8 @@ macro_rules! typed {
 }
 
 typed! {
-    read_sequence Sequence SequenceFile;
+    read_sequence Sequence WrittenSequence;
+    read_chapter Chapter ChapterFile;
     read_limits Limits LimitsFile;
     read_item Item ItemFile;
     read_bench Bench BenchFile;
@@ -277,6 +286,7 @@ fn kind_named(text: &Sp<String>, problems: &mut Vec<Problem>) -> Option<FileKind
 fn lower(kind: FileKind, map: &CheckedMap) -> Lower<AnyFile> {
     Ok(match kind {
         FileKind::Sequence => AnyFile::Sequence(sequence::sequence(map)?),
+        FileKind::Chapter => AnyFile::Chapter(sequence::chapter(map)?),
         FileKind::Limits => AnyFile::Limits(others::limits(map)?),
         FileKind::Item => AnyFile::Item(others::item(map)?),
         FileKind::Bench => AnyFile::Bench(others::bench(map)?),

@@ -1,15 +1,16 @@
-//! The sequence, its head and its steps.
+//! The sequence, its head and its steps; the chapter.
 
 use super::acts::acts;
 use super::common::{item_kind, may_side, share, signal, small, tolerance};
 use super::picture::pictures;
+use crate::files::chapter::{ChapterFile, Entry, WrittenSequence};
 use crate::files::sequence::{ForEach, InterlockText, ProtectText, Repeat, SequenceFile, StepText};
 use crate::shape::checked::{Checked, CheckedMap, Lower, formulas_of};
 use crate::source::{Formula, Sp, Span};
 use pilotage_evidence::heading::{Basis, CautionText, NotTested};
 
 /// `pilotage: sequence/1`
-pub(super) fn sequence(map: &CheckedMap) -> Lower<SequenceFile> {
+pub(super) fn sequence(map: &CheckedMap) -> Lower<WrittenSequence> {
     Ok(SequenceFile {
         title: map.text("title")?,
         item: item_kind(map)?,
@@ -22,8 +23,17 @@ pub(super) fn sequence(map: &CheckedMap) -> Lower<SequenceFile> {
         cautions: each(map, "cautions", caution)?,
         interlocks: entries(map, "interlocks", interlock)?,
         protect: entries(map, "protect", protect)?,
-        steps: each(map, "steps", step)?,
+        steps: each(map, "steps", entry)?,
         not_tested: each(map, "not_tested", not_tested)?,
+    })
+}
+
+/// `pilotage: chapter/1`
+pub(super) fn chapter(map: &CheckedMap) -> Lower<ChapterFile> {
+    Ok(ChapterFile {
+        title: map.text("title")?,
+        item: item_kind(map)?,
+        steps: each(map, "steps", step)?,
     })
 }
 
@@ -95,6 +105,13 @@ fn not_tested(map: &CheckedMap) -> Lower<NotTested> {
         title: map.string("title")?,
         why: map.string("why")?,
     })
+}
+
+fn entry(map: &CheckedMap) -> Lower<Entry> {
+    if map.has("chapter") {
+        return Ok(Entry::Chapter(map.text("chapter")?));
+    }
+    Ok(Entry::Step(Box::new(step(map)?)))
 }
 
 fn step(map: &CheckedMap) -> Lower<StepText> {

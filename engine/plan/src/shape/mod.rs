@@ -5,6 +5,7 @@
 //! | [`table`] | what a shape is made of: records, keys, words, grammars, rules |
 //! | [`common`] | parts that several kinds of file share: tolerances, sources, sides |
 //! | [`sequence`] | the sequence |
+//! | [`mod@chapter`] | steps that several sequences share |
 //! | [`picture`] | what a report draws of a step |
 //! | [`acts`], [`find`], [`waits`], [`questions`] | the forms of act |
 //! | [`limits`], [`item`], [`mod@bench`], [`driver`], [`mod@frames`], [`defect`], [`sides`] | the other kinds of file |
@@ -14,6 +15,7 @@
 
 pub mod acts;
 pub mod bench;
+pub mod chapter;
 mod check;
 pub(crate) mod checked;
 pub mod common;

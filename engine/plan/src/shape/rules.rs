@@ -23,6 +23,7 @@ pub(super) fn run(record: &Record, map: &CheckedMap, problems: &mut Vec<Problem>
             Rule::Needs(key, other) => needs(map, key, other, problems),
             Rule::Source(rule) => source(*rule, map, problems),
             Rule::ByKind => by_kind(map, problems),
+            Rule::Never(why) => problems.push(why(map)),
             Rule::Check(_, check) => check(map, problems),
         }
     }

@@ -1,6 +1,7 @@
 //! The sequence: the test as written.
 
 use super::acts::ACT;
+use super::chapter::ENTRY;
 use super::common::{ITEM_KINDS, SIDES, TEXT, TOLERANCE, TOLERANCE_RECORD, TOLERANCE_RULES};
 use super::picture::PICTURE;
 use super::table::{
@@ -86,9 +87,9 @@ pub static SEQUENCE: Record = Record {
         ),
         Key::need(
             "steps",
-            Shape::List(&Shape::Map(&STEP), 1, 1000),
+            Shape::List(&Shape::Variants(&ENTRY), 1, 1000),
             "[{step: plate, id: WU-01, do: [{hold: 1 s}]}]",
-            "The steps, in order.",
+            "The steps, in order, and names of chapters, each for the steps of that chapter.",
         ),
         Key::may(
             "not_tested",
@@ -267,7 +268,7 @@ static NOT_TESTED: Record = Record {
     rules: &[],
 };
 
-static STEP: Record = Record {
+pub(super) static STEP: Record = Record {
     name: "step",
     describes: "One step.",
     keys: &[&[

@@ -180,6 +180,8 @@ pub enum Rule {
     Source(SourceRule),
     /// The nameplate has what the item's kind needs, and nothing else.
     ByKind,
+    /// A map of this form may not stand here; why, and how to mend it.
+    Never(fn(&CheckedMap) -> Problem),
     /// Anything else, with its name.
     Check(&'static str, fn(&CheckedMap, &mut Vec<Problem>)),
 }

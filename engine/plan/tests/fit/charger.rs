@@ -2,7 +2,7 @@
 //! dead, and dead is told by two instruments.
 
 use crate::build::{isolate, prove_dead, set, set_to, step, switched_on};
-use crate::shipped::{drivers, load};
+use crate::shipped::{self, drivers, load};
 use pilotage_core::Expr;
 use pilotage_evidence::DecisionRule;
 use pilotage_plan::files::driver::{DriverFile, FunctionForm};
@@ -29,9 +29,7 @@ fn limits(name: &str) -> LimitsFile {
 /// The quick check's heading with one step of these acts, on the bench of chargers.
 fn of_acts(acts: Vec<ActText>, bench: &str) -> Vec<&'static str> {
     let path = sequences().join("onboard_charger/quick_check.yaml");
-    let AnyFile::Sequence(mut sequence) = load(&path) else {
-        panic!("no sequence")
-    };
+    let mut sequence = shipped::sequence(load(&path));
     sequence.steps = vec![step("OB-01", acts)];
     match fitted_as(&sequence, bench, |text| text, &drivers()) {
         Ok(_) => Vec::new(),
@@ -50,9 +48,7 @@ pub(crate) fn fitted_with(
     changed: impl Fn(String) -> String,
     drivers: &BTreeMap<String, DriverFile>,
 ) -> Result<Program, Vec<Problem>> {
-    let AnyFile::Sequence(sequence) = load(&sequences().join(format!("onboard_charger/{sequence}.yaml"))) else {
-        panic!("no sequence")
-    };
+    let sequence = shipped::sequence(load(&sequences().join(format!("onboard_charger/{sequence}.yaml"))));
     fitted_as(&sequence, bench, changed, drivers)
 }
 

@@ -2,7 +2,7 @@
 //! apart.
 
 use crate::build::{set, set_to, step};
-use crate::shipped::{drivers, load};
+use crate::shipped::{self, drivers, load};
 use pilotage_evidence::{DecisionRule, EnergyState};
 use pilotage_plan::AnyFile;
 use pilotage_plan::files::limits::LimitsFile;
@@ -37,12 +37,9 @@ fn fitted_as(
     bench: &str,
     first_set: &str,
 ) -> Result<Program, Vec<Problem>> {
-    let (sequence, item, bench) = (
-        file(sequence),
-        file(&format!("items/{item}")),
-        file(&format!("benches/{bench}")),
-    );
-    let (AnyFile::Sequence(mut sequence), AnyFile::Item(item), AnyFile::Bench(bench)) = (sequence, item, bench) else {
+    let mut sequence = shipped::sequence(file(sequence));
+    let (item, bench) = (file(&format!("items/{item}")), file(&format!("benches/{bench}")));
+    let (AnyFile::Item(item), AnyFile::Bench(bench)) = (item, bench) else {
         panic!("the files are of other kinds")
     };
     change(&mut sequence);

@@ -1,9 +1,10 @@
 //! Every form of act, written as YAML, read and fitted.
 
 use crate::build::Files;
+use crate::shipped;
 use pilotage_plan::files::sequence::{AnswerText, SequenceFile};
 use pilotage_plan::program::{ActKind, Step, Wanted};
-use pilotage_plan::{AnyFile, read};
+use pilotage_plan::read;
 use std::time::Duration;
 
 const ALL_FORMS: &str = r#"
@@ -83,11 +84,7 @@ steps:
 "#;
 
 fn sequence() -> SequenceFile {
-    match read("all_forms.yaml", ALL_FORMS) {
-        Ok(AnyFile::Sequence(sequence)) => sequence,
-        Ok(_) => panic!("a sequence was expected"),
-        Err(problems) => panic!("{problems:#?}"),
-    }
+    shipped::sequence(read("all_forms.yaml", ALL_FORMS).unwrap_or_else(|problems| panic!("{problems:#?}")))
 }
 
 fn fitted() -> Vec<Step> {

@@ -3,6 +3,7 @@
 
 mod bench_files;
 mod build;
+mod chapters;
 mod charger;
 mod commands;
 mod contacts;

@@ -1,12 +1,13 @@
 //! Analyses of captured voltage and current, written as YAML, read and fitted.
 
 use crate::build::{Files, step};
+use crate::shipped;
 use pilotage_core::{Dimension, Unit};
 use pilotage_plan::files::power::{PowerFind, PowerTake};
-use pilotage_plan::files::sequence::{ActForm, SequenceFile};
+use pilotage_plan::files::sequence::ActForm;
 use pilotage_plan::fit::code;
 use pilotage_plan::program::{ActKind, Find, FindSpec};
-use pilotage_plan::{AnyFile, read};
+use pilotage_plan::read;
 
 const U: &str = "\"ac_output[L-N]\"";
 const I: &str = "\"ac_output[L]\"";
@@ -18,11 +19,8 @@ fn files(length: &str, rate: &str, analysis: &str) -> Files {
         "pilotage: sequence/1\ntitle: T\nitem: wall_unit\nlimits: test_limits\nsteps:\n  - step: one\n    id: WU-01\n    do:\n      \
          - capture: {{of: [pilot, {U}, {I}], for: {length}, rate: {rate}}}\n      - find: {{x: {analysis}}}\n"
     );
-    let file: SequenceFile = match read("power.yaml", &text) {
-        Ok(AnyFile::Sequence(file)) => file,
-        Ok(_) => panic!("a sequence was expected"),
-        Err(problems) => panic!("{problems:#?}"),
-    };
+    let file = read("power.yaml", &text).unwrap_or_else(|problems| panic!("{problems:#?}"));
+    let file = shipped::sequence(file);
     let acts = file.steps.into_iter().flat_map(|step| step.acts).collect();
     Files::new(vec![step("WU-01", acts)])
 }
@@ -175,8 +173,6 @@ fn a_ripple_has_a_bandwidth_or_a_line() {
         assert!(read("power.yaml", &text).is_err(), "{wrong}");
     }
     let text = "pilotage: sequence/1\ntitle: T\nitem: wall_unit\nlimits: x\nsteps:\n  - step: one\n    id: WU-01\n    do:\n      - find: {x: {ripple: pilot, line: pilot, take: span}}\n";
-    let Ok(AnyFile::Sequence(file)) = read("power.yaml", text) else {
-        panic!("it is well formed")
-    };
+    let file = shipped::sequence(read("power.yaml", text).expect("it is well formed"));
     assert!(matches!(file.steps[0].acts[0].form, ActForm::Find(_)));
 }

@@ -3,7 +3,8 @@
 
 use pilotage_evidence::{DecisionRule, EnergyState, ItemKind};
 use pilotage_plan::files::driver::DriverFile;
-use pilotage_plan::fit::{FitRequest, fit, fitness};
+use pilotage_plan::files::sequence::SequenceFile;
+use pilotage_plan::fit::{FitRequest, fit, fitness, whole};
 use pilotage_plan::frame_driver::driver_of;
 use pilotage_plan::program::{ActKind, Program, SafeAct, with_inner};
 use pilotage_plan::render::{Form, render_all};
@@ -30,6 +31,23 @@ fn short(path: &Path) -> String {
 pub(crate) fn load(path: &Path) -> AnyFile {
     let text = std::fs::read_to_string(path).unwrap();
     read(&short(path), &text).unwrap_or_else(|found| panic!("{}", render_all(&found, &|_| None, Form::Short)))
+}
+
+/// A sequence with those of the shipped chapters that it names.
+pub(crate) fn sequence(file: AnyFile) -> SequenceFile {
+    let written = match file {
+        AnyFile::Sequence(written) => written,
+        other => panic!("{:?}", other.kind()),
+    };
+    let chapters = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sequences/chapters");
+    let joined = whole(
+        written,
+        &mut |name| match load(&chapters.join(format!("{}.yaml", name.value))) {
+            AnyFile::Chapter(chapter) => Ok(chapter),
+            other => panic!("{}: {:?}", name.value, other.kind()),
+        },
+    );
+    joined.unwrap_or_else(|found| panic!("{}", render_all(&found, &|_| None, Form::Short)))
 }
 
 pub(crate) fn drivers() -> BTreeMap<String, DriverFile> {
@@ -68,6 +86,10 @@ fn wall_unit_benches() -> Vec<(String, AnyFile)> {
 fn every_program(mut with: impl FnMut(&str, &Program)) {
     let drivers = drivers();
     let (sequences, items) = (folder("sequences/wall_unit"), folder("sequences/items"));
+    let sequences: Vec<_> = sequences
+        .into_iter()
+        .map(|(name, file)| (name, sequence(file)))
+        .collect();
     let items: Vec<_> = items
         .into_iter()
         .filter(|(_, file)| matches!(file, AnyFile::Item(item) if item.kind.value == ItemKind::WallUnit))
@@ -80,10 +102,8 @@ fn every_program(mut with: impl FnMut(&str, &Program)) {
             for (bench_name, bench) in &benches {
                 for (limits_name, limits) in &limits {
                     let name = format!("{sequence_name} {item_name} {bench_name} {limits_name}");
-                    let (AnyFile::Sequence(sequence), AnyFile::Item(item)) = (sequence, item) else {
-                        panic!("{name}")
-                    };
-                    let (AnyFile::Bench(bench), AnyFile::Limits(limits)) = (bench, limits) else {
+                    let (AnyFile::Item(item), AnyFile::Bench(bench), AnyFile::Limits(limits)) = (item, bench, limits)
+                    else {
                         panic!("{name}")
                     };
                     let request = FitRequest {
@@ -151,8 +171,8 @@ fn small_workshop(changed: impl Fn(String) -> String) -> Result<Program, Vec<pil
     let of = |path: &str| load(&root.join("sequences").join(path));
     let bench = changed(std::fs::read_to_string(root.join("sequences/benches/small_workshop.yaml")).unwrap());
     let bench = read("small_workshop", &bench).unwrap();
-    let (AnyFile::Sequence(sequence), AnyFile::Item(item), AnyFile::Limits(limits), AnyFile::Bench(bench)) = (
-        of("onboard_charger/no_high_voltage.yaml"),
+    let sequence = sequence(of("onboard_charger/no_high_voltage.yaml"));
+    let (AnyFile::Item(item), AnyFile::Limits(limits), AnyFile::Bench(bench)) = (
         of("items/onboard_charger_7kw.yaml"),
         of("limits/iec_61851_1_2017_vehicle.yaml"),
         bench,
