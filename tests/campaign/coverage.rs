@@ -117,8 +117,9 @@ fn differences_and_ratios_of_captures_lie_within_what_is_told_of_them() {
         let covered = shares.iter().filter(|share| **share <= 1.0).count();
         let worst = shares.iter().copied().fold(0.0, f64::max);
         println!("{name}: {covered} of {seeds}, at most {worst:.2} U");
-        // NaN (0 of 0) is no cover. What never comes near its U is told too wide.
-        if covered * 100 < 95 * seeds || worst < 0.05 {
+        // NaN (0 of 0) is no cover. What never comes near its U is told too wide: noise helps a mean over the steps of its converter, and
+        // nothing tells beforehand whether it does.
+        if covered * 100 < 95 * seeds || worst < 0.02 {
             bad.push(format!("{name}: {covered} of {seeds} within U, at most {worst:.3} U"));
         }
     }

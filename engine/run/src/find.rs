@@ -341,9 +341,13 @@ impl Samples<'_> {
         match take {
             LevelTake::Mean => self.level_measured(all.mean, self.with_offset(step)),
             LevelTake::Rms => {
+                let count = self.signal.samples().len() as f64;
+                let own = Uncertainty::Known(vec![self.rounding_in_mean(count)]);
+                // What is stated as offset includes noise, which each sample has anew.
+                let noise = self.offset_standard().map(|standard| standard / count.sqrt());
+                let own = self.with_own_term(own, "noise of the samples", noise);
                 let change = |by: Disturbance| all.disturbed_rms(by.gain, by.offset) - all.rms;
-                let terms = self.disturbed(Uncertainty::Known(Vec::new()), 1.0, change);
-                measured(all.rms, self.unit.dimension, terms)
+                measured(all.rms, self.unit.dimension, self.bent(own, &change))
             }
             LevelTake::Highest => self.level_measured(all.highest, self.with_ends(step, 1.0)),
             LevelTake::Lowest => self.level_measured(all.lowest, self.with_ends(step, 1.0)),

@@ -387,34 +387,42 @@ fn scaled(found: Estimate, scale: f64) -> Estimate {
 impl Samples<'_> {
     /// What gain, offset and rounding of this channel do to a value, by trying them out either way. `count` samples average
     /// the rounding.
-    pub(crate) fn disturbed(&self, terms: Uncertainty, count: f64, change: impl Fn(Disturbance) -> f64) -> Uncertainty {
-        // The slope, with its sign; and what the value does alike in both directions (an offset makes any rms larger).
-        let effect = |plus: Disturbance, minus: Disturbance| {
-            let (up, down) = (change(plus), change(minus));
-            let (slope, alike) = (0.5 * (up - down), 0.5 * (up + down));
-            (slope * slope + alike * alike).sqrt().copysign(slope)
-        };
-        let gain = |gain: f64| {
-            let by = |gain| Disturbance { gain, offset: 0.0 };
-            effect(by(gain), by(-gain))
-        };
-        let offset = |offset: f64| {
-            let by = |offset| Disturbance { gain: 0.0, offset };
-            effect(by(offset), by(-offset))
-        };
-        let terms = self.with_term(terms, "gain", self.channel.gain_standard.map(gain));
-        let terms = self.with_term(terms, "offset", self.offset_standard().map(offset));
+    fn disturbed(&self, terms: Uncertainty, count: f64, change: impl Fn(Disturbance) -> f64) -> Uncertainty {
+        let terms = self.bent(terms, &change);
         let rounding = self.rounding_in_mean(count).standard;
-        self.with_own_term(terms, "resolution", Some(offset(rounding)))
+        self.with_own_term(terms, "resolution", Some(of_offset(&change, rounding)))
+    }
+
+    /// What gain and offset do.
+    pub(crate) fn bent(&self, terms: Uncertainty, change: &dyn Fn(Disturbance) -> f64) -> Uncertainty {
+        let of_gain = |gain: f64| {
+            let by = |gain| Disturbance { gain, offset: 0.0 };
+            effect(change, by(gain), by(-gain))
+        };
+        let terms = self.with_term(terms, "gain", self.channel.gain_standard.map(of_gain));
+        let offset = self.offset_standard().map(|offset| of_offset(change, offset));
+        self.with_term(terms, "offset", offset)
     }
 
     /// Rounding to steps, as it is left in a mean over so many samples. It is a noise of its own in each sample only where the
     /// signal passes many steps; else it stays whole.
-    fn rounding_in_mean(&self, count: f64) -> Contribution {
+    pub(crate) fn rounding_in_mean(&self, count: f64) -> Contribution {
         let step = self.step_standard();
         let passes_many =
             levels(self.signal.samples()).is_ok_and(|levels| levels.span() > MANY_STEPS * step * 12f64.sqrt());
         let left = if passes_many { step / count.sqrt() } else { step };
         Contribution::normal(self.source("resolution"), left)
     }
+}
+
+fn of_offset(change: &dyn Fn(Disturbance) -> f64, offset: f64) -> f64 {
+    let by = |offset| Disturbance { gain: 0.0, offset };
+    effect(change, by(offset), by(-offset))
+}
+
+/// The slope, with its sign; and what the value does alike in both directions (an offset makes any rms larger).
+fn effect(change: &dyn Fn(Disturbance) -> f64, plus: Disturbance, minus: Disturbance) -> f64 {
+    let (up, down) = (change(plus), change(minus));
+    let (slope, alike) = (0.5 * (up - down), 0.5 * (up + down));
+    (slope * slope + alike * alike).sqrt().copysign(slope)
 }
