@@ -10,6 +10,18 @@ fn text_of(path: &str) -> String {
     std::fs::read_to_string(repository(path)).unwrap()
 }
 
+/// A sequence with the steps of its chapters where it names them.
+fn sequence(path: &str) -> String {
+    let whole = |line: &str| match line.strip_prefix("  - chapter: ") {
+        Some(name) => {
+            let chapter = text_of(&format!("sequences/chapters/{name}.yaml"));
+            chapter.split_once("\nsteps:\n").unwrap().1.to_owned()
+        }
+        None => format!("{line}\n"),
+    };
+    text_of(path).lines().map(whole).collect()
+}
+
 /// The charger with other parameters.
 fn with_parameters(place: &Place, parameters: &str) -> String {
     let item = text_of("sequences/items/onboard_charger_7kw.yaml");
@@ -31,7 +43,7 @@ fn step<'t>(sequence: &'t str, title: &str) -> &'t str {
 
 /// The quick check up to a step, and then another one: charger, supply and sink are as the steps before leave them.
 fn quick_check_then(before: &str, own: &str) -> String {
-    let quick = text_of(QUICK);
+    let quick = sequence(QUICK);
     let end = quick.find(&format!("  - step: {before}\n")).unwrap();
     let own = own.split("\n  # ").next().unwrap();
     format!("{}{own}\n", &quick[..end])
@@ -101,7 +113,7 @@ fn instruments_that_do_not_agree_under_load_are_the_bench() {
 #[test]
 fn a_pulse_of_current_counts_where_none_may_flow() {
     let place = Place::new();
-    let repair = text_of(REPAIR);
+    let repair = sequence(REPAIR);
     let shipped = step(&repair, "a sink at 0 V, and one the wrong way round");
     let empty = "load.voltage: 0 V, load.current: 1 A";
     assert_eq!(shipped.matches(empty).count(), 1);
@@ -127,7 +139,7 @@ fn a_pulse_of_current_counts_where_none_may_flow() {
 /// A voltage that goes beyond where it settles, shown by a sink that holds the contacts so.
 #[test]
 fn a_voltage_that_overshoots_into_constant_voltage_is_noticed() {
-    let repair = text_of(REPAIR);
+    let repair = sequence(REPAIR);
     let shipped = step(
         &repair,
         "into constant voltage, as a battery that is nearly full takes less and less",
@@ -181,7 +193,7 @@ fn a_current_without_an_offer_is_judged() {
 #[test]
 fn what_is_discharged_is_so_either_way_round_and_the_sink_is_named_as_a_source() {
     for path in [QUICK, REPAIR] {
-        let text = text_of(path);
+        let text = sequence(path);
         for line in text.lines().filter(|line| line.contains("dc_output.voltage: {")) {
             assert!(line.contains("between: [-60 V, 60 V]"), "{path}: {line}");
         }
