@@ -1,10 +1,11 @@
 //! A reading's foreseen uncertainty against one limit: what comes of it, and which of several passes is told.
 
-use super::accuracy::{Term, at_value, expanded_at};
+use super::accuracy::{Term, expanded_at};
 use super::budget::{Foreseen, Place, Walk};
 use super::fitness::{Fitness, says};
 use super::window::{Decides, Weighed, some_bound, weigh, width};
 use pilotage_core::Quantity;
+use pilotage_core::uncertainty::propagate;
 use pilotage_evidence::heading::LimitPlate;
 
 impl Walk<'_> {
@@ -21,13 +22,21 @@ impl Walk<'_> {
         self.keep(entry);
     }
 
-    /// The terms that count where a reading has a value: its own, less those of bounds that come of readings.
+    /// The terms that count where a reading has a value: its own, less those of bounds that come of readings. Its own still grow with it.
     fn counted(&self, place: Place<'_>, limit: &LimitPlate, reading: &Foreseen, si: f64) -> Result<Vec<Term>, String> {
-        let terms = self.terms_at(reading, si, place.act)?;
-        if limit.bounds.is_none() {
-            return Ok(terms);
+        let own = self.terms_at(reading, si, place.act)?;
+        let Some(bounds) = &limit.bounds else {
+            return Ok(own);
+        };
+        let mut less_bound = own.clone();
+        for of_bound in self.terms(&propagate(&[(-1.0, bounds)]), place.act) {
+            match less_bound.iter_mut().find(|term| term.source == of_bound.source) {
+                Some(term) => term.fixed += of_bound.fixed,
+                None => less_bound.push(of_bound),
+            }
         }
-        Ok(self.terms(&limit.counted(&at_value(&terms, si)), place.act))
+        let smaller = expanded_at(&less_bound, si) < expanded_at(&own, si);
+        Ok(if smaller { own } else { less_bound })
     }
 
     /// What comes of a limit.
