@@ -132,7 +132,9 @@ impl OnboardCharger {
     fn bulk(&self, state: State, seen: Seen, phase: f64, less_j: f64) -> (Bulk, Option<(f64, Event)>) {
         let power = &self.power;
         let works = matches!(power.stage, Stage::Boost | Stage::Check | Stage::Deliver);
-        if works && (power.drawn_w > 0.0 || seen.source_v <= 0.0 || power.stage != Stage::Boost) {
+        // What an input stage loses that may not draw comes out of the bulk capacitor.
+        let moves = power.drawn_w > 0.0 || power.loss_w > 0.0;
+        if works && (moves || seen.source_v <= 0.0 || power.stage != Stage::Boost) {
             let worked = Bulk::Worked {
                 joule: (0.5 * power.parts.c_bulk * state.bulk_v * state.bulk_v - less_j).max(0.0),
                 net_w: power.drawn_w - power.loss_w,
