@@ -6,7 +6,7 @@ use crate::values::missing;
 use pilotage_core::power::{
     Disturbance, Estimate, Harmonics, Lack, Line, Power, PowerAnalysis, Response, Surge, response, ripple, surge,
 };
-use pilotage_core::signal::levels;
+use pilotage_core::signal::{Levels, levels};
 use pilotage_core::uncertainty::rectangular;
 use pilotage_core::{Contribution, Datum, Dimension, NoValue, Quantity, Uncertainty};
 use pilotage_plan::files::power::{DistortionTake, InrushTake, PairOf, PowerFind, PowerTake, ResponseTake, RippleTake};
@@ -279,13 +279,17 @@ impl<'c> Look<'c> {
     /// A peak is one sample: the highest or the lowest of them, with or without an error of the channel; its rounding is not averaged.
     fn inrush_peak(samples: &Samples<'_>) -> Datum {
         let found = levels(samples.signal.samples()).map_err(|lack| lack.in_unit(samples.unit))?;
-        let peak = |by: Disturbance| {
-            let seen = |sample: f64| (sample * (1.0 + by.gain) + by.offset).abs();
-            seen(found.lowest).max(seen(found.highest))
+        let change = |by: Disturbance| {
+            let seen = |sample: f64| sample * (1.0 + by.gain) + by.offset;
+            let disturbed = Levels {
+                lowest: seen(found.lowest),
+                highest: seen(found.highest),
+                ..found
+            };
+            disturbed.peak() - found.peak()
         };
-        let value = peak(Disturbance::default());
-        let terms = samples.disturbed(Uncertainty::Known(Vec::new()), 1.0, |by| peak(by) - value);
-        measured(value, Dimension::CURRENT, terms)
+        let terms = samples.disturbed(Uncertainty::Known(Vec::new()), 1.0, change);
+        measured(found.peak(), Dimension::CURRENT, terms)
     }
 
     fn inrush(&self, of: &String, take: InrushTake, above: f64) -> Datum {

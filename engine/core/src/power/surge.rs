@@ -18,7 +18,7 @@ pub struct Surge {
 
 /// Looks at a whole capture, samples joined by straight lines. With a level of 0 the whole capture counts.
 pub fn surge(samples: &[f64], interval_s: f64, above: f64) -> Result<Surge, Lack> {
-    levels(samples)?;
+    let peak = levels(samples)?.peak();
     if !(interval_s > 0.0 && interval_s.is_finite()) {
         return Err(Lack::NotPositive {
             what: "the time between samples",
@@ -27,7 +27,7 @@ pub fn surge(samples: &[f64], interval_s: f64, above: f64) -> Result<Surge, Lack
     }
     let level = above.max(0.0);
     let mut surge = Surge {
-        peak: samples.iter().fold(0.0, |peak, sample| sample.abs().max(peak)),
+        peak,
         above_s: 0.0,
         square_time: 0.0,
         passages: 0,

@@ -23,6 +23,11 @@ impl Levels {
         square.max(0.0).sqrt()
     }
 
+    /// Largest magnitude of a sample.
+    pub fn peak(&self) -> f64 {
+        self.lowest.abs().max(self.highest.abs())
+    }
+
     /// Highest minus lowest.
     pub fn span(&self) -> f64 {
         self.highest - self.lowest
