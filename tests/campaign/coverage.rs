@@ -4,6 +4,7 @@
 use crate::bench::{Plot, run, shipped};
 use crate::draw::on_all_cores;
 use crate::random::fitted_text;
+use crate::sequences::{GUARDS, HEAD};
 use crate::size;
 use pilotage::wiring::setup::setup;
 use pilotage_core::uncertainty::expanded;
@@ -11,25 +12,7 @@ use pilotage_evidence::Event;
 use std::collections::BTreeMap;
 
 /// Two channels of one range and one of another on one voltage, AC and DC, twice.
-const SEQUENCE: &str = r#"pilotage: sequence/1
-title: One voltage on every channel
-item: wall_unit
-limits: iec_61851_1_2017
-default_item: wall_unit_32a
-default_bench: mid_bench
-basis:
-  - {standard: IEC 61851-1, edition: "2017", part: Annex A}
-accepts:
-  rated_current: {between: [6 A, 32 A]}
-cautions:
-  - signal: danger
-    text: "The connector carries mains voltage."
-interlocks:
-  enclosure: {must_be: closed, every: 50 ms}
-  hard_wired_stop: {proven_within: 12 h}
-protect:
-  terminal.temperature: {at_most: 90 °C, every: 1 s}
-steps:
+const STEPS: &str = r#"steps:
   - step: one voltage on every channel
     id: RA-01
     do:
@@ -85,7 +68,8 @@ const TRUTH: [(&str, f64); 10] = [
 
 /// Error and expanded uncertainty of each.
 fn told(fitted: &pilotage::fitting::Fitted, seed: u64) -> BTreeMap<String, (f64, f64)> {
-    let program = fitted_text(fitted, SEQUENCE).unwrap();
+    let text = format!("{HEAD}{}{STEPS}", GUARDS.replace("EVERY", "50 ms"));
+    let program = fitted_text(fitted, &text).unwrap();
     let item = setup(&fitted.item, None, seed).unwrap();
     let plot = Plot {
         seed,

@@ -5,7 +5,8 @@
 use crate::draw::Draw;
 use std::fmt::Write;
 
-const HEAD: &str = r#"pilotage: sequence/1
+/// Everything before the guards.
+pub(crate) const HEAD: &str = r#"pilotage: sequence/1
 title: A random sequence
 item: wall_unit
 limits: iec_61851_1_2017
@@ -20,7 +21,8 @@ cautions:
     text: "The connector carries mains voltage."
 "#;
 
-const GUARDS: &str = r"interlocks:
+/// Interlocks and protections; `EVERY` stands for a time.
+pub(crate) const GUARDS: &str = r"interlocks:
   enclosure: {must_be: closed, every: EVERY}
   hard_wired_stop: {proven_within: 12 h}
 protect:
