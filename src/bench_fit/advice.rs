@@ -6,7 +6,7 @@ use crate::shipped::{Shelf, Shelves};
 use pilotage_evidence::ItemKind;
 use pilotage_plan::files::bench::BenchFile;
 use pilotage_plan::files::driver::DriverFile;
-use pilotage_plan::fit::points::{Holds, PointShape, find_point};
+use pilotage_plan::fit::points::{Holds, PointShape, point_of};
 use pilotage_plan::fit::{Decides, Fitness, would_decide};
 use pilotage_plan::lower::read as reading;
 use std::collections::BTreeMap;
@@ -130,7 +130,7 @@ fn points_in(kind: ItemKind, why: &str) -> Vec<(&str, &'static PointShape)> {
     let quoted = why.split('`').skip(1).step_by(2);
     let found = quoted.filter_map(|text| {
         let point = text.split(':').next().unwrap_or(text).trim();
-        find_point(kind, point).ok().map(|found| (point, found.shape))
+        point_of(kind, point).map(|found| (point, found.shape))
     });
     found.collect()
 }

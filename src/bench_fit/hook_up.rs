@@ -4,7 +4,7 @@
 use crate::fitting::Fitted;
 use pilotage_evidence::{ItemKind, SignalWord};
 use pilotage_plan::files::bench::ServiceText;
-use pilotage_plan::fit::points::find_point;
+use pilotage_plan::fit::points::point_of;
 use pilotage_plan::kind::{Found, KindTable, PointShape, Terminal, place_words, table_of, terminals};
 use pilotage_plan::points_used;
 use pilotage_plan::program::{Program, SafeAct};
@@ -78,7 +78,7 @@ impl<'a> Page<'a> {
 
     fn service(&mut self, service: &'a ServiceText) {
         let point = &service.point.value;
-        let (Some(found), Ok(known)) = (terminals(self.kind, point), find_point(self.kind, point)) else {
+        let (Some(found), Some(known)) = (terminals(self.kind, point), point_of(self.kind, point)) else {
             return;
         };
         let shape = known.shape;

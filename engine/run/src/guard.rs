@@ -61,11 +61,11 @@ enum Wanted {
 struct Tally {
     checks: u64,
     good_at: Option<RunTime>,
-    last: String,
+    last: Option<Answer>,
+    /// The lowest and the highest value that a protection saw.
     extremes: Option<(Extreme, Extreme)>,
 }
 
-/// The lowest or highest value that a protection saw.
 #[derive(Debug, Clone)]
 struct Extreme {
     si: f64,
@@ -200,7 +200,7 @@ impl<'a, B: Bench, C: Clock> Watch<'a, B, C> {
             checks: tally.take().checks,
             at: now,
         })?;
-        if let Some(Ok(answer)) = &seen {
+        if let Some(Ok(answer)) = seen {
             tally.saw(guard, answer);
         }
         Ok(())
@@ -313,13 +313,13 @@ impl Guard {
                 name: point,
                 held: true,
                 checks: tally.checks,
-                detail: tally.last.clone(),
+                detail: tally.said(self),
             },
             TripKind::Protection => Event::Protection {
                 point,
                 held: true,
                 checks: tally.checks,
-                detail: tally.range(),
+                detail: tally.range(self),
             },
         }
     }
@@ -338,30 +338,33 @@ impl Tally {
         )
     }
 
-    fn saw(&mut self, guard: &Guard, answer: &Answer) {
+    fn saw(&mut self, guard: &Guard, answer: Answer) {
         self.good_at = Some(answer.taken.0);
-        self.last = wording::answer(answer, &guard.read.unit);
         if let (Wanted::Inside(_), Ok(seen)) = (&guard.wanted, &answer.datum) {
-            self.reached(seen.value.si());
+            self.reached(seen.value.si(), || wording::answer(&answer, &guard.read.unit));
         }
+        self.last = Some(answer);
     }
 
-    fn reached(&mut self, si: f64) {
-        let here = || Extreme {
-            si,
-            words: self.last.clone(),
-        };
+    fn reached(&mut self, si: f64, words: impl Fn() -> String) {
+        let here = || Extreme { si, words: words() };
         let (lowest, highest) = self.extremes.take().unwrap_or_else(|| (here(), here()));
         let lowest = if si < lowest.si { here() } else { lowest };
         let highest = if si > highest.si { here() } else { highest };
         self.extremes = Some((lowest, highest));
     }
 
-    fn range(&self) -> String {
+    /// The last answer; nothing where there was none.
+    fn said(&self, guard: &Guard) -> String {
+        let last = self.last.as_ref();
+        last.map(|answer| wording::answer(answer, &guard.read.unit)).unwrap_or_default()
+    }
+
+    fn range(&self, guard: &Guard) -> String {
         match &self.extremes {
             Some((low, high)) if low.words == high.words => format!("always {}", low.words),
             Some((low, high)) => format!("between {} and {}", low.words, high.words),
-            None => self.last.clone(),
+            None => self.said(guard),
         }
     }
 }

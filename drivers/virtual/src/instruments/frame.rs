@@ -45,7 +45,7 @@ pub(crate) fn before(time: RunTime, length: Duration) -> RunTime {
 /// What is particular to one kind of instrument.
 pub(crate) trait Model {
     /// What it can be told.
-    type Order;
+    type Order: Clone;
     /// Field 2 of `*IDN?`.
     const NAME: &'static str;
     /// Reads a line into orders.
@@ -79,6 +79,8 @@ pub(crate) struct Instrument<M: Model> {
     status: Status,
     completion_wanted: bool,
     job: Option<Job<M::Order>>,
+    /// The last line that came, and what it says: a guard is asked the same all the time.
+    before: (Vec<u8>, Vec<Unit<M::Order>>),
 }
 
 /// A line being executed.
@@ -98,6 +100,7 @@ impl<M: Model> Instrument<M> {
             status: Status::power_on(),
             completion_wanted: false,
             job: None,
+            before: (Vec::new(), M::read(b"")),
         }
     }
 
@@ -179,7 +182,10 @@ impl<M: Model> Responder for Instrument<M> {
         if self.job.take().is_some() {
             self.status.fault(ErrorCode::QueryInterrupted.into());
         }
-        let units = VecDeque::from(M::read(line));
+        if self.before.0 != line {
+            self.before = (line.to_vec(), M::read(line));
+        }
+        let units = VecDeque::from(self.before.1.clone());
         let ready = now.plus(self.takes(units.front(), now));
         self.job = Some(Job {
             units,

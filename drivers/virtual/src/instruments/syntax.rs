@@ -14,7 +14,7 @@ use scpi::{Context, Device};
 pub(crate) const LONGEST_LINE: usize = 4096;
 
 /// One noted command of a line.
-#[derive(Debug, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Unit<O> {
     /// One that every instrument has.
     Common(Common),

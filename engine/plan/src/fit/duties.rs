@@ -98,7 +98,7 @@ impl Fitter<'_> {
         let has_source = self.has_source();
         for shape in points::points_of(kind).filter(|shape| shape.needed) {
             for point in points::names_of(shape) {
-                let bracket = points::find_point(kind, &point).ok().and_then(|point| point.bracket);
+                let bracket = points::point_of(kind, &point).and_then(|point| point.bracket);
                 let wanted = has_source || !self.services.of(&point).is_empty();
                 if wanted && bracket.is_none_or(|bracket| self.plate.has(bracket)) {
                     missing.extend(self.missing_service(shape, &point));
@@ -160,7 +160,7 @@ impl Fitter<'_> {
         let mut missing = Vec::new();
         for contactor in self.table.contactors {
             let Some((with, why)) = contactor.with else { continue };
-            let Ok(found) = points::find_point(kind, contactor.point) else {
+            let Some(found) = points::point_of(kind, contactor.point) else {
                 continue;
             };
             if !self.services.of(with).is_empty()

@@ -3,7 +3,7 @@
 
 use super::accuracy::Term;
 use super::budget::walk;
-use super::points::find_point;
+use super::points::point_of;
 use super::window::Decides;
 use super::{names, window};
 use crate::files::bench::{BenchFile, ServiceText};
@@ -139,7 +139,7 @@ pub fn would_decide(
 fn by_pattern(kind: ItemKind, points: &[String]) -> Vec<Vec<&str>> {
     let mut groups: BTreeMap<Option<&str>, Vec<&str>> = BTreeMap::new();
     for point in points {
-        let pattern = find_point(kind, point).ok().map(|found| found.shape.pattern);
+        let pattern = point_of(kind, point).map(|found| found.shape.pattern);
         groups.entry(pattern).or_default().push(point);
     }
     groups.into_values().collect()
@@ -152,7 +152,7 @@ fn measures_the_same(
     (driver, function): (&DriverFile, &FunctionText),
     fitness: &Fitness,
 ) -> bool {
-    let pattern = |point: &str| find_point(kind, point).ok().map(|found| found.shape.pattern);
+    let pattern = |point: &str| point_of(kind, point).map(|found| found.shape.pattern);
     let driver_of = |service: &ServiceText| {
         let own = bench.instruments.iter().find(|own| own.name.value == service.by.value);
         own.map(|own| own.driver.value.as_str())

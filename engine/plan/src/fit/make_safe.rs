@@ -78,8 +78,7 @@ impl Lines<'_, '_> {
 
     fn bleed(&mut self, point: &str, below_si: f64, deadline: Duration, off: (&str, &str)) {
         let read = read_spec(self.fitter, point, point);
-        let dimension = super::points::find_point(self.fitter.request.sequence.item.value, point)
-            .ok()
+        let dimension = super::points::point_of(self.fitter.request.sequence.item.value, point)
             .and_then(|found| super::reads::dimension_of(found.shape))
             .expect("a table reads its own points");
         let below = Quantity::new(below_si, dimension).expect("a literal is finite");
@@ -165,7 +164,7 @@ impl Fitter<'_> {
     fn check_words_of_rest(&mut self) {
         let kind = self.request.sequence.item.value;
         for (point, wanted) in words(self) {
-            let needed = super::points::find_point(kind, point).is_ok_and(|found| found.shape.needed);
+            let needed = super::points::point_of(kind, point).is_some_and(|found| found.shape.needed);
             let Some(has) = self.services.choices(point).filter(|_| !needed) else {
                 continue;
             };

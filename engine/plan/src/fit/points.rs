@@ -35,15 +35,16 @@ pub struct Point<'p> {
     pub bracket: Option<&'p str>,
 }
 
-/// Finds a point, or the nearest name that exists.
+/// Finds a point, or the nearest name that exists; [`point_of`] for whom that name is nothing.
 pub fn find_point(kind: ItemKind, name: &str) -> Result<Point<'_>, Option<String>> {
-    let table = table_of(kind).ok_or(None)?;
-    for shape in table.all_points() {
-        if let Some(point) = matches_pattern(shape, name) {
-            return Ok(point);
-        }
-    }
-    Err(near::nearest(name, all_names(kind)))
+    point_of(kind, name).ok_or_else(|| near::nearest(name, all_names(kind)))
+}
+
+/// The point of that name, if the kind has it.
+pub fn point_of(kind: ItemKind, name: &str) -> Option<Point<'_>> {
+    table_of(kind)?
+        .all_points()
+        .find_map(|shape| matches_pattern(shape, name))
 }
 
 /// The lines of other kinds of item for a point that this kind does not have: one bench may serve several kinds.
@@ -56,7 +57,7 @@ pub(crate) fn of_other_kinds(kind: ItemKind, name: &str) -> Vec<&'static PointSh
     ]
     .into_iter()
     .filter(|other| *other != kind)
-    .filter_map(|other| find_point(other, name).ok())
+    .filter_map(|other| point_of(other, name))
     .map(|point| point.shape)
     .collect()
 }

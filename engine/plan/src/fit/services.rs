@@ -109,16 +109,13 @@ fn follow<'a>(
     text: &'a ServiceText,
 ) -> Result<Service<'a>, Box<Problem>> {
     let name = &text.point.value;
-    let shapes = match points::find_point(kind, name) {
-        Ok(point) => vec![point.shape],
-        Err(near) => {
-            let others = points::of_other_kinds(kind, name);
-            if others.is_empty() {
-                return Err(unknown_point(text, near));
-            }
-            others
-        }
+    let shapes = match points::point_of(kind, name) {
+        Some(point) => vec![point.shape],
+        None => points::of_other_kinds(kind, name),
     };
+    if shapes.is_empty() {
+        return Err(unknown_point(text, points::find_point(kind, name).err().flatten()));
+    }
     let instrument = instrument_of(bench, text)?;
     let driver = driver_of(drivers, instrument)?;
     check_link(instrument, driver)?;

@@ -2,7 +2,7 @@
 //! hook-up page is drawn from it.
 
 use super::table::{KindTable, table_of};
-use crate::fit::points::find_point;
+use crate::fit::points::point_of;
 use pilotage_evidence::ItemKind;
 
 /// A conductor at a place of the item, e.g. `L` at `ac_output`.
@@ -39,7 +39,7 @@ pub enum Found {
 /// Where a point of a kind of item is found; `None` where the kind has no such point.
 pub fn terminals(kind: ItemKind, point: &str) -> Option<Found> {
     let table = table_of(kind)?;
-    let shape = find_point(kind, point).ok()?.shape;
+    let shape = point_of(kind, point)?.shape;
     // While these are read the pilot load is led to the meter, and nothing of it to the item.
     if matches!(point, "pilot_load.path_resistance" | "pilot_load.diode_drop") {
         return Some(Found::Bench("the bench's own pilot load"));

@@ -11,8 +11,8 @@ pub(in super::super) const ORDERS: [u8; 4] = [1, 3, 5, 7];
 const MOST: usize = 20;
 /// Half of the highest even order in a square of such a wave.
 const SQUARES: usize = 2 * MOST - 1;
-/// Values after which a rotating pointer is set anew.
-const RENEW: usize = 256;
+/// Values after which a wave is reckoned anew from its function.
+const RENEW: usize = 64;
 
 /// √2·Σ|p|·sin(h·θ + arg p), θ = ω·(t − start) + angle, of the first `N` odd orders: those of [`ORDERS`] where nothing else is said
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -134,7 +134,7 @@ impl<const N: usize> Wave<N> {
         even
     }
 
-    /// Appends `count` values: rotating pointers, set anew from the exact function every 256 values.
+    /// Appends `count` values, which go on from the exact function anew every 64 values.
     pub(in super::super) fn samples(&self, from_s: f64, interval_s: f64, count: usize, out: &mut Vec<f64>) {
         if self.is_nothing() {
             out.extend(std::iter::repeat_n(0.0, count));
@@ -163,13 +163,17 @@ fn low(all: &[Complex], used: usize) -> Option<[Complex; ORDERS.len()]> {
     all.first_chunk().copied().filter(|_| used <= ORDERS.len())
 }
 
-/// Appends the sum of some pointers, turned on from value to value.
-fn turn<const N: usize>(mut pointers: [Complex; N], steps: [Complex; N], count: usize, out: &mut Vec<f64>) {
+/// Appends the sum of some pointers, turned on from value to value. Only what is seen of a pointer is kept:
+/// sin(φ + 2δ) = 2·cos δ·sin(φ + δ) − sin φ, whose error grows with the number of values only.
+fn turn<const N: usize>(pointers: [Complex; N], steps: [Complex; N], count: usize, out: &mut Vec<f64>) {
+    let twice_cos = steps.map(|step| 2.0 * step.re);
+    let mut now = pointers.map(|pointer| pointer.im);
+    let mut before: [f64; N] = std::array::from_fn(|k| (pointers[k] * steps[k].conjugate()).im);
     out.extend((0..count).map(|_| {
         let mut value = 0.0;
-        for (pointer, step) in pointers.iter_mut().zip(steps) {
-            value += pointer.im;
-            *pointer = *pointer * step;
+        for k in 0..N {
+            value += now[k];
+            (before[k], now[k]) = (now[k], twice_cos[k] * now[k] - before[k]);
         }
         value
     }));

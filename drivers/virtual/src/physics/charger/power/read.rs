@@ -185,10 +185,11 @@ impl OnboardCharger {
         phasors
     }
 
-    /// The wave of a node of the AC side, with the distortion of what the input stage draws.
+    /// The wave of a node of the AC side, with the distortion of what the input stage draws; none on the DC side.
     pub(super) fn ac_wave(&self, stretch: &Stretch, node: Node) -> Wave<CURRENT_ORDERS> {
         let mut all = [Complex::ZERO; CURRENT_ORDERS];
-        if stretch.mains.switching.source_v > 0.0 && stretch.pins == Pins::Fed {
+        let of_ac = matches!(node, Node::In(_) | Node::InCurrent | Node::PeCurrent);
+        if of_ac && stretch.mains.switching.source_v > 0.0 && stretch.pins == Pins::Fed {
             let phasors = self.phasors(&stretch.mains.switching);
             let own = if node == Node::PeCurrent {
                 Some(phasors.leaking())
