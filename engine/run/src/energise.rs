@@ -71,6 +71,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         if is_supply(&order.order().point, &order.order().to) == Some(true) {
             self.supply_on = true;
         }
+        self.ordered = Some(self.clock.now());
         match self.bench.energise(order, permit).await {
             Ok(exchanges) => {
                 self.put_applied(act.number, words.clone(), exchanges)?;

@@ -1,6 +1,7 @@
 //! Looking at a point again and again: until it comes, to see that it does not come, until it stays.
 //!
-//! A time found by looking is an interval: the event came between the look before and the look that saw it.
+//! A time found by looking is an interval: the event came between the look before and the look that saw it. What it waits for began with the
+//! orders directly before, which took effect somewhere between the sending of the first and the wait's own beginning.
 
 use crate::halt::Halt;
 use crate::runner::{Named, Runner, no_value};
@@ -48,9 +49,10 @@ struct Looked {
 }
 
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
-    /// Waits for a condition; the time that it took becomes a reading, judged against its deadline.
-    pub(crate) async fn wait_for(&mut self, spec: &WaitSpec) -> Result<(), Halt> {
-        let looked = self.look_until_met(spec).await;
+    /// Waits for a condition; the time that it took becomes a reading, judged against its deadline. `ordered`: when the first of the orders
+    /// directly before was sent.
+    pub(crate) async fn wait_for(&mut self, spec: &WaitSpec, ordered: Option<RunTime>) -> Result<(), Halt> {
+        let looked = self.look_until_met(spec, ordered).await;
         let last_seen = looked.last_seen.clone();
         let came = looked.datum.is_ok() && looked.trouble.is_none();
         let how = format!("time until {} is as wanted, between two looks", spec.condition.point);
@@ -74,7 +76,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         Ok(())
     }
 
-    async fn look_until_met(&self, spec: &WaitSpec) -> Looked {
+    async fn look_until_met(&self, spec: &WaitSpec, ordered: Option<RunTime>) -> Looked {
         let began = self.clock.now();
         let read = ReadSpec::of(&spec.condition.point, &spec.condition.unit);
         let mut before: Option<Answer> = None;
@@ -86,7 +88,8 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             };
             let seen = met(&spec.condition, &answer);
             if seen == Some(true) {
-                return looked(came(began, before.as_ref(), &answer), began, before, answer, &read.unit);
+                let datum = came((ordered.unwrap_or(began), began), before.as_ref(), &answer);
+                return looked(datum, began, before, answer, &read.unit);
             }
             if asked.since(began) >= spec.deadline {
                 return match seen {
@@ -218,10 +221,10 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 }
 
-/// Between the last look without it and the look that saw it.
-fn came(began: RunTime, before: Option<&Answer>, seen: &Answer) -> Datum {
-    let low_s = before.map_or(0.0, |answer| answer.taken.0.since(began).as_secs_f64());
-    let high_s = seen.taken.1.since(began).as_secs_f64();
+/// Between the last look without it and the look that saw it, from something that happened in `origin`.
+fn came(origin: (RunTime, RunTime), before: Option<&Answer>, seen: &Answer) -> Datum {
+    let low_s = before.map_or(0.0, |answer| answer.taken.0.since(origin.1).as_secs_f64());
+    let high_s = seen.taken.1.since(origin.0).as_secs_f64();
     interval(low_s, high_s, Dimension::TIME, "time between two looks")
 }
 

@@ -51,6 +51,7 @@ pub async fn run<B: Bench, C: Clock, J: Journal, P: People>(
         stop_proven_until: None,
         permits_withheld: None,
         pass: None,
+        ordered: None,
         step: None,
         last_step: 0,
         ended: Vec::new(),

@@ -46,6 +46,8 @@ pub(crate) struct Runner<'a, B, C, J, P> {
     /// The isolated step that withholds every energising permit.
     pub(crate) permits_withheld: Option<String>,
     pub(crate) pass: Option<String>,
+    /// When the first of the orders directly before was sent; `None` where something else was done since.
+    pub(crate) ordered: Option<RunTime>,
     /// The step that runs now.
     pub(crate) step: Option<Progress>,
     /// Index of the last step that began: readings of make safe belong to it.
