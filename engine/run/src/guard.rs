@@ -357,7 +357,8 @@ impl Tally {
     /// The last answer; nothing where there was none.
     fn said(&self, guard: &Guard) -> String {
         let last = self.last.as_ref();
-        last.map(|answer| wording::answer(answer, &guard.read.unit)).unwrap_or_default()
+        last.map(|answer| wording::answer(answer, &guard.read.unit))
+            .unwrap_or_default()
     }
 
     fn range(&self, guard: &Guard) -> String {
