@@ -112,6 +112,8 @@ const THE_LEAST: &[&str] = &[
     "harmonic ",
     "of the line",
     "ripple ",
+    // What the orders before a wait take is known in the run.
+    "time until ",
 ];
 
 struct Compared {
