@@ -18,6 +18,7 @@ mod help;
 mod inspect;
 mod links;
 mod needs;
+mod pages;
 mod properties;
 mod record;
 mod rehearse;
