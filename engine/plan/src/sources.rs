@@ -30,6 +30,9 @@ impl Sources {
     }
 }
 
+/// What a wait does not see.
+pub const LOOKS: &str = "time between two looks";
+
 /// What is stated with a value that a person types.
 pub const STATED: &str = "stated with the answer";
 

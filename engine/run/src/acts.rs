@@ -26,26 +26,22 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 
     async fn do_act(&mut self, act: &Act) -> Result<(), Halt> {
-        let ordered = self.ordered.take();
+        let done = self.do_kind(act).await;
+        self.ordered = self.ordered.and_then(|ordered| ordered.after(&act.kind));
+        done
+    }
+
+    async fn do_kind(&mut self, act: &Act) -> Result<(), Halt> {
         match &act.kind {
-            ActKind::Quiet(order) => {
-                self.ordered = ordered.or(Some(self.clock.now()));
-                self.quiet(act, order).await
-            }
+            ActKind::Quiet(order) => self.quiet(act, order).await,
             ActKind::Energise(order) => {
                 self.energise(act, order).await?;
-                self.ordered = ordered.or(self.ordered);
                 self.set_as_reading(order.order())
             }
             ActKind::Read(specs) => self.read_all(specs).await,
-            ActKind::Capture(spec) => {
-                self.capture(spec).await?;
-                // What was ordered meanwhile lies before its end.
-                self.ordered = None;
-                Ok(())
-            }
+            ActKind::Capture(spec) => self.capture(spec).await,
             ActKind::Find(specs) => self.find_all(specs).await,
-            ActKind::WaitFor(spec) => self.wait_for(spec, ordered).await,
+            ActKind::WaitFor(spec) => self.wait_for(spec).await,
             ActKind::MustNot(spec) => self.must_not(spec).await,
             ActKind::Hold(span) => {
                 self.clock.sleep(*span).await;

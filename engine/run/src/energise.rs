@@ -71,9 +71,10 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         if is_supply(&order.order().point, &order.order().to) == Some(true) {
             self.supply_on = true;
         }
-        self.ordered = Some(self.clock.now());
+        self.order_sent();
         match self.bench.energise(order, permit).await {
             Ok(exchanges) => {
+                self.order_confirmed();
                 self.put_applied(act.number, words.clone(), exchanges)?;
                 self.set_energy(act.after, &words);
                 self.log.check()
@@ -87,6 +88,8 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let prompt =
             "Close the enclosure, step back and unlock the isolator. Is it unlocked, and is nobody at the item?";
         self.confirmed_by_person(prompt, Purpose::UnlockIsolator).await?;
+        // What was ordered before does not go on while a person takes their time.
+        self.ordered = None;
         let spec = ReadSpec::of("enclosure", "");
         let word = self.read_point(&spec, Lane::Guard).await?.reading.word;
         if word.as_deref() != Some("closed") {

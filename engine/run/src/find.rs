@@ -25,7 +25,7 @@ use std::time::Duration;
 const HIDDEN: &str = "what a zero crossing hides of the contact";
 
 /// √12: a value rounded to steps of q has the standard uncertainty q/√12 (JCGM 100, F.2.2.1).
-const SQRT_12: f64 = 3.464_101_615_137_754_6;
+pub(crate) const SQRT_12: f64 = 3.464_101_615_137_754_6;
 
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     /// Each analysis of the act; guards get their turn between them.

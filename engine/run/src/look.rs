@@ -1,7 +1,7 @@
 //! Looking at a point again and again: until it comes, to see that it does not come, until it stays.
 //!
 //! A time found by looking is an interval: the event came between the look before and the look that saw it. What it waits for began with the
-//! orders directly before, which took effect somewhere between the sending of the first and the wait's own beginning.
+//! orders before, somewhere between the sending of the first and the confirmation of the last.
 
 use crate::halt::Halt;
 use crate::runner::{Named, Runner, no_value};
@@ -13,6 +13,7 @@ use pilotage_evidence::event::Exchange;
 use pilotage_evidence::judge::{WAITED, judge, judge_reading};
 use pilotage_evidence::{DecisionRule, Verdict};
 use pilotage_plan::program::{Condition, MustNotSpec, ReadSpec, SettleSpec, WaitSpec, Wanted};
+use pilotage_plan::sources::{LOOKS, of_answer};
 use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
@@ -49,10 +50,9 @@ struct Looked {
 }
 
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
-    /// Waits for a condition; the time that it took becomes a reading, judged against its deadline. `ordered`: when the first of the orders
-    /// directly before was sent.
-    pub(crate) async fn wait_for(&mut self, spec: &WaitSpec, ordered: Option<RunTime>) -> Result<(), Halt> {
-        let looked = self.look_until_met(spec, ordered).await;
+    /// Waits for a condition; the time that it took becomes a reading, judged against its deadline.
+    pub(crate) async fn wait_for(&mut self, spec: &WaitSpec) -> Result<(), Halt> {
+        let looked = self.look_until_met(spec).await;
         let last_seen = looked.last_seen.clone();
         let came = looked.datum.is_ok() && looked.trouble.is_none();
         let how = format!("time until {} is as wanted, between two looks", spec.condition.point);
@@ -76,8 +76,11 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         Ok(())
     }
 
-    async fn look_until_met(&self, spec: &WaitSpec, ordered: Option<RunTime>) -> Looked {
+    async fn look_until_met(&self, spec: &WaitSpec) -> Looked {
         let began = self.clock.now();
+        let origin = self
+            .ordered
+            .map_or((began, began), |ordered| (ordered.sent, ordered.confirmed));
         let read = ReadSpec::of(&spec.condition.point, &spec.condition.unit);
         let mut before: Option<Answer> = None;
         loop {
@@ -88,12 +91,12 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             };
             let seen = met(&spec.condition, &answer);
             if seen == Some(true) {
-                let datum = came((ordered.unwrap_or(began), began), before.as_ref(), &answer);
+                let datum = came(origin, before.as_ref(), &answer, &self.own_source(LOOKS, &spec.name));
                 return looked(datum, began, before, answer, &read.unit);
             }
             if asked.since(began) >= spec.deadline {
                 return match seen {
-                    Some(_) => too_late(spec, began, before, answer, &read.unit),
+                    Some(_) => too_late(spec, (origin.1, began), before, answer, &read.unit),
                     None => looked(Err(unseen(&answer, &read)), began, before, answer, &read.unit),
                 };
             }
@@ -206,6 +209,14 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         Ok(())
     }
 
+    /// Of two waits neither knows of the other: none falls out of a difference.
+    fn own_source(&self, what: &str, name: &str) -> String {
+        let name = of_answer(what, name);
+        self.pass
+            .as_ref()
+            .map_or_else(|| name.clone(), |pass| format!("{name}, {pass}"))
+    }
+
     async fn put_looked(&mut self, name: &str, unit: &str, how: &str, looked: Looked) -> Result<Known, Halt> {
         let named = Named { name, point: "", unit };
         let mut reading = self.computed(&named, looked.datum.clone(), looked.taken);
@@ -222,17 +233,23 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 }
 
 /// Between the last look without it and the look that saw it, from something that happened in `origin`.
-fn came(origin: (RunTime, RunTime), before: Option<&Answer>, seen: &Answer) -> Datum {
+fn came(origin: (RunTime, RunTime), before: Option<&Answer>, seen: &Answer, source: &str) -> Datum {
     let low_s = before.map_or(0.0, |answer| answer.taken.0.since(origin.1).as_secs_f64());
     let high_s = seen.taken.1.since(origin.0).as_secs_f64();
-    interval(low_s, high_s, Dimension::TIME, "time between two looks")
+    interval(low_s, high_s, Dimension::TIME, source)
 }
 
 /// It had not come when the last look ended: all that is known of its time is that it is longer.
-fn too_late(spec: &WaitSpec, began: RunTime, before: Option<Answer>, last: Answer, unit: &str) -> Looked {
+fn too_late(
+    spec: &WaitSpec,
+    (ordered, began): (RunTime, RunTime),
+    before: Option<Answer>,
+    last: Answer,
+    unit: &str,
+) -> Looked {
     let why = format!("did not come within {}", wording::span(spec.deadline));
     let waited = Quantity::new(
-        last.taken.1.since(began).max(spec.deadline).as_secs_f64(),
+        last.taken.1.since(ordered).max(spec.deadline).as_secs_f64(),
         Dimension::TIME,
     );
     Looked {

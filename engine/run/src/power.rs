@@ -1,7 +1,7 @@
 //! Power, harmonics, ripple, inrush and responses of the last capture, with what sampling and instrument add to their
 //! uncertainty.
 
-use crate::find::{Look, Samples, event_words, measured};
+use crate::find::{Look, SQRT_12, Samples, event_words, measured};
 use crate::values::missing;
 use pilotage_core::power::{
     Disturbance, Estimate, Harmonics, Lack, Line, Power, PowerAnalysis, Response, Surge, response, ripple, surge,
@@ -264,7 +264,7 @@ impl<'c> Look<'c> {
             RippleTake::Rms => found.rms,
             RippleTake::Span => {
                 // Missed by nothing at best and by all of it at worst; the span itself is not corrected.
-                let source = format!("{of}, peaks between samples");
+                let source = samples.source("peaks between samples");
                 terms.push(Contribution::rectangular(source, found.missed));
                 found.peak_to_peak
             }
@@ -303,7 +303,7 @@ impl<'c> Look<'c> {
         let of_samples = |all: &[f64]| surge(all, interval_s, above);
         let found = of_samples(samples.signal.samples()).map_err(|lack| lack.in_unit(samples.unit))?;
         let passing_s = rectangular(0.5 * interval_s) * (found.passages as f64).sqrt();
-        let source = format!("{of}, moments between two samples");
+        let source = samples.source("moments between two samples");
         let terms = vec![Contribution::normal(source, passing_s * weight)];
         let change = |by: Disturbance| {
             let all = samples.signal.samples().iter();
@@ -328,7 +328,7 @@ impl<'c> Look<'c> {
         let trace = samples.signal.trace(part == SignalPart::Envelope)?;
         let found = response(&trace, change_s + skew_s, band).map_err(|lack| lack.in_unit(samples.unit))?;
         if take == ResponseTake::Time {
-            let source = format!("{of}{}, moment between two looks at the signal", part.suffix());
+            let source = samples.source(&format!("moment between two looks at the signal{}", part.suffix()));
             let mut terms: Vec<Contribution> = change_terms.into_iter().map(|term| term.times(-1.0)).collect();
             terms.push(Contribution::rectangular(source, found.time_half_width_s));
             return measured(
@@ -412,8 +412,7 @@ impl Samples<'_> {
     /// signal passes many steps; else it stays whole.
     pub(crate) fn rounding_in_mean(&self, count: f64) -> Contribution {
         let step = self.step_standard();
-        let passes_many =
-            levels(self.signal.samples()).is_ok_and(|levels| levels.span() > MANY_STEPS * step * 12f64.sqrt());
+        let passes_many = levels(self.signal.samples()).is_ok_and(|levels| levels.span() > MANY_STEPS * step * SQRT_12);
         let left = if passes_many { step / count.sqrt() } else { step };
         Contribution::normal(self.source("resolution"), left)
     }

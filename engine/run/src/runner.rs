@@ -13,7 +13,7 @@ use pilotage_core::signal::{Channel, Timing};
 use pilotage_core::{Datum, NoValue, Quantity, RunTime, Unit};
 use pilotage_evidence::event::{CapturedChannel, Exchange, Reading, Trouble};
 use pilotage_evidence::{EnergyState, Event, Side, Verdict};
-use pilotage_plan::program::{Program, QuietOrder, ReadSpec};
+use pilotage_plan::program::{ActKind, Program, QuietOrder, ReadSpec};
 use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
@@ -46,14 +46,45 @@ pub(crate) struct Runner<'a, B, C, J, P> {
     /// The isolated step that withholds every energising permit.
     pub(crate) permits_withheld: Option<String>,
     pub(crate) pass: Option<String>,
-    /// When the first of the orders directly before was sent; `None` where something else was done since.
-    pub(crate) ordered: Option<RunTime>,
+    /// What a wait counts from; `None` where time was let pass since.
+    pub(crate) ordered: Option<Ordered>,
     /// The step that runs now.
     pub(crate) step: Option<Progress>,
     /// Index of the last step that began: readings of make safe belong to it.
     pub(crate) last_step: u32,
     /// Verdicts of the steps that ended.
     pub(crate) ended: Vec<Verdict>,
+}
+
+/// Orders one after the other: what they do began somewhere between these two times.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Ordered {
+    /// When the first was sent.
+    pub(crate) sent: RunTime,
+    /// When the last was confirmed.
+    pub(crate) confirmed: RunTime,
+    /// Whether another order would belong to them: nothing was looked at since.
+    goes_on: bool,
+}
+
+impl Ordered {
+    /// What of them is left after an act: looking and reckoning let what they do go on; where the sequence, a person or a capture takes time,
+    /// a wait begins anew.
+    pub(crate) fn after(self, kind: &ActKind) -> Option<Self> {
+        match kind {
+            ActKind::Quiet(_) | ActKind::Energise(_) => Some(self),
+            ActKind::Read(_) | ActKind::WaitFor(_) | ActKind::Find(_) | ActKind::Judge(_) => {
+                Some(Self { goes_on: false, ..self })
+            }
+            ActKind::Capture(_)
+            | ActKind::MustNot(_)
+            | ActKind::Hold(_)
+            | ActKind::Settle(_)
+            | ActKind::Ask(_)
+            | ActKind::Isolate(_)
+            | ActKind::ProveDead(_) => None,
+        }
+    }
 }
 
 /// A stored capture.
@@ -325,9 +356,31 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
 
     /// Sets a point that cannot energise, and reads it back; a bench that cannot ends the run.
     pub(crate) async fn apply(&mut self, act: u32, order: &QuietOrder) -> Result<(), Halt> {
+        self.order_sent();
         match self.bench.apply(order, Lane::Work).await {
-            Ok(exchanges) => self.put_applied(act, wording::order(order.order()), exchanges),
+            Ok(exchanges) => {
+                self.order_confirmed();
+                self.put_applied(act, wording::order(order.order()), exchanges)
+            }
             Err(error) => Err(self.set_failed(&error)?),
+        }
+    }
+
+    /// To be called directly before an order is sent.
+    pub(crate) fn order_sent(&mut self) {
+        let now = self.clock.now();
+        let before = self.ordered.filter(|ordered| ordered.goes_on);
+        self.ordered = before.or(Some(Ordered {
+            sent: now,
+            confirmed: now,
+            goes_on: true,
+        }));
+    }
+
+    /// To be called directly after the bench has confirmed it.
+    pub(crate) fn order_confirmed(&mut self) {
+        if let Some(ordered) = &mut self.ordered {
+            ordered.confirmed = self.clock.now();
         }
     }
 

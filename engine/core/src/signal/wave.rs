@@ -4,7 +4,7 @@
 //! that stands once the contact is closed (or before it opens) is fitted, carried on through the rest of the capture, and
 //! each sample is compared with it. Around a zero crossing nothing can be told: those samples are left out.
 
-use super::event::{Event, Which};
+use super::event::Event;
 use crate::pulse::Lack;
 use std::f64::consts::PI;
 
@@ -14,11 +14,10 @@ const STANDS: f64 = 0.9;
 const PERIODS: (f64, f64) = (10.0, 2.0);
 /// Share of the peak below which a sample of the wave tells nothing about the contact.
 const BLIND: f64 = 0.2;
-/// How long a contact flies after a touch, and how long it touches after a flight, against how long a zero crossing hides it: a
-/// rebound takes up to twice as long as the touch before it, and a touch no longer than the rebound before it (common practice,
-/// no published figure). So a contact that a zero crossing hides once shows again within that time after it, or showed before.
-const FLIES: f64 = 2.0;
-const TOUCHES: f64 = 1.0;
+/// How long a contact is seen on one side of what a zero crossing hides, against how long it is hidden: a rebound takes up to twice as
+/// long as the touch before it, and a touch up to twice as long as the rebound before or after it (common practice, no published
+/// figure). So a contact that a zero crossing hides once shows again within that time after it, or showed before.
+const SEEN: f64 = 2.0;
 /// After so many turns of a rotating pointer it is set anew from the exact function.
 const EXACT_EVERY: usize = 256;
 /// Largest part of a settled wave's power that is not its sine.
@@ -154,16 +153,14 @@ impl Wave {
                 continue;
             };
             if index > last + 1 {
-                let latest = behind
-                    .take()
-                    .filter(|behind| last - behind <= reach(index - last, !rises));
+                let latest = behind.take().filter(|behind| last - behind <= reach(index - last));
                 if let Some(event) = latest.and_then(|_| found.last_mut()) {
                     event.hidden_after_s = index as f64 * interval_s - event.at_s;
                 }
             }
             if !beyond(was) && beyond(share) {
                 let mut event = Event::between(last as f64 * interval_s, index as f64 * interval_s);
-                if let Some((from, _)) = crossing.filter(|(from, to)| last - to <= reach(to - from, rises)) {
+                if let Some((from, _)) = crossing.filter(|(from, to)| last - to <= reach(to - from)) {
                     event.hidden_before_s = event.at_s - from as f64 * interval_s;
                 }
                 found.push(event);
@@ -178,19 +175,14 @@ impl Wave {
 }
 
 /// How many samples a contact that was hidden for so many of them may be seen on one side of the level before it moves again.
-fn reach(hidden: usize, open: bool) -> usize {
-    (hidden as f64 * if open { FLIES } else { TOUCHES }) as usize
+fn reach(hidden: usize) -> usize {
+    (hidden as f64 * SEEN) as usize
 }
 
-/// The most that [`Event::hidden_s`] can come to where the contact closes (`rises`) or opens.
-pub fn hidden_by_crossing_s(which: Which, rises: bool, mains_hz: f64, interval_s: f64) -> f64 {
+/// The most that [`Event::hidden_s`] can come to.
+pub fn hidden_by_crossing_s(mains_hz: f64, interval_s: f64) -> f64 {
     let hidden_s = libm::asin(BLIND) / (PI * mains_hz) + 2.0 * interval_s;
-    let seen_open = match which {
-        Which::First => rises,
-        Which::Last => !rises,
-        Which::Number(_) => true,
-    };
-    hidden_s * (1.0 + if seen_open { FLIES } else { TOUCHES }) + 0.5 * interval_s
+    hidden_s * (1.0 + SEEN) + 0.5 * interval_s
 }
 
 /// Sine and cosine of the sum of two angles.

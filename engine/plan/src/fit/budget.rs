@@ -15,7 +15,7 @@ use crate::program::{
     Act, ActKind, AskSpec, CaptureSpec, JudgeSpec, LateBounds, Program, ProveDeadSpec, Step, WaitSpec,
 };
 use crate::source::Span;
-use crate::sources::{STATED, of_answer};
+use crate::sources::{LOOKS, STATED, of_answer};
 use pilotage_core::expr::Value;
 use pilotage_core::{Dimension, Expr, Measured, Quantity, Uncertainty, Unit, uncertainty};
 use std::collections::{BTreeMap, BTreeSet};
@@ -209,7 +209,7 @@ impl<'p> Walk<'p> {
         let look = aperture(&wait.condition.point, &self.services).unwrap_or_default();
         let half_s = (wait.every + look).as_secs_f64() / 2.0;
         let between = uncertainty::rectangular(half_s);
-        let term = Term::of_sequence("time between two looks", act.span.place(), between);
+        let term = Term::of_sequence(of_answer(LOOKS, &wait.name), act.span.place(), between);
         self.foresee(&wait.name, "s", Vec::new(), Of::Terms(vec![term]), None);
         self.limit(
             Place {

@@ -10,7 +10,7 @@ use crate::files::power::{DistortionTake, PowerFind, PowerTake, RippleTake};
 use crate::files::sequence::{LevelTake, PulseTake, SignalPart};
 use crate::program::{CaptureEvent, CaptureSpec, Find, FindSpec};
 use crate::source::Span;
-use pilotage_core::signal::{Which, hidden_by_crossing_s};
+use pilotage_core::signal::hidden_by_crossing_s;
 use pilotage_core::uncertainty::rectangular;
 use pilotage_core::{Quantity, power::USUAL_MAINS_HZ};
 use std::f64::consts::PI;
@@ -151,8 +151,7 @@ impl Finds<'_, '_> {
             ),
             // The most: where it moves in a zero crossing, that alone hides less.
             SignalPart::Contact => {
-                let which = if event.last { Which::Last } else { Which::First };
-                let hidden_s = hidden_by_crossing_s(which, event.rises, self.mains_hz(), interval_s);
+                let hidden_s = hidden_by_crossing_s(self.mains_hz(), interval_s);
                 ("zero crossing that hides a contact", span.place(), hidden_s)
             }
         };

@@ -127,6 +127,41 @@ fn a_wait_that_comes_is_an_interval_between_two_looks() {
     assert_eq!(first_step(&ran).0, Pass);
 }
 
+/// The longest time that a wait can have taken, s, and the source of what it did not see.
+fn longest(ran: &Ran, name: &str) -> (f64, String) {
+    let time = ran.reading(name).value.unwrap();
+    let Uncertainty::Known(terms) = &time.uncertainty else {
+        panic!("an interval has a known uncertainty");
+    };
+    (
+        time.value.si() + 3f64.sqrt() * terms[0].standard,
+        terms[0].source.clone(),
+    )
+}
+
+/// What an order does begins when it is sent, however long it takes to look elsewhere first; what comes after a pause has a beginning of its
+/// own. Two waits do not know of each other.
+#[test]
+fn a_wait_counts_from_the_orders_before_it() {
+    let there = |faults: &mut Faults| drop(faults.answers.insert("pilot.low".to_owned(), value(12.0, "V")));
+    let glances = || (0..50).map(|_| ActKind::Read(vec![read("v_high", "pilot.high", "V")]));
+    let named = |name: &str| match wait("pilot.low", 8.0, false) {
+        ActKind::WaitFor(spec) => ActKind::WaitFor(WaitSpec {
+            name: name.to_owned(),
+            ..spec
+        }),
+        other => other,
+    };
+    let looked_elsewhere = live_with(glances().chain([named("t_first"), named("t_second")]).collect());
+    let ran = run_with(&looked_elsewhere, spoil(there));
+    let ((first_s, first), (second_s, second)) = (longest(&ran, "t_first"), longest(&ran, "t_second"));
+    assert!(first_s > 0.1 && second_s > first_s, "{first_s} {second_s}");
+    assert_ne!(first, second);
+    let paused = live_with(glances().chain([ActKind::Hold(ms(100)), named("t_first")]).collect());
+    let (paused_s, _) = longest(&run_with(&paused, spoil(there)), "t_first");
+    assert!(paused_s < 0.01, "{paused_s}");
+}
+
 #[test]
 fn a_wait_that_does_not_come_is_what_the_sequence_says() {
     let ran = run_with(&live(wait("pilot.low", 8.0, false)), |_, _, _| {});
