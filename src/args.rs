@@ -112,17 +112,17 @@ pub enum Verb {
     Inspect(Inspect),
     /// Judge a record again, from the record alone.
     #[command(
-        after_help = "Example, after `pilotage rehearse wall_unit/quick_check`:\n  pilotage judge out/quick_check-seed1"
+        after_help = "Example, after `pilotage rehearse wall_unit/quick_check`:\n  pilotage judge out/wall_unit/quick_check-seed1"
     )]
     Judge(RecordOnly),
     /// Find any changed, removed or added byte of a sealed record.
     #[command(
-        after_help = "Example, after `pilotage rehearse wall_unit/quick_check`:\n  pilotage verify out/quick_check-seed1"
+        after_help = "Example, after `pilotage rehearse wall_unit/quick_check`:\n  pilotage verify out/wall_unit/quick_check-seed1"
     )]
     Verify(RecordOnly),
     /// Make the reports of a record again.
     #[command(
-        after_help = "Example, after `pilotage rehearse wall_unit/quick_check`:\n  pilotage report out/quick_check-seed1 --out reports_again"
+        after_help = "Example, after `pilotage rehearse wall_unit/quick_check`:\n  pilotage report out/wall_unit/quick_check-seed1 --out reports_again"
     )]
     Report(Report),
     /// Print the JSON Schema of a kind of file, for editors.
@@ -211,7 +211,7 @@ pub struct VirtualItem {
     #[arg(long, value_name = "ID")]
     pub defect: Option<String>,
     /// How far the defect stands outside its tolerance.
-    #[arg(long, value_enum, default_value_t = SeverityWord::Plain)]
+    #[arg(long, value_enum, default_value_t = SeverityWord::Plain, requires = "defect")]
     pub severity: SeverityWord,
     /// Number from which all noise is drawn; the same number gives the same bytes.
     #[arg(long, default_value_t = 1)]
@@ -252,7 +252,7 @@ pub struct Rehearse {
     /// What is done to the bytes.
     #[command(flatten)]
     pub links: LinkArguments,
-    /// Folder for record and reports (default: `out/` and a name made from sequence, defect and seed).
+    /// Folder for record and reports (default: `out/`, the item's kind, and a name made from sequence, defect and seed).
     #[arg(long, value_name = "FOLDER")]
     pub out: Option<PathBuf>,
     /// Make no PDF; that is faster.
@@ -331,7 +331,7 @@ pub struct Challenge {
     #[command(flatten)]
     pub fitting: Fitting,
     /// How many rehearsals for each defect and severity, each with noise of its own.
-    #[arg(long, default_value_t = 3)]
+    #[arg(long, default_value_t = 3, value_parser = clap::value_parser!(u64).range(1..))]
     pub seeds: u64,
     /// How far the defects go; several are joined by commas.
     #[arg(long, value_enum, value_delimiter = ',', default_values_t = [SeverityWord::Edge, SeverityWord::Plain, SeverityWord::Gross])]

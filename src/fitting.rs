@@ -267,7 +267,7 @@ fn drivers(bench: &BenchFile, reader: &mut Reader<'_>) -> Result<BTreeMap<String
 
 /// A defect by its id, that of the kind of item before those of others, or by its file.
 fn defect(id: &str, kind: ItemKind, reader: &mut Reader<'_>) -> Result<DefectFile, Failure> {
-    let (of_kind, of_others) = all_defects()?
+    let (of_kind, of_others) = all_defects(reader.shelves)?
         .into_iter()
         .filter(|(_, file)| file.id.value.eq_ignore_ascii_case(id))
         .partition::<Vec<_>, _>(|(_, file)| file.item.value == kind);
@@ -277,16 +277,24 @@ fn defect(id: &str, kind: ItemKind, reader: &mut Reader<'_>) -> Result<DefectFil
     }
 }
 
-/// Every shipped defect with its text, in the order of the files.
-pub fn all_defects() -> Result<Vec<(Text, DefectFile)>, Failure> {
-    let shelves = Shelves::default();
-    Shelves::all(Shelf::Defects)
+/// Every defect with its text: those in the folders `defects` of the given ones, then the shipped ones that no own one of that id and kind
+/// replaces, each in the order of the files.
+pub fn all_defects(shelves: &Shelves) -> Result<Vec<(Text, DefectFile)>, Failure> {
+    let mut all: Vec<(Text, DefectFile)> = Vec::new();
+    for text in shelves
+        .own(Shelf::Defects)?
         .into_iter()
-        .map(|text| {
-            let file = Reader::new(&shelves).read_text("defect", text.clone(), reading::read_defect)?;
-            Ok((text, file))
-        })
-        .collect()
+        .chain(Shelves::all(Shelf::Defects))
+    {
+        let file = Reader::new(shelves).read_text("defect", text.clone(), reading::read_defect)?;
+        let same = |known: &DefectFile| {
+            known.id.value.eq_ignore_ascii_case(&file.id.value) && known.item.value == file.item.value
+        };
+        if !all.iter().any(|(_, known)| same(known)) {
+            all.push((text, file));
+        }
+    }
+    Ok(all)
 }
 
 fn rule(rule: Rule) -> DecisionRule {

@@ -146,6 +146,7 @@ impl Screen {
             format!("  mode    {}", mode(&heading.mode)),
         ];
         lines.extend(self.opening.iter().map(|line| harmless(line)));
+        lines.extend(heading.steps_left_out().map(|line| alarm(&line)));
         lines.push(String::new());
         lines
     }

@@ -109,6 +109,21 @@ impl Shelves {
         shipped(shelf, name).ok_or_else(|| not_found(shelf, name))
     }
 
+    /// Every file of a shelf's folder in the given ones, and in the folders below it; in the order of the folders, then by name.
+    pub fn own(&self, shelf: Shelf) -> Result<Vec<Text>, NotFound> {
+        let mut texts = Vec::new();
+        for folder in &self.folders {
+            let mut paths = Vec::new();
+            let below = folder.join(shelf.folder());
+            yaml_below(&below, &mut paths).map_err(|error| unreadable(shelf, &below.to_string_lossy(), &error))?;
+            paths.sort();
+            for path in paths {
+                texts.push(read(&path, shelf, &path.to_string_lossy())?);
+            }
+        }
+        Ok(texts)
+    }
+
     /// Every shipped file of a shelf, by name, in order.
     pub fn all(shelf: Shelf) -> Vec<Text> {
         embedded(shelf).into_iter().map(text).collect()
@@ -168,13 +183,33 @@ fn read(path: &Path, shelf: Shelf, name: &str) -> Result<Text, NotFound> {
             name: path.to_string_lossy().into_owned(),
             bytes,
         }),
-        Err(error) => Err(NotFound {
-            word: shelf.word(),
-            name: name.to_owned(),
-            why: error.to_string(),
-            mend: "make the file readable".to_owned(),
-        }),
+        Err(error) => Err(unreadable(shelf, name, &error)),
     }
+}
+
+fn unreadable(shelf: Shelf, name: &str, error: &std::io::Error) -> NotFound {
+    NotFound {
+        word: shelf.word(),
+        name: name.to_owned(),
+        why: error.to_string(),
+        mend: "make it readable".to_owned(),
+    }
+}
+
+/// A folder that is not there holds nothing. Links to folders are not followed.
+fn yaml_below(folder: &Path, found: &mut Vec<PathBuf>) -> std::io::Result<()> {
+    if !folder.is_dir() {
+        return Ok(());
+    }
+    for entry in std::fs::read_dir(folder)? {
+        let entry = entry?;
+        if entry.file_type()?.is_dir() {
+            yaml_below(&entry.path(), found)?;
+        } else if entry.path().extension().is_some_and(|extension| extension == "yaml") {
+            found.push(entry.path());
+        }
+    }
+    Ok(())
 }
 
 /// No more than what the reader then refuses as too large: a huge file must not fill the memory first.

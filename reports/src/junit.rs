@@ -8,6 +8,7 @@
 //! | inconclusive | `error`, type `inconclusive` |
 //! | not run because of a stop | `error`, type `not_run` |
 //! | does not apply to this nameplate | `skipped` |
+//! | a step that the bench or the item leaves out | `skipped` |
 //!
 //! The crate writes control characters as they come, so every text goes through [`crate::text::for_xml`] first. It has no
 //! properties; values go to `system-out`.
@@ -16,6 +17,7 @@ use crate::text::for_xml;
 use junit_report::{Duration, OffsetDateTime, ReportBuilder, TestCase, TestCaseBuilder, TestSuite, TestSuiteBuilder};
 use pilotage_evidence::Verdict;
 use pilotage_evidence::document::{Document, Row, StepPart};
+use pilotage_evidence::heading::NotTested;
 use std::collections::BTreeMap;
 use time::format_description::well_known::Rfc3339;
 
@@ -55,6 +57,9 @@ fn suite(document: &Document, started: OffsetDateTime) -> TestSuite {
         for case in cases(step, document, &mut names) {
             builder.add_testcase(case);
         }
+    }
+    for step in document.not_tested.iter().filter(|step| step.left_out) {
+        builder.add_testcase(skipped_case(step, &mut names));
     }
     if document.verdict != Verdict::Pass {
         builder.add_testcase(run_case(document, &mut names));
@@ -113,9 +118,16 @@ fn cases(step: &StepPart, document: &Document, names: &mut Names) -> Vec<TestCas
     cases
 }
 
-fn class(step: &StepPart) -> String {
+fn class(id: &str) -> String {
     // Readers split a class at its dots; ids have none, and titles are kept out of it.
-    for_xml(&step.id).replace('.', "_")
+    for_xml(id).replace('.', "_")
+}
+
+fn skipped_case(step: &NotTested, names: &mut Names) -> TestCase {
+    let mut builder = TestCaseBuilder::skipped(&for_xml(&names.unique(&step.what, &step.title)));
+    builder.set_classname(&class(&step.what));
+    builder.set_system_out(&for_xml(&step.why));
+    builder.build()
 }
 
 fn bare_step(step: &StepPart, names: &mut Names) -> TestCase {
@@ -190,7 +202,7 @@ fn result_case(name: &str, length: Duration, verdict: Verdict, message: &str, de
 }
 
 fn with_class(mut builder: TestCaseBuilder, step: &StepPart) -> TestCase {
-    builder.set_classname(&class(step));
+    builder.set_classname(&class(&step.id));
     builder.build()
 }
 

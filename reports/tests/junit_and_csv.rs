@@ -140,6 +140,19 @@ fn names_are_unique_although_rows_are_alike() {
     assert_eq!(names.len(), cases.len());
 }
 
+/// What the sequence never covers is text; what it would have done on another bench is a case that was skipped.
+#[test]
+fn a_step_that_the_bench_leaves_out_is_skipped() {
+    let mut document = all(Verdict::Pass);
+    let before = outcomes(&xml(&document)).len();
+    document.not_tested[0].left_out = true;
+    let cases = outcomes(&xml(&document));
+    let skipped = |(class, _, outcome): &&Case| {
+        *class == document.not_tested[0].what && outcome.as_ref().is_some_and(|(element, _)| element == "skipped")
+    };
+    assert_eq!((cases.len(), cases.iter().filter(skipped).count()), (before + 1, 1));
+}
+
 /// The common schema (`junit-10.xsd`) allows three decimals.
 #[test]
 fn times_have_at_most_three_decimals() {

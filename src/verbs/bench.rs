@@ -5,7 +5,7 @@ use crate::args::Serve;
 use crate::failure::Failure;
 use crate::fitting::{Reader, all_defects};
 use crate::serving::{Served, Server};
-use crate::shipped::Shelf;
+use crate::shipped::{Shelf, Shelves};
 use crate::text::harmless;
 use crate::wiring::setup::{Given, setup};
 use pilotage_evidence::ItemKind;
@@ -18,7 +18,7 @@ pub(super) fn serve(arguments: &Serve, context: &mut Context<'_>) -> Result<u8, 
     let shelves = context.shelves.clone();
     let item = Reader::new(&shelves).read(Shelf::Items, "item", &arguments.item, reading::read_item)?;
     let defect = arguments.virtual_item.defect.as_deref();
-    let defect = defect.map(|id| find(id, item.kind.value)).transpose()?;
+    let defect = defect.map(|id| find(id, item.kind.value, &shelves)).transpose()?;
     let given = defect.as_ref().map(|defect| Given {
         defect,
         severity: arguments.virtual_item.severity,
@@ -37,8 +37,8 @@ pub(super) fn serve(arguments: &Serve, context: &mut Context<'_>) -> Result<u8, 
     })
 }
 
-fn find(id: &str, kind: ItemKind) -> Result<DefectFile, Failure> {
-    let all = all_defects()?.into_iter().map(|(_, file)| file);
+fn find(id: &str, kind: ItemKind, shelves: &Shelves) -> Result<DefectFile, Failure> {
+    let all = all_defects(shelves)?.into_iter().map(|(_, file)| file);
     let all: Vec<DefectFile> = all.filter(|file| file.item.value == kind).collect();
     super::challenge::named(id, &all)
 }

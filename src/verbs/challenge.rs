@@ -8,7 +8,7 @@ use crate::challenge::table::Table;
 use crate::claims::claimed_step;
 use crate::failure::Failure;
 use crate::fitting::{Request, all_defects, load};
-use crate::shipped::did_you_mean;
+use crate::shipped::{Shelves, did_you_mean};
 use crate::text::harmless;
 use pilotage_plan::files::defect::DefectFile;
 use std::path::Path;
@@ -22,7 +22,7 @@ pub(super) fn perform(arguments: &Challenge, context: &mut Context<'_>) -> Resul
         defect: None,
     };
     let fitted = load(request, &context.shelves)?;
-    let defects = chosen(arguments, &fitted)?;
+    let defects = chosen(arguments, &fitted, &context.shelves)?;
     let sort = crate::wiring::setup::sort(&fitted.item)?;
     let times = (arguments.seeds, arguments.healthy);
     let trials = trials(sort, &defects, &arguments.severities, times);
@@ -60,8 +60,12 @@ pub(super) fn perform(arguments: &Challenge, context: &mut Context<'_>) -> Resul
 
 /// The defects of the item's kind that were asked for: those that a step of the sequence must notice, unless all are wanted or
 /// some are named.
-fn chosen(arguments: &Challenge, fitted: &crate::fitting::Fitted) -> Result<Vec<DefectFile>, Failure> {
-    let all = all_defects()?
+fn chosen(
+    arguments: &Challenge,
+    fitted: &crate::fitting::Fitted,
+    shelves: &Shelves,
+) -> Result<Vec<DefectFile>, Failure> {
+    let all = all_defects(shelves)?
         .into_iter()
         .map(|(_, file)| file)
         .filter(|file| file.item.value == fitted.item.kind.value);

@@ -19,7 +19,7 @@ pub(super) fn perform(arguments: &Defects, context: &mut Context<'_>) -> Result<
         }
         None => None,
     };
-    let defects = all_defects()?;
+    let defects = all_defects(&context.shelves)?;
     let mut rows = Vec::new();
     for (_, defect) in &defects {
         if sequence

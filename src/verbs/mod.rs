@@ -42,11 +42,22 @@ pub fn perform(command: Command, output: &mut Output) -> Result<u8, Failure> {
         output,
         times: Times::default(),
     };
-    let code = dispatch(command.verb, &mut context);
+    let code = there(&context.shelves).and_then(|()| dispatch(command.verb, &mut context));
     if command.times {
         context.output.message(&context.times.as_json().to_string());
     }
     code
+}
+
+/// A folder that is not there would be looked into in vain.
+fn there(shelves: &Shelves) -> Result<(), Failure> {
+    let missing = shelves.folders.iter().find(|folder| !folder.is_dir());
+    missing.map_or(Ok(()), |folder| {
+        Err(Failure::usage(
+            format!("--files {} is no folder", folder.display()),
+            "give a folder that exists",
+        ))
+    })
 }
 
 fn dispatch(verb: Verb, context: &mut Context<'_>) -> Result<u8, Failure> {

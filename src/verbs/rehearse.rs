@@ -34,10 +34,7 @@ pub(super) fn perform(arguments: &Rehearse, context: &mut Context<'_>) -> Result
     let fitted = load(request, &context.shelves)?;
     context.times.lap("load");
     let name = run_name(&arguments.sequence, &virtual_item, &arguments.links);
-    let out = arguments
-        .out
-        .clone()
-        .unwrap_or_else(|| PathBuf::from("out").join(&name));
+    let out = arguments.out.clone().unwrap_or_else(|| default_folder(&fitted, &name));
     if let Some(path) = &arguments.links.trace {
         tracefile::may_be_written(path)?;
     }
@@ -112,6 +109,11 @@ pub(super) fn finish(out: &Path, pdf: bool, context: &mut Context<'_>) -> Result
     Ok(())
 }
 
+/// `out/`, the kind of the item, and the name of the run: a quick check of a wall unit is not one of a charger.
+pub(super) fn default_folder(fitted: &Fitted, name: &str) -> PathBuf {
+    Path::new("out").join(fitted.item.kind.value.word()).join(name)
+}
+
 /// A record in the default folder is a rehearsal of ours and is made anew. A folder that somebody named, or that holds
 /// something else, is left alone.
 fn vacate(out: &Path, named: bool) -> Result<(), Failure> {
@@ -131,6 +133,16 @@ pub(super) fn must_be_free(out: &Path) -> Result<(), Failure> {
                 out.display()
             ),
             "give a new folder with --out",
+        ));
+    }
+    let others = |folder: &Path| std::fs::read_dir(folder).is_ok_and(|mut entries| entries.next().is_some());
+    if others(out) {
+        return Err(Failure::usage(
+            format!(
+                "{} holds other files, which would become part of the record",
+                out.display()
+            ),
+            "give a new folder with --out, or an empty one",
         ));
     }
     if out.exists() && !out.is_dir() {

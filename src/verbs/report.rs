@@ -9,10 +9,11 @@ use crate::rehearsal::document;
 use crate::text::harmless;
 use serde_json::json;
 
-/// Makes every report again from the record alone.
+/// Makes every report again from the record alone. The exit code is that of `verify`.
 pub(super) fn perform(arguments: &Report, context: &mut Context<'_>) -> Result<u8, Failure> {
     let record = open(&arguments.record)?;
     let document = document(&record)?;
+    let code = super::verify::code(&record, &record.verify());
     context.times.lap("document");
     let folder = arguments
         .out
@@ -35,5 +36,5 @@ pub(super) fn perform(arguments: &Report, context: &mut Context<'_>) -> Result<u
             context.output.data(&harmless(&path.display().to_string()));
         }
     }
-    Ok(0)
+    Ok(code)
 }

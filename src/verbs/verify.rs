@@ -4,7 +4,7 @@ use super::Context;
 use crate::args::RecordOnly;
 use crate::failure::Failure;
 use crate::text::harmless;
-use pilotage_evidence::record::Record;
+use pilotage_evidence::record::{Finding, Record};
 use serde_json::json;
 use std::path::Path;
 
@@ -12,7 +12,7 @@ use std::path::Path;
 pub(super) fn perform(arguments: &RecordOnly, context: &mut Context<'_>) -> Result<u8, Failure> {
     let record = open(&arguments.record)?;
     let findings = record.verify();
-    let altered = findings.iter().any(pilotage_evidence::record::Finding::is_alteration);
+    let altered = findings.iter().any(Finding::is_alteration);
     let sealed = record.seal().is_some();
     if context.json {
         context.output.json(&json!({
@@ -27,13 +27,18 @@ pub(super) fn perform(arguments: &RecordOnly, context: &mut Context<'_>) -> Resu
             .output
             .data(&verdict(altered, sealed, record.events().len(), record.head()));
     }
-    Ok(if altered {
+    Ok(code(&record, &findings))
+}
+
+/// 0 where a record is as it was sealed, 1 where it was altered, 3 where it was never sealed.
+pub(super) fn code(record: &Record, findings: &[Finding]) -> u8 {
+    if findings.iter().any(Finding::is_alteration) {
         1
-    } else if sealed {
+    } else if record.seal().is_some() {
         0
     } else {
         3
-    })
+    }
 }
 
 fn verdict(altered: bool, sealed: bool, lines: usize, head: &str) -> String {

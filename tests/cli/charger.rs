@@ -72,6 +72,50 @@ fn a_wrong_r2_is_named_with_its_side() {
 }
 
 /// A defect of another kind is refused by its kind, not by a parameter that nobody knows.
+/// As the page on the vehicle's side says it.
+#[test]
+fn a_defect_of_ones_own_is_listed_rehearsed_and_challenged() {
+    let page = std::fs::read_to_string(crate::support::repository("docs/vehicle-side.md")).unwrap();
+    let (_, rest) = page.split_once("```yaml\npilotage: defect/1").unwrap();
+    let (rest, _) = rest.split_once("```").unwrap();
+    let place = Place::new();
+    let folder = place.path().join("own/defects/onboard_charger");
+    std::fs::create_dir_all(&folder).unwrap();
+    std::fs::write(folder.join("r3.yaml"), format!("pilotage: defect/1{rest}")).unwrap();
+    let sequence = "onboard_charger/no_high_voltage";
+    let listed = place.run(&["defects", sequence, "--files", "own"]).exits(0);
+    assert!(listed.out.contains("R3 of the wrong series"), "{listed:#?}");
+    let ran = place
+        .run(&["rehearse", sequence, "--files", "own", "--defect", "O90", "--no-pdf"])
+        .exits(1);
+    assert!(ran.out.contains("OB-13"), "{ran:#?}");
+    let arguments = [
+        "challenge",
+        sequence,
+        "--files",
+        "own",
+        "--defects",
+        "O90",
+        "--seeds",
+        "1",
+        "--severities",
+        "plain",
+    ];
+    let ran = place.run(&[&arguments[..], &["--healthy", "1"]].concat()).exits(0);
+    assert!(ran.out.contains("1/1"), "{ran:#?}");
+    // The same id again is the own one in place of the shipped one.
+    std::fs::write(
+        folder.join("r3.yaml"),
+        format!("pilotage: defect/1{}", rest.replace("O90", "O03")),
+    )
+    .unwrap();
+    let listed = place.run(&["defects", sequence, "--files", "own"]).exits(0);
+    assert!(
+        listed.out.contains("R3 of the wrong series") && !listed.out.contains("R3 too high"),
+        "{listed:#?}"
+    );
+}
+
 #[test]
 fn a_defect_of_another_kind_is_refused() {
     let place = Place::new();

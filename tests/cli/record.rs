@@ -92,7 +92,7 @@ fn a_report_of_an_altered_record_says_so_before_anything_else() {
     assert_ne!(text, turned);
     std::fs::write(&journal, turned).unwrap();
     place.run(&["verify", "record"]).exits(1);
-    let ran = place.run(&["report", "record", "--no-pdf", "--out", "again"]);
+    let ran = place.run(&["report", "record", "--no-pdf", "--out", "again"]).exits(1);
     assert!(ran.err.contains("!!!") && ran.err.contains("does not hold"), "{ran:?}");
     // What stands behind a broken line is not judged, and that is no "unchanged".
     let ran = place.run(&["judge", "record"]).exits(1);

@@ -184,6 +184,26 @@ pub struct Closing {
     pub since: u32,
 }
 
+impl Heading {
+    /// How many steps of the sequence this bench or this item leaves out, and which: a pass says nothing of them.
+    pub fn steps_left_out(&self) -> Option<String> {
+        let left_out: Vec<&str> = self
+            .not_tested
+            .iter()
+            .filter(|step| step.left_out)
+            .map(|step| step.what.as_str())
+            .collect();
+        let all = left_out.len() + self.steps.len();
+        (!left_out.is_empty()).then(|| {
+            format!(
+                "{} of {all} steps are NOT TESTED, as the bench or the item lacks what they need: {}",
+                left_out.len(),
+                left_out.join(", ")
+            )
+        })
+    }
+}
+
 /// Something that this run does not cover.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct NotTested {
@@ -193,6 +213,9 @@ pub struct NotTested {
     pub title: String,
     /// Why not, and what would be needed.
     pub why: String,
+    /// A step of the sequence that this bench or this item leaves out, as opposed to what the sequence does not cover at all.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub left_out: bool,
 }
 
 /// Where a limit comes from, as printed beside each verdict.

@@ -29,6 +29,7 @@ pub fn build(record: &Record, side_rules: &[SideRule]) -> Document {
     let evidence = evidence(record);
     let mut said_first = safety::said_first(record, &made_safe, end.ended);
     said_first.extend(altered(&evidence));
+    said_first.extend(heading.steps_left_out());
     let (virtual_note, virtual_detail) = virtual_words(&heading.mode);
     Document {
         form: heading.form,

@@ -157,6 +157,7 @@ pub(crate) fn heading(inputs: Vec<pilotage_evidence::heading::InputFile>) -> Hea
             what: "WU-06".to_owned(),
             title: "Capacitance of the pilot".to_owned(),
             why: "needs a 1 kHz bridge".to_owned(),
+            left_out: false,
         }],
     }
 }

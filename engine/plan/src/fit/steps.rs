@@ -220,6 +220,7 @@ impl Walked {
             what: text.id.value.clone(),
             title: text.title.value.clone(),
             why,
+            left_out: true,
         });
     }
 

@@ -104,6 +104,7 @@ fn not_tested(map: &CheckedMap) -> Lower<NotTested> {
         what: map.string("what")?,
         title: map.string("title")?,
         why: map.string("why")?,
+        left_out: false,
     })
 }
 
