@@ -14,7 +14,7 @@ use pilotage_plan::files::item::ItemFile;
 use pilotage_plan::files::limits::LimitsFile;
 use pilotage_plan::files::sequence::SequenceFile;
 use pilotage_plan::files::sides::SidesFile;
-use pilotage_plan::fit::{FitRequest, fit, take_in, unknown_chapter, whole};
+use pilotage_plan::fit::{FitRequest, fit, take_in, unknown_chapter, unknown_driver, whole};
 use pilotage_plan::frame_driver;
 use pilotage_plan::lower::{self, AnyFile, read as reading};
 use pilotage_plan::problem::Problem;
@@ -253,12 +253,22 @@ pub fn driver_or_frames(name: &str, text: &str) -> Result<DriverFile, Vec<Proble
     }
 }
 
-fn drivers(bench: &BenchFile, reader: &mut Reader<'_>) -> Result<BTreeMap<String, DriverFile>, Failure> {
+/// The drivers that a bench names.
+pub fn drivers(bench: &BenchFile, reader: &mut Reader<'_>) -> Result<BTreeMap<String, DriverFile>, Failure> {
     let mut drivers = BTreeMap::new();
     for instrument in &bench.instruments {
         let name = &instrument.driver.value;
         if !drivers.contains_key(name) {
-            let driver = reader.read(Shelf::Drivers, "driver", name, driver_or_frames)?;
+            let driver =
+                reader
+                    .read(Shelf::Drivers, "driver", name, driver_or_frames)
+                    .map_err(|failure| match failure {
+                        Failure::Problems(_) => failure,
+                        other => {
+                            let mend = other.mend().unwrap_or("give another driver").to_owned();
+                            reader.refuse(vec![unknown_driver(&instrument.driver, other.to_string(), mend)])
+                        }
+                    })?;
             drivers.insert(name.clone(), driver);
         }
     }

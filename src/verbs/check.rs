@@ -3,12 +3,13 @@
 use super::Context;
 use crate::args::Check;
 use crate::failure::{Failure, Problems};
-use crate::fitting::{Request, load};
+use crate::fitting::{Reader, Request, beside, drivers, load};
 use crate::needs::Needs;
 use crate::shipped::{Shelf, Text};
 use crate::text::harmless;
-use pilotage_plan::fit::{Fitness, fitness};
-use pilotage_plan::lower::{AnyFile, read_bytes};
+use crate::wiring::setup::check_parameters;
+use pilotage_plan::fit::{Fitness, fitness, loose_ends};
+use pilotage_plan::lower::{AnyFile, read, read_bytes};
 use pilotage_plan::problem::Problem;
 use pilotage_plan::render::Form;
 use serde_json::json;
@@ -41,6 +42,29 @@ fn one(path: &str, arguments: &Check, context: &mut Context<'_>) -> Result<(), F
     let file = read_bytes(&text.name, &text.bytes).map_err(|problems| refuse(&text, problems))?;
     match file {
         AnyFile::Sequence(_) => sequence(path, arguments, context),
+        AnyFile::Bench(_) => {
+            let shelves = beside(path, &context.shelves);
+            let mut reader = Reader::new(&shelves);
+            let bench = reader.read_text("bench", text.clone(), read::read_bench)?;
+            let problems = loose_ends(&bench, &drivers(&bench, &mut reader)?);
+            if !problems.is_empty() {
+                return Err(reader.refuse(problems));
+            }
+            say_good(&text.name, "bench", context);
+            Ok(())
+        }
+        AnyFile::Defect(defect) => {
+            for (_, changes) in &defect.severities {
+                check_parameters(defect.item.value, changes)?;
+            }
+            say_good(&text.name, "defect", context);
+            Ok(())
+        }
+        AnyFile::Item(item) => {
+            check_parameters(item.kind.value, &item.virtual_parameters)?;
+            say_good(&text.name, "item", context);
+            Ok(())
+        }
         other => {
             say_good(&text.name, other.kind().word(), context);
             Ok(())

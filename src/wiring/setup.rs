@@ -2,12 +2,14 @@
 
 use crate::args::SeverityWord;
 use crate::failure::Failure;
+use crate::shipped::did_you_mean;
 use pilotage_core::expr::Value;
+use pilotage_core::{Dimension, Unit};
 use pilotage_evidence::ItemKind;
 use pilotage_plan::files::defect::{DefectFile, Severity};
 use pilotage_plan::files::item::{ItemFile, NameplateValue};
 use pilotage_plan::source::{Formula, Sp};
-use pilotage_virtual::physics::{ItemSort, Setup};
+use pilotage_virtual::physics::{ItemSort, Setup, parameters};
 use std::collections::BTreeMap;
 
 /// Parameters whose names begin so are answers of the virtual person, kept as they are written: `person_breaker: 40 A`.
@@ -24,6 +26,7 @@ pub struct Given<'a> {
 
 /// The setup of a virtual item. A severity that the defect does not have is wrong usage.
 pub fn setup(item: &ItemFile, given: Option<Given<'_>>, seed: u64) -> Result<Setup, Failure> {
+    let sort = sort(item)?;
     let mut amounts = BTreeMap::new();
     let mut words = BTreeMap::new();
     for (name, value) in &item.nameplate {
@@ -43,11 +46,11 @@ pub fn setup(item: &ItemFile, given: Option<Given<'_>>, seed: u64) -> Result<Set
         if name.value.starts_with(PERSON) {
             words.insert(name.value.clone(), formula.expr.text().to_owned());
         } else {
-            amounts.insert(name.value.clone(), number(formula)?);
+            amounts.insert(name.value.clone(), in_its_unit(sort, name, formula)?);
         }
     }
     Ok(Setup {
-        item: sort(item)?,
+        item: sort,
         amounts,
         words,
         seed,
@@ -56,19 +59,72 @@ pub fn setup(item: &ItemFile, given: Option<Given<'_>>, seed: u64) -> Result<Set
 
 /// What stands on the virtual bench for a kind of item.
 pub fn sort(item: &ItemFile) -> Result<ItemSort, Failure> {
-    match item.kind.value {
-        ItemKind::WallUnit => Ok(ItemSort::WallUnit),
-        ItemKind::Inlet => Ok(ItemSort::Inlet),
-        ItemKind::CableAssembly => Ok(ItemSort::CableAssembly),
-        ItemKind::OnboardCharger => Ok(ItemSort::OnboardCharger),
-        other => Err(Failure::usage(
+    sort_of(item.kind.value).ok_or_else(|| {
+        Failure::usage(
             format!(
                 "{}: there is no virtual item of the kind `{}`",
                 item.kind.span.place(),
-                other.word()
+                item.kind.value.word()
             ),
-            "rehearse with a wall unit or an on-board charger; real items of this kind can be run",
-        )),
+            "rehearse with an item of another kind; real items of this kind can be run",
+        )
+    })
+}
+
+fn sort_of(kind: ItemKind) -> Option<ItemSort> {
+    match kind {
+        ItemKind::WallUnit => Some(ItemSort::WallUnit),
+        ItemKind::Inlet => Some(ItemSort::Inlet),
+        ItemKind::CableAssembly => Some(ItemSort::CableAssembly),
+        ItemKind::OnboardCharger => Some(ItemSort::OnboardCharger),
+        _ => None,
+    }
+}
+
+/// Names and units of what an item or a defect changes of the virtual item; nothing is said of a kind that has none.
+pub fn check_parameters(kind: ItemKind, changes: &[(Sp<String>, Formula)]) -> Result<(), Failure> {
+    let Some(sort) = sort_of(kind) else { return Ok(()) };
+    for (name, formula) in changes.iter().filter(|(name, _)| !name.value.starts_with(PERSON)) {
+        if !parameters(sort).any(|known| known.name == name.value) {
+            let known: Vec<&str> = parameters(sort).map(|known| known.name).collect();
+            return Err(Failure::usage(
+                format!("{}: the virtual item has no `{}`", name.span.place(), name.value),
+                did_you_mean(&name.value, &known, "docs/parameters.md lists all"),
+            ));
+        }
+        in_its_unit(sort, name, formula)?;
+    }
+    Ok(())
+}
+
+/// In the coherent unit, SI. A name that does not exist is found later, by the virtual item itself.
+fn in_its_unit(sort: ItemSort, name: &Sp<String>, formula: &Formula) -> Result<f64, Failure> {
+    let known = parameters(sort).find(|known| known.name == name.value);
+    let wanted = known.and_then(|known| Some((known.unit, unit_of(known.unit)?)));
+    if let (Some((symbol, wanted)), Ok(Value::Measured(measured))) = (wanted, formula.expr.evaluate(&|_| None))
+        && measured.value.dimension() != wanted
+    {
+        return Err(Failure::usage(
+            format!(
+                "{}: `{}` is given as {}",
+                formula.span.place(),
+                name.value,
+                formula.expr.text()
+            ),
+            match symbol {
+                "1" => "write a number without a unit".to_owned(),
+                symbol => format!("write it in {symbol}"),
+            },
+        ));
+    }
+    number(formula)
+}
+
+/// The dimension of a unit as the table of parameters writes it.
+fn unit_of(symbol: &str) -> Option<Dimension> {
+    match symbol {
+        "1" => Some(Dimension::NONE),
+        symbol => Unit::find(symbol).map(|unit| unit.dimension),
     }
 }
 

@@ -111,3 +111,40 @@ fn files_beside_and_in_given_folders_come_before_shipped_ones() {
         .exits(2);
     assert!(ran.out.contains("mine/items/wall_unit_32a.yaml:1:1"), "{}", ran.out);
 }
+
+/// What a bench, a defect and an item name is followed although no sequence uses them yet.
+#[test]
+fn names_and_units_of_a_lone_file_are_looked_at() {
+    let place = Place::new();
+    let changed = |of: &str, from: &str, to: &str| {
+        let text = std::fs::read_to_string(repository(of)).unwrap();
+        assert!(text.contains(from), "{of}");
+        text.replacen(from, to, 1)
+    };
+    let bench = "sequences/benches/small_workshop.yaml";
+    let defect = "sequences/defects/onboard_charger/o03_r3_too_high.yaml";
+    for (of, from, to, words) in [
+        (
+            bench,
+            "driver: bench_meter",
+            "driver: bench_metre",
+            ["bench_metre", "bench_meter"],
+        ),
+        (
+            bench,
+            "function: frequency",
+            "function: frequenzy",
+            ["frequenzy", "frequency"],
+        ),
+        (defect, "1.8 kΩ", "1.8 kV", ["r3", "Ω"]),
+        (defect, "plain: {r3:", "plain: {r33:", ["r33", "r3"]),
+    ] {
+        place.write("file.yaml", changed(of, from, to));
+        let ran = place.run(&["check", "file.yaml"]).exits(2);
+        let said = format!("{}{}", ran.out, ran.err);
+        assert!(
+            words.iter().all(|word| said.contains(word)) && said.contains("file.yaml:"),
+            "{to}: {said}"
+        );
+    }
+}

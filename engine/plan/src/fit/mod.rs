@@ -65,4 +65,5 @@ pub use fit_whole::fit;
 pub use fitness::{Fitness, fitness, would_decide};
 pub use limit_sets::take_in;
 pub use request::FitRequest;
+pub use services::{loose_ends, unknown_driver};
 pub use window::Decides;

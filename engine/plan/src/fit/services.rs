@@ -102,6 +102,13 @@ impl<'a> Services<'a> {
     }
 }
 
+/// What is wrong with the names of a bench that no sequence uses yet; its points may be those of any kind of item.
+pub fn loose_ends(bench: &BenchFile, drivers: &BTreeMap<String, DriverFile>) -> Vec<Problem> {
+    let mut problems = Problems::default();
+    Services::resolve(ItemKind::WallUnit, bench, drivers, &mut problems);
+    problems.into_vec()
+}
+
 fn follow<'a>(
     kind: ItemKind,
     bench: &'a BenchFile,
@@ -225,6 +232,14 @@ fn function_of<'a>(driver: &'a DriverFile, text: &ServiceText) -> Result<&'a Fun
         &text.function,
         &expected,
     )
+}
+
+/// A driver that a bench names and that cannot be had.
+pub fn unknown_driver(name: &Sp<String>, why: impl Into<String>, mend: impl Into<String>) -> Problem {
+    Problem::new(code::BENCH_NAME, &name.span, why)
+        .expected("the name of a driver, shipped or of your own")
+        .got(format!("`{}`", name.value))
+        .mend(mend)
 }
 
 fn leads_nowhere(name: &Sp<String>, expected: &str, known: &[&str]) -> Box<Problem> {
