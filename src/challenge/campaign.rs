@@ -149,7 +149,7 @@ impl Campaign<'_> {
         };
         let mut setup = setup(&self.fitted.item, given, trial.seed)?;
         if let Subject::Corner(row) = trial.subject {
-            let corner = corners::corner(setup.item, row);
+            let corner = corners::corner(setup.item, row, &setup.amounts);
             setup.amounts.extend(corner);
         }
         let rehearsal = Rehearsal {

@@ -25,12 +25,17 @@ fn bits(parameters: usize) -> usize {
     (usize::BITS - parameters.saturating_sub(1).leading_zeros()) as usize
 }
 
-/// The parameters of one corner item, by name, in coherent SI units.
-pub fn corner(item: ItemSort, row: usize) -> BTreeMap<String, f64> {
+/// The parameters of one corner item, by name, in coherent SI units. A value that the item itself gives is left as far from it, as a share, as
+/// the tolerance lies from the healthy one.
+pub fn corner(item: ItemSort, row: usize, given: &BTreeMap<String, f64>) -> BTreeMap<String, f64> {
     toleranced(item)
         .into_iter()
         .enumerate()
-        .map(|(index, parameter)| (parameter.name.to_owned(), value(parameter, is_high(row, index))))
+        .map(|(index, parameter)| {
+            let own = given.get(parameter.name).map_or(1.0, |own| own / parameter.healthy);
+            let own = if own.is_finite() { own } else { 1.0 };
+            (parameter.name.to_owned(), own * value(parameter, is_high(row, index)))
+        })
         .collect()
 }
 

@@ -2,7 +2,7 @@
 //! is noticed.
 
 use crate::charger::{noticed, passes_whole};
-use crate::support::Place;
+use crate::support::{Place, repository};
 
 const SEQUENCE: &str = "onboard_charger/after_repair";
 
@@ -13,6 +13,55 @@ fn a_healthy_charger_passes_every_step() {
         SEQUENCE,
         &["pass          OB-01", "pass          OB-51", "input measured dead at"],
     );
+}
+
+/// Other plates than that of the demo: what is rated, offered and marked follows the plate, and up to 16 A each harmonic has its limit in
+/// amperes.
+#[test]
+fn healthy_chargers_of_other_plates_pass() {
+    let place = Place::new();
+    let plate = std::fs::read_to_string(repository("sequences/items/onboard_charger_7kw.yaml")).unwrap();
+    for (rated, dc) in [("10 A", "5.6 A"), ("30 A", "15 A"), ("40 A", "22.5 A")] {
+        let other = plate
+            .replace("rated_current: 32 A", &format!("rated_current: {rated}"))
+            .replace("dc_current: 18 A", &format!("dc_current: {dc}"));
+        place.write("item.yaml", other);
+        let ran = place.run(&[
+            "rehearse",
+            "onboard_charger/quick_check",
+            "--item",
+            "item.yaml",
+            "--no-pdf",
+        ]);
+        assert_eq!(ran.code, 0, "{rated}: {ran:#?}");
+    }
+    let ran = place
+        .run(&[
+            "rehearse",
+            SEQUENCE,
+            "--item",
+            "onboard_charger_3kw",
+            "--no-pdf",
+            "--out",
+            "r",
+        ])
+        .exits(0);
+    assert!(ran.err.contains("pass          OB-34"), "{ran:#?}");
+    let csv = std::fs::read_to_string(place.path().join("r/reports/after_repair-seed1.csv")).unwrap();
+    let judged = |number: u32| {
+        csv.lines()
+            .any(|line| line.contains(&format!(",a_{number},")) && line.contains(",pass,"))
+    };
+    assert!((2..=40).all(judged), "{csv}");
+    place.write(
+        "split.yaml",
+        plate
+            .replace("phases: single", "phases: split")
+            .replace("230 V", "240 V"),
+    );
+    place
+        .run(&["rehearse", SEQUENCE, "--item", "split.yaml", "--no-pdf"])
+        .refused(&["F011", "phases_is_single"]);
 }
 
 /// A bond that is missing, a loop that is bridged, a fuse that blew: found dead, and neither mains nor 500 V are ever switched on. Low

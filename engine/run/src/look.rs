@@ -1,10 +1,11 @@
 //! Looking at a point again and again: until it comes, to see that it does not come, until it stays.
 //!
 //! A time found by looking is an interval: the event came between the look before and the look that saw it. What it waits for began with the
-//! orders before, somewhere between the sending of the first and the confirmation of the last.
+//! orders before, somewhere between the sending of the first and the confirmation of the last; or, where a wait came before it, with what
+//! that one saw.
 
 use crate::halt::Halt;
-use crate::runner::{Named, Runner, no_value};
+use crate::runner::{Named, Ordered, Runner, no_value};
 use crate::values::{Known, interval, missing};
 use crate::wording;
 use crate::world::{Answer, Bench, BenchError, Clock, Journal, Lane, People};
@@ -47,6 +48,8 @@ struct Looked {
     exchanges: Vec<Exchange>,
     trouble: Option<BenchError>,
     last_seen: String,
+    /// Between which times it came, where it did.
+    came: Option<(RunTime, RunTime)>,
 }
 
 impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
@@ -55,6 +58,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let looked = self.look_until_met(spec).await;
         let last_seen = looked.last_seen.clone();
         let came = looked.datum.is_ok() && looked.trouble.is_none();
+        self.ordered = looked.came.map(Ordered::event);
         let how = format!("time until {} is as wanted, between two looks", spec.condition.point);
         let known = self.put_looked(&spec.name, &spec.limit.unit, &how, looked).await?;
         let ruling = judge_reading(&known.reading, &spec.limit, self.program.heading.decision_rule);
@@ -91,8 +95,15 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             };
             let seen = met(&spec.condition, &answer);
             if seen == Some(true) {
-                let datum = came(origin, before.as_ref(), &answer, &self.own_source(LOOKS, &spec.name));
-                return looked(datum, began, before, answer, &read.unit);
+                let came = (
+                    before.as_ref().map_or(origin.0, |answer| answer.taken.0),
+                    answer.taken.1,
+                );
+                let datum = time_between(origin, before.is_some(), came, &self.own_source(LOOKS, &spec.name));
+                return Looked {
+                    came: Some(came),
+                    ..looked(datum, began, before, answer, &read.unit)
+                };
             }
             if asked.since(began) >= spec.deadline {
                 return match seen {
@@ -232,10 +243,14 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 }
 
-/// Between the last look without it and the look that saw it, from something that happened in `origin`.
-fn came(origin: (RunTime, RunTime), before: Option<&Answer>, seen: &Answer, source: &str) -> Datum {
-    let low_s = before.map_or(0.0, |answer| answer.taken.0.since(origin.1).as_secs_f64());
-    let high_s = seen.taken.1.since(origin.0).as_secs_f64();
+/// From something that happened within `origin` to what came within `came`; no time at all where nobody looked before.
+fn time_between(origin: (RunTime, RunTime), looked_before: bool, came: (RunTime, RunTime), source: &str) -> Datum {
+    let low_s = if looked_before {
+        came.0.since(origin.1).as_secs_f64()
+    } else {
+        0.0
+    };
+    let high_s = came.1.since(origin.0).as_secs_f64();
     interval(low_s, high_s, Dimension::TIME, source)
 }
 
@@ -275,6 +290,7 @@ fn looked(datum: Datum, began: RunTime, before: Option<Answer>, last: Answer, un
         exchanges,
         trouble: None,
         last_seen,
+        came: None,
     }
 }
 
@@ -286,6 +302,7 @@ fn failed(error: BenchError, taken: (RunTime, RunTime)) -> Looked {
         exchanges: error.exchanges.clone(),
         last_seen: "nothing".to_owned(),
         trouble: Some(error),
+        came: None,
     }
 }
 

@@ -56,18 +56,27 @@ pub(crate) struct Runner<'a, B, C, J, P> {
     pub(crate) ended: Vec<Verdict>,
 }
 
-/// Orders one after the other: what they do began somewhere between these two times.
+/// Orders one after the other, or what a wait saw: what follows from it began somewhere between these two times.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Ordered {
-    /// When the first was sent.
+    /// When the first was sent, or the look before it was taken.
     pub(crate) sent: RunTime,
-    /// When the last was confirmed.
+    /// When the last was confirmed, or it was seen.
     pub(crate) confirmed: RunTime,
     /// Whether another order would belong to them: nothing was looked at since.
     goes_on: bool,
 }
 
 impl Ordered {
+    /// What a wait saw: the next one counts from it.
+    pub(crate) fn event((earliest, latest): (RunTime, RunTime)) -> Self {
+        Self {
+            sent: earliest,
+            confirmed: latest,
+            goes_on: false,
+        }
+    }
+
     /// What of them is left after an act: looking and reckoning let what they do go on; where the sequence, a person or a capture takes time,
     /// a wait begins anew.
     pub(crate) fn after(self, kind: &ActKind) -> Option<Self> {
