@@ -66,6 +66,7 @@ struct Tally {
     extremes: Option<(Extreme, Extreme)>,
 }
 
+/// A value that a protection saw, in SI units, and as it is printed.
 #[derive(Debug, Clone)]
 struct Extreme {
     si: f64,
