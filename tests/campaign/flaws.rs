@@ -9,6 +9,7 @@ use crate::draw::on_all_cores;
 use crate::size;
 use pilotage::args::SeverityWord;
 use pilotage::fitting::all_defects;
+use pilotage::shipped::Shelves;
 use pilotage::wiring::setup::{Given, setup};
 use pilotage_evidence::document::{self, Row};
 use pilotage_evidence::record::JournalWriter;
@@ -63,7 +64,7 @@ const FLAWS: [(&str, f64, Found); 23] = [
 
 #[test]
 fn a_bad_bench_is_not_a_bad_item() {
-    let welded = all_defects()
+    let welded = all_defects(&Shelves::default())
         .unwrap()
         .into_iter()
         .map(|(_, defect)| defect)

@@ -7,6 +7,7 @@ use crate::sequences::sequence;
 use crate::size;
 use pilotage::args::SeverityWord;
 use pilotage::fitting::{Fitted, all_defects};
+use pilotage::shipped::Shelves;
 use pilotage::wiring::setup::{Given, setup};
 use pilotage_evidence::{DecisionRule, Event, ItemKind};
 use pilotage_plan::files::defect::DefectFile;
@@ -123,7 +124,10 @@ fn rehearse(fitted: &Fitted, program: &Program, number: u64) -> Story {
 
 /// Those that a wall unit can have.
 fn defects() -> Vec<DefectFile> {
-    let all = all_defects().unwrap().into_iter().map(|(_, defect)| defect);
+    let all = all_defects(&Shelves::default())
+        .unwrap()
+        .into_iter()
+        .map(|(_, defect)| defect);
     all.filter(|defect| defect.item.value == ItemKind::WallUnit).collect()
 }
 

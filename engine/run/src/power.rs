@@ -255,7 +255,7 @@ impl<'c> Look<'c> {
         measured(found.value, Dimension::NONE, Uncertainty::Known(terms))
     }
 
-    fn ripple(&self, of: &String, bandwidth: Quantity, take: RippleTake) -> Datum {
+    fn ripple(&self, of: &str, bandwidth: Quantity, take: RippleTake) -> Datum {
         let samples = self.samples(of)?;
         let found = ripple(samples.signal.samples(), samples.channel.interval_s, bandwidth.si())
             .map_err(|lack| lack.in_unit(samples.unit))?;
@@ -292,7 +292,7 @@ impl<'c> Look<'c> {
         measured(found.peak(), Dimension::CURRENT, terms)
     }
 
-    fn inrush(&self, of: &String, take: InrushTake, above: f64) -> Datum {
+    fn inrush(&self, of: &str, take: InrushTake, above: f64) -> Datum {
         let samples = self.samples(of)?;
         let interval_s = samples.channel.interval_s;
         let (dimension, value, weight): (_, fn(&Surge) -> f64, _) = match take {
@@ -315,13 +315,7 @@ impl<'c> Look<'c> {
         measured(value(&found), dimension, terms)
     }
 
-    fn response(
-        &self,
-        of: &String,
-        part: SignalPart,
-        (change, band): (&CaptureEvent, f64),
-        take: ResponseTake,
-    ) -> Datum {
+    fn response(&self, of: &str, part: SignalPart, (change, band): (&CaptureEvent, f64), take: ResponseTake) -> Datum {
         let samples = self.samples(of)?;
         let (change_s, change_terms, change_samples) = self.event(change)?;
         let skew_s = change_samples.channel.first_sample.seconds() - samples.channel.first_sample.seconds();
