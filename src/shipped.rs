@@ -34,13 +34,14 @@ pub enum Shelf {
 impl Shelf {
     fn folder(self) -> &'static str {
         match self {
-            Self::Sequences | Self::Drivers => "",
+            Self::Sequences => "",
             Self::Chapters => "chapters/",
             Self::Limits => "limits/",
             Self::Items => "items/",
             Self::Benches => "benches/",
             Self::Defects => "defects/",
             Self::Sides => "sides/",
+            Self::Drivers => "drivers/",
         }
     }
 

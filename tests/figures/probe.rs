@@ -113,7 +113,7 @@ impl Asked {
             status: SourceStatus::CommonPractice,
             by: None,
             tolerance: Tolerance::Between(bound("11.9")?, bound("12.5")?),
-            bounds: None,
+            bounds: Vec::new(),
             unit: unit.to_owned(),
         };
         Ok(Self { spec, limit })

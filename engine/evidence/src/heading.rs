@@ -6,7 +6,7 @@ use crate::pictured::PicturePlate;
 use crate::words::{DecisionRule, ItemKind, SignalWord, SourceStatus};
 use pilotage_core::uncertainty::{propagate, standard};
 use pilotage_core::{Contribution, Measured, Quantity, Tolerance, Uncertainty};
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize};
 use std::collections::BTreeMap;
 
 /// Version of the journal's form. A newer program opens every older form.
@@ -243,9 +243,10 @@ pub struct LimitPlate {
     pub by: Option<String>,
     /// Bounds worked out for this item.
     pub tolerance: Tolerance,
-    /// Uncertainty of the readings that the bounds were worked out from; none where they rest on the nameplate and on numbers.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub bounds: Option<Uncertainty>,
+    /// Uncertainty of each bound that was worked out from readings; none where they rest on the nameplate and on numbers. Records of earlier
+    /// versions hold one at most, without a list.
+    #[serde(default, skip_serializing_if = "Vec::is_empty", deserialize_with = "one_or_more")]
+    pub bounds: Vec<Uncertainty>,
     /// The unit to print in.
     pub unit: String,
 }
@@ -259,7 +260,7 @@ impl LimitPlate {
         self.key.starts_with(OF_THE_BENCH)
     }
 
-    /// The same limit with bounds that come of readings. Of two bounds the less certain one tells how well both are known.
+    /// The same limit with bounds that come of readings.
     #[must_use]
     pub fn worked_out(&self, low: Option<Measured>, high: Option<Measured>) -> Self {
         let of = |bound: &Option<Measured>| bound.as_ref().map(|bound| bound.value);
@@ -269,27 +270,41 @@ impl LimitPlate {
             (None, Some(high)) => Tolerance::AtMost(high),
             (None, None) => self.tolerance.clone(),
         };
-        let size = |bound: &Measured| bound.standard().unwrap_or(f64::INFINITY);
-        let widest = low.into_iter().chain(high).max_by(|a, b| size(a).total_cmp(&size(b)));
+        let uncertain = |bound: &Measured| bound.standard().is_none_or(|standard| standard > 0.0);
+        let bounds = low.into_iter().chain(high).filter(uncertain);
         Self {
             tolerance,
-            bounds: widest.filter(|bound| size(bound) > 0.0).map(|bound| bound.uncertainty),
+            bounds: bounds.map(|bound| bound.uncertainty).collect(),
             ..self.clone()
         }
     }
 
-    /// What counts in a decision: the uncertainty of a reading less its bound, and never less than that of the reading. Of one meter
-    /// gain and fixed part are in both; but a part of what is stated as fixed scatters, and nothing says which.
+    /// What counts in a decision: the uncertainty of a reading less the bound that leaves it the least certain, and never less than that
+    /// of the reading. Of one meter gain and fixed part are in both; but a part of what is stated as fixed scatters, and nothing says
+    /// which. A bound that the reading shares a meter with can be the larger one and still add less than one of another meter.
     pub fn counted(&self, reading: &Uncertainty) -> Uncertainty {
-        let Some(bounds) = &self.bounds else {
-            return reading.clone();
-        };
-        let less_bound = propagate(&[(1.0, reading), (-1.0, bounds)]);
-        match (standard(reading), standard(&less_bound)) {
-            (Some(own), Some(both)) if own > both => reading.clone(),
-            _ => less_bound,
-        }
+        let size = |one: &Uncertainty| standard(one).unwrap_or(f64::INFINITY);
+        let less_bound = |bound| propagate(&[(1.0, reading), (-1.0, bound)]);
+        let all = self.bounds.iter().map(less_bound);
+        all.fold(
+            reading.clone(),
+            |most, one| if size(&one) >= size(&most) { one } else { most },
+        )
     }
+}
+
+/// A list, or one alone.
+fn one_or_more<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Vec<Uncertainty>, D::Error> {
+    #[derive(Deserialize)]
+    #[serde(untagged)]
+    enum Kept {
+        All(Vec<Uncertainty>),
+        One(Uncertainty),
+    }
+    Ok(match Kept::deserialize(deserializer)? {
+        Kept::All(all) => all,
+        Kept::One(one) => vec![one],
+    })
 }
 
 /// Names and values that hold for the whole run (nameplate values, constants), for re-evaluation from the record.

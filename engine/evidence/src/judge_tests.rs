@@ -257,7 +257,7 @@ fn plate(tolerance: Tolerance, status: SourceStatus) -> LimitPlate {
         status,
         by: None,
         tolerance,
-        bounds: None,
+        bounds: Vec::new(),
         unit: "s".to_owned(),
     }
 }
@@ -474,8 +474,8 @@ fn the_uncertainty_of_a_bound_counts() {
     };
     assert_eq!(judged(&reading, &limit(unknown)).verdict, Inconclusive);
     let exact = limit(Measured::exact(volts(230.7)));
-    assert_eq!((exact.bounds.clone(), judged(&reading, &exact).verdict), (None, Pass));
-    // Of two bounds the less certain one counts, and a record keeps it.
+    assert_eq!((exact.bounds.clone(), judged(&reading, &exact).verdict), (vec![], Pass));
+    // Of two bounds the one that leaves the reading the least certain counts, and a record keeps both.
     let low = measured(229.0, vec![term("other meter", 0.4)]);
     let high = measured(231.0, vec![term("other meter", 0.1)]);
     let both = plate(between(0.0, 0.0), SourceStatus::Restated).worked_out(Some(low), Some(high));
@@ -483,4 +483,24 @@ fn the_uncertainty_of_a_bound_counts() {
     assert!((judged(&reading, &both).expanded.unwrap() - 1.0).abs() < 1e-12);
     let kept: LimitPlate = serde_json::from_str(&serde_json::to_string(&both).unwrap()).unwrap();
     assert_eq!(kept, both);
+    // 0.5 V of the reading's own meter add nothing to it, 0.4 V of another do, though they are fewer.
+    let low = measured(229.0, vec![term("meter", 0.5)]);
+    let high = measured(230.9, vec![term("other meter", 0.4)]);
+    let both = plate(between(0.0, 0.0), SourceStatus::Restated).worked_out(Some(low), Some(high));
+    let ruling = judged(&reading, &both);
+    assert!((ruling.expanded.unwrap() - 1.0).abs() < 1e-12, "{ruling:?}");
+    assert_eq!(ruling.verdict, Inconclusive);
+}
+
+/// A record of an earlier version kept one uncertainty, without a list.
+#[test]
+fn one_bound_of_an_earlier_record_is_read() {
+    let one = Uncertainty::Known(vec![term("meter", 0.3)]);
+    let plate = LimitPlate {
+        bounds: vec![one.clone()],
+        ..plate(between(0.0, 1.0), SourceStatus::Restated)
+    };
+    let mut json = serde_json::to_value(&plate).unwrap();
+    json["bounds"] = serde_json::to_value(&one).unwrap();
+    assert_eq!(serde_json::from_value::<LimitPlate>(json).unwrap(), plate);
 }

@@ -122,9 +122,18 @@ const NO_ERROR: AccuracyText = AccuracyText {
     coverage: None,
 };
 
+/// What the function that moves a signal is called.
+pub(crate) fn signal_function(layout: &Layout, signal: &Signal) -> String {
+    function_name(&layout.name, &signal.name)
+}
+
+fn function_name(frame: &str, name: &str) -> String {
+    format!("{frame}_{name}")
+}
+
 fn function(frame: &str, name: &str, form: FunctionForm, at: &Span) -> FunctionText {
     FunctionText {
-        name: text(&format!("{frame}_{name}"), at),
+        name: text(&function_name(frame, name), at),
         form,
         span: at.clone(),
     }

@@ -199,7 +199,7 @@ pub(crate) fn own_limit(title: &str, place: &str, tolerance: Tolerance, unit: &s
         status: SourceStatus::CommonPractice,
         by: None,
         tolerance,
-        bounds: None,
+        bounds: Vec::new(),
         unit: unit.to_owned(),
     }
 }

@@ -50,7 +50,7 @@ pub(crate) fn plate(title: &str, tolerance: Tolerance, unit: &str, status: Sourc
         status,
         by: None,
         tolerance,
-        bounds: None,
+        bounds: Vec::new(),
         unit: unit.to_owned(),
     }
 }

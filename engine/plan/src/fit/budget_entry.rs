@@ -5,6 +5,7 @@ use super::budget::{Foreseen, Place, Walk};
 use super::fitness::{Fitness, says};
 use super::window::{Decides, Weighed, some_bound, weigh, width};
 use pilotage_core::Quantity;
+use pilotage_core::Uncertainty;
 use pilotage_core::uncertainty::propagate;
 use pilotage_evidence::heading::LimitPlate;
 
@@ -22,21 +23,25 @@ impl Walk<'_> {
         self.keep(entry);
     }
 
-    /// The terms that count where a reading has a value: its own, less those of bounds that come of readings. Its own still grow with it.
+    /// The terms that count where a reading has a value, as [`LimitPlate::counted`]; its own still grow with it.
     fn counted(&self, place: Place<'_>, limit: &LimitPlate, reading: &Foreseen, si: f64) -> Result<Vec<Term>, String> {
         let own = self.terms_at(reading, si, place.act)?;
-        let Some(bounds) = &limit.bounds else {
-            return Ok(own);
-        };
-        let mut less_bound = own.clone();
-        for of_bound in self.terms(&propagate(&[(-1.0, bounds)]), place.act) {
-            match less_bound.iter_mut().find(|term| term.source == of_bound.source) {
-                Some(term) => term.fixed += of_bound.fixed,
-                None => less_bound.push(of_bound),
+        let less_bound = |bound: &Uncertainty| {
+            let mut terms = own.clone();
+            for of_bound in self.terms(&propagate(&[(-1.0, bound)]), place.act) {
+                match terms.iter_mut().find(|term| term.source == of_bound.source) {
+                    Some(term) => term.fixed += of_bound.fixed,
+                    None => terms.push(of_bound),
+                }
             }
-        }
-        let smaller = expanded_at(&less_bound, si) < expanded_at(&own, si);
-        Ok(if smaller { own } else { less_bound })
+            terms
+        };
+        let size = |terms: &[Term]| expanded_at(terms, si);
+        let all = limit.bounds.iter().map(less_bound);
+        Ok(all.fold(
+            own.clone(),
+            |most, one| if size(&one) < size(&most) { most } else { one },
+        ))
     }
 
     /// What comes of a limit.

@@ -61,4 +61,5 @@ codes! {
     UNKNOWN_CHAPTER = "F048" "a chapter that is not found";
     OTHER_CHAPTER = "F049" "a chapter for another kind of item";
     STEP_TWICE = "F050" "the same chapter, or the same step from two files";
+    ABANDONED = "F051" "a bus that is left on when the program hangs";
 }

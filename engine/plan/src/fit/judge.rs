@@ -172,7 +172,7 @@ impl Fitter<'_> {
             status: limit.status,
             by: limit.by.clone().or_else(|| limit.derivation.clone()),
             tolerance,
-            bounds: None,
+            bounds: Vec::new(),
             unit: limit.unit.value.clone(),
         }
     }

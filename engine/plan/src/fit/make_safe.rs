@@ -113,7 +113,7 @@ fn amounts(fitter: &Fitter<'_>) -> BTreeMap<&'static str, f64> {
 }
 
 /// Every word that a line of make safe or of `isolate` sets, each point with the words that it is set to.
-fn words(fitter: &Fitter<'_>) -> BTreeMap<&'static str, BTreeSet<&'static str>> {
+pub(super) fn words(fitter: &Fitter<'_>) -> BTreeMap<&'static str, BTreeSet<&'static str>> {
     let orders = &fitter.table.make_safe;
     let mut set: BTreeMap<_, BTreeSet<_>> = BTreeMap::new();
     for line in [orders.normal, orders.emergency, orders.isolate].into_iter().flatten() {
@@ -140,6 +140,7 @@ impl Fitter<'_> {
     /// A served point that cannot be set to what make safe wants would stay as somebody left it, and nobody would hear of it.
     pub(crate) fn check_make_safe(&mut self) {
         self.check_words_of_rest();
+        self.check_abandoned();
         for (point, si) in amounts(self) {
             let Some((_, (low, high))) = self.services.amount(point) else {
                 continue;
@@ -399,7 +400,7 @@ fn built_in(key: &str, title: &str, tolerance: Tolerance) -> LimitPlate {
         status: SourceStatus::CommonPractice,
         by: None,
         tolerance,
-        bounds: None,
+        bounds: Vec::new(),
         unit: "V".to_owned(),
     }
 }

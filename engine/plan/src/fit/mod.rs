@@ -17,9 +17,11 @@
 //! | `tolerance` | comparison words worked out |
 //! | `settings` | what every point was last set to |
 //! | `duties` | interlocks, protections and all that energising demands |
+//! | `abandoned` | what a bus is told once the program has hung |
 //! | `make_safe` | the tool's own order of de-energising, and what proves dead |
 //! | `heading`, `estimate` | what stands on top, and how long it takes |
 
+mod abandoned;
 pub mod accuracy;
 mod acts;
 pub mod attendance;

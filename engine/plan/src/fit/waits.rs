@@ -195,7 +195,7 @@ pub(crate) fn plate(title: String, tolerance: Tolerance, unit: &str, source: &In
         status: source.status,
         by: source.by.clone(),
         tolerance,
-        bounds: None,
+        bounds: Vec::new(),
         unit: unit.to_owned(),
     }
 }

@@ -65,7 +65,7 @@ pub(crate) fn limit(title: &str, tolerance: Tolerance, unit: &str) -> LimitPlate
         status: SourceStatus::CommonPractice,
         by: None,
         tolerance,
-        bounds: None,
+        bounds: Vec::new(),
         unit: unit.to_owned(),
     }
 }
