@@ -23,8 +23,8 @@ const TITLE: usize = 48;
 pub struct Screen {
     heading: Option<Box<Heading>>,
     step: Step,
-    /// Values of the run's readings by their sequence number: a step may judge what an earlier one read.
-    values: BTreeMap<u64, String>,
+    /// Values of the run's readings, with their units, by their sequence number: a step may judge what an earlier one read.
+    values: BTreeMap<u64, (Quantity, String)>,
     /// What is said below the heading, before anything is plugged in.
     opening: Vec<String>,
 }
@@ -62,14 +62,16 @@ impl Screen {
             }
             Event::Reading(reading) => {
                 if let Some(measured) = &reading.value {
-                    self.values.insert(stamped.seq, in_unit(measured.value, &reading.unit));
+                    self.values.insert(stamped.seq, (measured.value, reading.unit.clone()));
                 }
                 typed(reading)
             }
             Event::Judged(judgement) => {
+                let known = self.values.get(&judgement.reading);
+                let value = known.map(|(value, unit)| beside(*value, unit, &judgement.limit.unit));
                 self.step.judged.push(Judged {
                     judgement: (**judgement).clone(),
-                    value: self.values.get(&judgement.reading).cloned(),
+                    value,
                 });
                 Vec::new()
             }
@@ -167,6 +169,12 @@ impl Screen {
     }
 }
 
+/// A value in the unit of its limit, so that both can be compared at a glance; else in its own.
+fn beside(value: Quantity, own: &str, of_limit: &str) -> String {
+    let same = Unit::find(of_limit).is_some_and(|unit| unit.dimension == value.dimension());
+    in_unit(value, if same { of_limit } else { own })
+}
+
 /// Said when it is typed, while the person can still do better.
 fn typed(reading: &Reading) -> Vec<String> {
     let answered = reading.word.is_some() && reading.value.as_ref().is_some_and(rests_on_typed_digits);
@@ -185,8 +193,12 @@ fn typed(reading: &Reading) -> Vec<String> {
     )]
 }
 
+/// A step that did not pass shows what did not.
 fn step_line(head: &StepHead, verdict: Verdict, step: &Step) -> String {
-    let nearest = nearest(&step.judged).map(closest).unwrap_or_default();
+    let of_verdict = step.judged.iter().filter(|judged| judged.judgement.verdict == verdict);
+    let decisive: Vec<&Judged> = of_verdict.collect();
+    let shown = nearest(&decisive).or_else(|| decisive.first().copied().filter(|_| verdict != Verdict::Pass));
+    let nearest = shown.map(closest).unwrap_or_default();
     let title = reasons::short(&harmless(&head.title), TITLE);
     format!("  {}  {:<6} {title:<50}  {nearest}", word(verdict), harmless(&head.id))
         .trim_end()
@@ -194,9 +206,10 @@ fn step_line(head: &StepHead, verdict: Verdict, step: &Step) -> String {
 }
 
 /// The judgement that stands nearest to its bound, as a share of the tolerance's width where it has one.
-fn nearest(judged: &[Judged]) -> Option<&Judged> {
+fn nearest<'j>(judged: &[&'j Judged]) -> Option<&'j Judged> {
     judged
         .iter()
+        .copied()
         .filter_map(|judged| {
             let tolerance = &judged.judgement.limit.tolerance;
             let margin = judged.judgement.margin.filter(|_| !is_count(tolerance))?;
@@ -301,8 +314,16 @@ fn made_safe(confirmed: bool, lines: &[SafeLine], by_hand: Option<&str>) -> Vec<
         out.push(alarm("NOT CONFIRMED DEAD"));
         out.extend(by_hand.map(alarm));
         out.extend(missing.map(|line| format!("          {}: {}", harmless(&line.what), harmless(&line.seen))));
-    } else if let Some(last) = lines.last() {
-        out.push(format!("\n  made safe and read back: {}", harmless(&last.seen)));
+    } else {
+        // Every place that was proven dead; else the last line, which says why there was nothing to prove.
+        let proofs: Vec<&SafeLine> = lines.iter().filter(|line| line.is_proof()).collect();
+        let shown = if proofs.is_empty() {
+            lines.last().into_iter().collect()
+        } else {
+            proofs
+        };
+        out.extend((!shown.is_empty()).then(|| "\n  made safe and read back".to_owned()));
+        out.extend(shown.iter().map(|line| format!("          {}", harmless(&line.seen))));
     }
     out
 }

@@ -387,3 +387,13 @@ pub struct SafeLine {
     /// What was seen.
     pub seen: String,
 }
+
+/// What the line of a proof begins with.
+pub const PROVE: &str = "prove";
+
+impl SafeLine {
+    /// Whether it proves a place dead.
+    pub fn is_proof(&self) -> bool {
+        self.what.split(' ').next() == Some(PROVE)
+    }
+}

@@ -12,7 +12,7 @@ use crate::wording;
 use crate::world::{Bench, Clock, Journal, Lane, People};
 use futures_util::FutureExt;
 use pilotage_core::Quantity;
-use pilotage_evidence::event::SafeLine;
+use pilotage_evidence::event::{PROVE, SafeLine};
 use pilotage_evidence::{EnergyState, Event};
 use pilotage_plan::energy::{BenchState, Typed};
 use pilotage_plan::program::{ProveDeadSpec, QuietOrder, ReadSpec, SafeAct};
@@ -289,7 +289,7 @@ fn described(act: &SafeAct) -> (String, Duration) {
             *deadline + ORDER_DEADLINE,
         ),
         SafeAct::ProveDead(spec) => (
-            format!("prove {} dead", place(&spec.at)),
+            format!("{PROVE} {} dead", place(&spec.at)),
             spec.deadline + PROOF_DEADLINE,
         ),
     }
