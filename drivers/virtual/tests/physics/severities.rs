@@ -15,9 +15,10 @@ struct Defect {
     severities: Vec<(String, Vec<(String, f64)>)>,
 }
 
-/// Every defect of the folder of shipped defects.
-fn shipped() -> Vec<Defect> {
-    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../sequences/defects/wall_unit");
+/// Every shipped defect of a kind of item.
+fn shipped(kind: &str) -> Vec<Defect> {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../sequences/defects");
+    let folder = folder.join(kind);
     let mut paths: Vec<_> = std::fs::read_dir(folder)
         .unwrap()
         .map(|entry| entry.unwrap().path())
@@ -54,12 +55,46 @@ fn amount(value: &Value) -> f64 {
         .unwrap_or_else(|| Quantity::parse(value.as_str().unwrap()).unwrap().si())
 }
 
+/// What each severity that it has makes of a parameter, from the mildest on.
+fn by_severity(defect: &Defect, parameter: &str) -> Vec<f64> {
+    let of = |wanted: &str| {
+        let (_, changes) = defect.severities.iter().find(|(severity, _)| severity == wanted)?;
+        let (_, value) = changes.iter().find(|(name, _)| name == parameter)?;
+        Some(*value)
+    };
+    ["edge", "plain", "gross"].into_iter().filter_map(of).collect()
+}
+
+#[test]
+fn a_graver_severity_lies_farther_out() {
+    let mut compared = 0;
+    for kind in ["wall_unit", "onboard_charger", "inlet", "cable_assembly"] {
+        for defect in shipped(kind) {
+            let names: BTreeSet<&String> = defect
+                .severities
+                .iter()
+                .flat_map(|(_, all)| all)
+                .map(|(name, _)| name)
+                .collect();
+            for name in names {
+                let [edge, plain, gross] = by_severity(&defect, name)[..] else {
+                    continue;
+                };
+                let in_order = (edge <= plain && plain <= gross) || (edge >= plain && plain >= gross);
+                assert!(in_order, "{kind} {}: {name} is {edge}, {plain}, {gross}", defect.id);
+                compared += 1;
+            }
+        }
+    }
+    assert!(compared >= 60, "only {compared} parameters have all severities");
+}
+
 /// Rooms of 5 °C, 23 °C and 40 °C, K: the bench's diode and every resistance of copper follow.
 const ROOMS_K: [f64; 3] = [278.15, 296.15, 313.15];
 
 #[test]
 fn each_severity_of_each_shipped_defect_breaks_its_step_cold_and_warm() {
-    let defects = shipped();
+    let defects = shipped("wall_unit");
     assert!(defects.len() > 30, "only {} defects were found", defects.len());
     for defect in defects {
         let step = defect.noticed_by.iter().find(|step| knows(step));
