@@ -308,24 +308,27 @@ fn advice(head: &StepHead) -> Vec<String> {
 }
 
 fn made_safe(confirmed: bool, lines: &[SafeLine], by_hand: Option<&str>) -> Vec<String> {
-    let mut out = Vec::new();
-    if !confirmed {
-        let missing = lines.iter().filter(|line| !line.confirmed);
-        out.push(alarm("NOT CONFIRMED DEAD"));
-        out.extend(by_hand.map(alarm));
-        out.extend(missing.map(|line| format!("          {}: {}", harmless(&line.what), harmless(&line.seen))));
-    } else {
-        // Every place that was proven dead; else the last line, which says why there was nothing to prove.
-        let proofs: Vec<&SafeLine> = lines.iter().filter(|line| line.is_proof()).collect();
-        let shown = if proofs.is_empty() {
-            lines.last().into_iter().collect()
-        } else {
-            proofs
-        };
-        out.extend((!shown.is_empty()).then(|| "\n  made safe and read back".to_owned()));
-        out.extend(shown.iter().map(|line| format!("          {}", harmless(&line.seen))));
+    if confirmed {
+        return read_back(lines);
     }
+    let missing = lines.iter().filter(|line| !line.confirmed);
+    let mut out = vec![alarm("NOT CONFIRMED DEAD")];
+    out.extend(by_hand.map(alarm));
+    out.extend(missing.map(|line| format!("          {}: {}", harmless(&line.what), harmless(&line.seen))));
     out
+}
+
+/// Every place that was proven dead; else the last line, which says why there was nothing to prove.
+fn read_back(lines: &[SafeLine]) -> Vec<String> {
+    let proofs: Vec<&SafeLine> = lines.iter().filter(|line| line.is_proof()).collect();
+    let shown = if proofs.is_empty() {
+        lines.last().into_iter().collect()
+    } else {
+        proofs
+    };
+    let title = (!shown.is_empty()).then(|| "\n  made safe and read back".to_owned());
+    let said = shown.iter().map(|line| format!("          {}", harmless(&line.seen)));
+    title.into_iter().chain(said).collect()
 }
 
 fn dead(statement: &DeadStatement) -> String {

@@ -77,6 +77,8 @@ pub struct Field {
     pub rows: Vec<f64>,
     /// The cells that were reached, row by row.
     pub cells: Vec<Cell>,
+    /// The lowest and the highest spot of all maps of this picture, where there is any: one shade means one value on all of them.
+    pub span: Option<Box<(Spot, Spot)>>,
 }
 
 /// One cell.

@@ -60,10 +60,19 @@ fn axis(shown: &Shown, unit: &str) -> Axis {
 fn maps(record: &Record, part: &StepPart, (of, across, up): (&Shown, &Shown, &Shown)) -> Vec<(String, Shows)> {
     let all = taken(record, part, &of.name);
     let unit = unit_of(&all, of);
-    by_held(all, &[&across.name, &up.name])
+    let held: Vec<_> = by_held(all, &[&across.name, &up.name])
         .into_iter()
-        .filter_map(|(held, group)| {
-            let (columns, rows, cells) = cells(&group, across, up)?;
+        .filter_map(|(held, group)| Some((held, cells(&group, across, up)?)))
+        .collect();
+    let spots = || held.iter().flat_map(|(_, (_, _, cells))| cells).map(|cell| &cell.spot);
+    let valued = || spots().filter_map(|spot| Some((spot.value?, spot)));
+    let lowest = valued().min_by(|a, b| a.0.total_cmp(&b.0));
+    let highest = valued().max_by(|a, b| a.0.total_cmp(&b.0));
+    let span = lowest
+        .zip(highest)
+        .map(|((_, low), (_, high))| Box::new((low.clone(), high.clone())));
+    held.into_iter()
+        .map(|(held, (columns, rows, cells))| {
             let field = Field {
                 of: axis(of, &unit),
                 across: axis(across, &across.unit),
@@ -71,8 +80,9 @@ fn maps(record: &Record, part: &StepPart, (of, across, up): (&Shown, &Shown, &Sh
                 columns,
                 rows,
                 cells,
+                span: span.clone(),
             };
-            Some((held, Shows::Map(field)))
+            (held, Shows::Map(field))
         })
         .collect()
 }
