@@ -82,7 +82,7 @@ impl<'a> Page<'a> {
             return;
         };
         let shape = known.shape;
-        let purpose = if is_a_setting(point, shape) {
+        let purpose = if self.is_a_setting(service, shape) {
             String::new()
         } else {
             purpose(shape)
@@ -137,6 +137,15 @@ impl<'a> Page<'a> {
         } else {
             self.add(service, shape, (vec![(terminal, meets)], through), purpose);
         }
+    }
+
+    /// Whether a point only sets how another one of the same instrument is: `load.current` beside `load`.
+    fn is_a_setting(&self, service: &ServiceText, shape: &PointShape) -> bool {
+        let Some((root, _)) = service.point.value.split_once('.') else {
+            return false;
+        };
+        let mut all = self.fitted.bench.points.iter();
+        shape.set && all.any(|other| other.point.value == root && other.by.value == service.by.value)
     }
 
     /// Whether an instrument also has its power leads at a place.
@@ -348,6 +357,7 @@ fn beside(all: &mut Vec<Beside>, service: &ServiceText, to: &str, purpose: Strin
         .iter_mut()
         .find(|known| known.instrument == instrument && known.to == to)
     {
+        Some(known) if known.purpose.is_empty() => known.purpose = purpose,
         Some(known) if !known.purpose.contains(&purpose) => known.purpose = format!("{} · {purpose}", known.purpose),
         Some(_) => {}
         None => all.push(Beside {
@@ -360,7 +370,11 @@ fn beside(all: &mut Vec<Beside>, service: &ServiceText, to: &str, purpose: Strin
 
 /// What a point is, without where it is: `AC voltage` of "AC voltage at the connector".
 fn purpose(shape: &PointShape) -> String {
-    let at_all = shape.meaning.split([',', ':', ';']).next().unwrap_or(shape.meaning);
+    let meaning = shape
+        .meaning
+        .split_once("; read, ")
+        .map_or(shape.meaning, |(_, read)| read);
+    let at_all = meaning.split([',', ':', ';']).next().unwrap_or(meaning);
     let ends = [" at the ", " of the ", " between ", " out of ", " into "];
     let cut = ends
         .iter()
@@ -370,11 +384,6 @@ fn purpose(shape: &PointShape) -> String {
     let short = at_all[..cut].trim();
     let worth_it = short.contains(' ') || shape.pattern.contains(['.', '[']);
     if worth_it { short.to_owned() } else { at_all.to_owned() }
-}
-
-/// Whether a point only sets how another one of the same lead is: `load.current` beside `load`.
-fn is_a_setting(point: &str, shape: &PointShape) -> bool {
-    shape.set && point.contains('.')
 }
 
 /// The signal word of a caution.
