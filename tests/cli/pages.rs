@@ -1,6 +1,7 @@
 //! What README.md and the book print of the program, against what it prints.
 
 use crate::support::{Place, Ran, repository};
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 /// A command of a page, and the lines that the page shows of it.
@@ -117,4 +118,36 @@ fn the_pages_show_what_the_program_prints() {
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     assert!(compared >= 12, "{compared} commands compared");
+}
+
+/// Ids of steps in a text: `WU-14`, `OB-03a`; of `WU-50 to WU-56` both ends.
+fn ids(text: &str) -> BTreeSet<String> {
+    let words = text.split(|c: char| !c.is_ascii_alphanumeric() && c != '-');
+    let is_id = |word: &&str| {
+        let (kind, number) = word.split_once('-').unwrap_or_default();
+        ["BC", "WU", "OB", "IN", "CA"].contains(&kind) && number.starts_with(|c: char| c.is_ascii_digit())
+    };
+    words.filter(is_id).map(str::to_owned).collect()
+}
+
+/// The page of steps names every step of every shipped sequence and chapter, and everything that one leaves out.
+#[test]
+fn the_page_of_steps_names_every_step() {
+    let page = ids(&std::fs::read_to_string(repository("docs/steps.md")).unwrap());
+    let mut seen = 0;
+    for folder in ["chapters", "wall_unit", "onboard_charger", "inlet", "cable"] {
+        for entry in std::fs::read_dir(repository("sequences").join(folder)).unwrap() {
+            let path = entry.unwrap().path();
+            let text = std::fs::read_to_string(&path).unwrap();
+            let named = |line: &&str| line.trim_start().starts_with("id: ") || line.contains("{what: ");
+            let lines = text.lines().filter(named).filter_map(|line| line.split(',').next());
+            for id in lines.flat_map(|line| ids(line)) {
+                // A part of a step stands beside its whole.
+                let whole = id.trim_end_matches(|c: char| c.is_ascii_lowercase());
+                assert!(page.contains(&id) || page.contains(whole), "{}: {id}", path.display());
+                seen += 1;
+            }
+        }
+    }
+    assert!(seen > 150, "only {seen} ids were found");
 }

@@ -30,6 +30,10 @@ const BLEED: Line = Line::BleedUntil {
 /// What watches the bleeding, and every capture of the next run, looks at the item and at no reference.
 const LOOK_AT_ITEM: Line = Line::Word("capture_input", "item");
 
+/// Nothing warms the coolant any further, in kelvins. The pump is left as it is: it cools what it runs through, and a circuit that somebody
+/// has opened is not pumped out.
+const COOL: Line = Line::Amount("coolant.temperature", 298.15);
+
 /// No offer, time to stop, supply off, pilot off; the sink bleeds the output and goes off then. A sink that holds a voltage would not
 /// bleed below it, and turned round while it holds one it would throw it to the other side: it holds none before it is turned or
 /// switched on. The low-voltage supply goes last: a charger discharges its own capacitor with it.
@@ -50,6 +54,7 @@ const STOPPED: &[Line] = &[
     BLEED,
     Line::Word("proximity", "open"),
     Line::Word("command.frames", "stopped"),
+    COOL,
     Line::Word("low_voltage", "off"),
 ];
 
@@ -176,6 +181,7 @@ pub(super) static TABLE: KindTable = KindTable {
             BLEED,
             Line::Word("proximity", "open"),
             Line::Word("command.frames", "stopped"),
+            COOL,
             Line::Word("low_voltage", "off"),
         ],
         isolate: STOPPED,
