@@ -141,7 +141,7 @@ fn the_page_of_steps_names_every_step() {
             let text = std::fs::read_to_string(&path).unwrap();
             let named = |line: &&str| line.trim_start().starts_with("id: ") || line.contains("{what: ");
             let lines = text.lines().filter(named).filter_map(|line| line.split(',').next());
-            for id in lines.flat_map(|line| ids(line)) {
+            for id in lines.flat_map(ids) {
                 // A part of a step stands beside its whole.
                 let whole = id.trim_end_matches(|c: char| c.is_ascii_lowercase());
                 assert!(page.contains(&id) || page.contains(whole), "{}: {id}", path.display());
