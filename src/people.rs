@@ -63,6 +63,7 @@ impl People for AtTerminal {
         let by = self.named().await?;
         let hint = match question.answer {
             AnswerText::YesNo => "yes or no".to_owned(),
+            AnswerText::Done => "yes once it is done, or no".to_owned(),
             AnswerText::Word { choices, .. } => choices.join(", "),
             AnswerText::Quantity { unit } => format!(
                 "a value in {0}; where you know how exact it is, e.g. 12.5 {0} ± 0.2 {0}",

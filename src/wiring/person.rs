@@ -58,7 +58,7 @@ impl<C: Clock> People for VirtualPerson<C> {
 
 fn wanted(answer: &AnswerText) -> Wanted<'_> {
     match answer {
-        AnswerText::YesNo => Wanted::YesNo,
+        AnswerText::YesNo | AnswerText::Done => Wanted::YesNo,
         AnswerText::Word { choices, passes } => Wanted::Word { choices, passes },
         AnswerText::Quantity { .. } => Wanted::Quantity,
     }

@@ -28,7 +28,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let datum = datum.map(|measured| of_one_answer(measured, &spec.name));
         let unit = match &spec.answer {
             AnswerText::Quantity { unit } => unit.value.as_str(),
-            AnswerText::YesNo | AnswerText::Word { .. } => "",
+            AnswerText::YesNo | AnswerText::Done | AnswerText::Word { .. } => "",
         };
         let named = Named {
             name: &spec.name,
@@ -42,6 +42,9 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             (Some(limit), _) => self.judge_against(&known, limit).map(drop),
             (None, Err(reason)) => {
                 self.note(Verdict::Inconclusive, format!("{}: {reason}", spec.name), None);
+                if spec.answer == AnswerText::Done {
+                    self.leave_undecided(reason.to_string());
+                }
                 Ok(())
             }
             (None, Ok(_)) => Ok(()),
@@ -119,6 +122,11 @@ fn read(kind: &AnswerText, answer: &str, uncertainty: Option<Quantity>) -> Resul
         AnswerText::YesNo => yes(answer)
             .map(|yes| code(usize::from(yes)))
             .ok_or_else(|| "yes or no".to_owned()),
+        AnswerText::Done => match yes(answer) {
+            Some(true) => Ok(code(1)),
+            Some(false) => Ok(Err(missing("what was asked for was not done".to_owned()))),
+            None => Err("yes once it is done, or no".to_owned()),
+        },
         AnswerText::Word { choices, .. } => {
             let answer = answer.trim();
             let place = choices.iter().position(|choice| choice == answer);

@@ -1,7 +1,7 @@
 //! Readings against limits while the run goes on: computed values become readings of their own, then each limit judges.
 
 use crate::halt::Halt;
-use crate::runner::{Named, Runner};
+use crate::runner::{Named, Progress, Runner};
 use crate::values::{Known, missing};
 use crate::wording;
 use crate::world::{Bench, Clock, Journal, People};
@@ -26,9 +26,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             Err(reason) => Some(format!("whether it is judged could not be worked out: {reason}")),
         };
         let known = self.subject(spec)?;
-        let doubt = doubt
-            .or_else(|| self.unmet_need(&known))
-            .or_else(|| self.waited_in_vain());
+        let doubt = doubt.or_else(|| self.unmet_need(&known)).or_else(|| self.undecidable());
         for (place, limit) in spec.limits.iter().enumerate() {
             let (limit, late) = match self.with_late_bounds(limit, spec.late_bounds.get(&place)) {
                 Ok(limit) => (limit, None),
@@ -90,8 +88,16 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         self.put_reading(reading)
     }
 
-    fn waited_in_vain(&self) -> Option<String> {
-        self.step.as_ref().and_then(|step| step.waited_in_vain.clone())
+    /// Why nothing of the rest of the step can be decided.
+    fn undecidable(&self) -> Option<String> {
+        self.step.as_ref().and_then(Progress::undecidable)
+    }
+
+    /// From here on nothing of the step can be decided.
+    pub(crate) fn leave_undecided(&mut self, why: String) {
+        if let Some(step) = &mut self.step {
+            step.undone = Some(why);
+        }
     }
 
     /// In words, where the uncertainty is larger than the sequence allows for a decision.

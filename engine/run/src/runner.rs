@@ -150,6 +150,8 @@ pub(crate) struct Progress {
     pub(crate) fail_side: Option<Side>,
     /// What a wait that may stay open did not bring: what is judged behind it is not decidable.
     pub(crate) waited_in_vain: Option<String>,
+    /// What a person was told to do and did not: the same of all that follows in the step.
+    pub(crate) undone: Option<String>,
     notes: Vec<Note>,
 }
 
@@ -165,8 +167,13 @@ impl Progress {
             index,
             fail_side,
             waited_in_vain: None,
+            undone: None,
             notes: Vec::new(),
         }
+    }
+
+    pub(crate) fn undecidable(&self) -> Option<String> {
+        self.undone.clone().or_else(|| self.waited_in_vain.clone())
     }
 
     pub(crate) fn note(&mut self, verdict: Verdict, why: Option<String>, side: Option<Side>) {

@@ -242,7 +242,7 @@ pub enum ActForm {
         /// Readings on the way.
         along: Option<AlongText>,
     },
-    /// `ask: {prompt, answer: yes_no | word | quantity, unit, name, hands}`.
+    /// `ask: {prompt, answer: yes_no | done | word | quantity, unit, name, hands}`.
     Ask {
         /// The prompt.
         prompt: Sp<String>,
@@ -343,6 +343,8 @@ pub struct InlineSource {
 pub enum AnswerText {
     /// Yes or no; `no` fails the step.
     YesNo,
+    /// Yes once an instruction is carried out; on no nothing that the step judges behind it can be decided.
+    Done,
     /// One of these words; the ones behind `passes` pass.
     Word {
         /// All that may be answered.

@@ -454,7 +454,7 @@ fn answer_limit(prompt: &Sp<String>, answer: &AnswerText, source: Option<&Inline
         AnswerText::Word { choices, passes } => (0..choices.len())
             .filter(|index| passes.contains(&choices[*index]))
             .collect(),
-        AnswerText::Quantity { .. } => return None,
+        AnswerText::Done | AnswerText::Quantity { .. } => return None,
     };
     let accepted = accepted
         .into_iter()

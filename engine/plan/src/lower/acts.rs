@@ -167,7 +167,8 @@ fn ask(map: &CheckedMap) -> Lower<ActForm> {
 
 fn answer(map: &CheckedMap) -> Lower<AnswerText> {
     let Some(form) = map.may_map("answer") else {
-        return Ok(AnswerText::YesNo);
+        let instructs = map.may_text("answer").is_some_and(|answer| answer.value == "done");
+        return Ok(if instructs { AnswerText::Done } else { AnswerText::YesNo });
     };
     if let Some(words) = form.may_map("word") {
         return Ok(AnswerText::Word {

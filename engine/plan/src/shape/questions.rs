@@ -7,7 +7,7 @@ use super::table::{Choice, Key, NAME, Record, Rest, Rule, Shape, SourceRule, WOR
 /// `ask`
 pub static ASK: Record = Record {
     name: "ask",
-    describes: "Asks a person. Yes/no and words judge, and need their source; a quantity becomes a reading.",
+    describes: "Asks a person. Yes/no and words judge, and need their source; a quantity becomes a reading; an instruction is done or not.",
     keys: &[
         &[
             Key::need("prompt", Shape::Text, "\"Is the plate legible?\"", "The prompt."),
@@ -43,10 +43,16 @@ pub static ASK: Record = Record {
 };
 
 static ANSWER: Choice = Choice {
-    scalar: Some(&Shape::Word(&[Word {
-        word: "yes_no",
-        means: "Yes or no; no fails.",
-    }])),
+    scalar: Some(&Shape::Word(&[
+        Word {
+            word: "yes_no",
+            means: "Yes or no; no fails.",
+        },
+        Word {
+            word: "done",
+            means: "An instruction: yes once it is done. On no nothing that the step judges behind it can be decided.",
+        },
+    ])),
     list: None,
     map: Some(&Shape::Map(&ANSWER_FORM)),
 };

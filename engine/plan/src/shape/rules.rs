@@ -361,7 +361,8 @@ pub(super) fn uncertainty_is_of_a_value(map: &CheckedMap, problems: &mut Vec<Pro
 
 /// Yes/no and words judge: they need their source.
 pub(super) fn answer_has_source(map: &CheckedMap, problems: &mut Vec<Problem>) {
-    if !asks_for_a_value(map) && map.has("answer") {
+    let instructs = map.may_text("answer").is_some_and(|answer| answer.value == "done");
+    if !asks_for_a_value(map) && !instructs && map.has("answer") {
         source(
             SourceRule {
                 when: &[],

@@ -438,6 +438,35 @@ fn an_answer_that_nobody_can_read_is_no_answer() {
     assert_eq!(first_step(&ran).0, Inconclusive);
 }
 
+/// A reading of some 230 V against 0 V … 10 V fails, unless a person did not do what makes it one of the item.
+#[test]
+fn what_follows_an_instruction_that_was_not_done_is_not_decided() {
+    let run_answered = |answer: &str| {
+        let program = Builder::new()
+            .step("WU-19")
+            .act(ActKind::Ask(AskSpec {
+                prompt: "Press the release.".to_owned(),
+                answer: AnswerText::Done,
+                name: "pressed".to_owned(),
+                hands: true,
+                does: None,
+                uncertainty: None,
+                limit: None,
+            }))
+            .set("supply", "on")
+            .act(ActKind::Read(vec![read("v_in", "ac_input[L-N].voltage", "V")]))
+            .act(judge("v_in", Tolerance::Between(volts(0.0), volts(10.0))))
+            .build();
+        run_with(&program, |_, _, people| {
+            people.answers.borrow_mut().push(answer.to_owned());
+        })
+    };
+    assert_eq!(first_step(&run_answered("yes")).0, Fail);
+    let (verdict, why, _) = first_step(&run_answered("no"));
+    assert_eq!(verdict, Inconclusive);
+    assert!(why.contains("what was asked for was not done"), "{why}");
+}
+
 #[test]
 fn a_step_that_does_not_apply_is_not_run_and_spoils_nothing() {
     let program = Builder::new()
