@@ -3,7 +3,7 @@
 use crate::args::{Fitting, Rule};
 use crate::failure::{Failure, Problems};
 use crate::folder::hexadecimal;
-use crate::shipped::{Shelf, Shelves, Text};
+use crate::shipped::{Shelf, Shelves, Text, did_you_mean};
 use pilotage_evidence::heading::InputFile;
 use pilotage_evidence::{DecisionRule, ItemKind};
 use pilotage_plan::files::bench::BenchFile;
@@ -14,7 +14,7 @@ use pilotage_plan::files::item::ItemFile;
 use pilotage_plan::files::limits::LimitsFile;
 use pilotage_plan::files::sequence::SequenceFile;
 use pilotage_plan::files::sides::SidesFile;
-use pilotage_plan::fit::{FitRequest, fit, take_in, unknown_chapter, unknown_driver, whole};
+use pilotage_plan::fit::{FitRequest, fit, take_in, unknown_driver, unknown_file, whole};
 use pilotage_plan::frame_driver;
 use pilotage_plan::lower::{self, AnyFile, read as reading};
 use pilotage_plan::problem::Problem;
@@ -129,10 +129,23 @@ impl<'a> Reader<'a> {
         let read = self.read(Shelf::Chapters, "chapter", &name.value, reading::read_chapter);
         read.map_err(|failure| match failure {
             Failure::Problems(problems) => problems.problems,
-            other => {
-                let mend = other.mend().unwrap_or("give another chapter").to_owned();
-                vec![unknown_chapter(name, other.to_string(), mend)]
-            }
+            other => vec![not_found("chapter", name, &other)],
+        })
+    }
+
+    /// Reads one file of a kind; one that another file names and that is not found is told with that place.
+    fn read_chosen<T>(
+        &mut self,
+        shelf: Shelf,
+        role: &'static str,
+        chosen: &Chosen,
+        read: fn(&str, &str) -> Result<T, Vec<Problem>>,
+    ) -> Result<T, Failure> {
+        let found = self.read(shelf, role, chosen.name(), read);
+        found.map_err(|failure| match (failure, chosen) {
+            (problems @ Failure::Problems(_), _) => problems,
+            (other, Chosen::InSequence(name)) => self.refuse(vec![not_found(shelf.word(), name, &other)]),
+            (other, Chosen::Given(_)) => other,
         })
     }
 
@@ -143,6 +156,11 @@ impl<'a> Reader<'a> {
             texts: self.texts.clone(),
         }))
     }
+}
+
+fn not_found(what: &str, name: &Sp<String>, failure: &Failure) -> Problem {
+    let mend = failure.mend().unwrap_or("give another one").to_owned();
+    unknown_file(what, name, failure.to_string(), mend)
 }
 
 /// What a run is asked for.
@@ -161,10 +179,13 @@ pub fn load(request: Request<'_>, shelves: &Shelves) -> Result<Fitted, Failure> 
     let shelves = beside(request.sequence, shelves);
     let mut reader = Reader::new(&shelves);
     let sequence = reader.sequence(request.sequence)?;
-    let chosen = Chosen::new(&sequence, request.fitting)?;
-    let item = reader.read(Shelf::Items, "item", &chosen.item, reading::read_item)?;
-    let bench = reader.read(Shelf::Benches, "bench", &chosen.bench, reading::read_bench)?;
-    let limits = limits(&chosen.limits, &sequence, &mut reader)?;
+    let given = request.fitting;
+    let item = Chosen::of(given.item.as_ref(), sequence.default_item.as_ref(), "item")?;
+    let bench = Chosen::of(given.bench.as_ref(), sequence.default_bench.as_ref(), "bench")?;
+    let limits = Chosen::of(given.limits.as_ref(), Some(&sequence.limits), "limits")?;
+    let item = reader.read_chosen(Shelf::Items, "item", &item, reading::read_item)?;
+    let bench = reader.read_chosen(Shelf::Benches, "bench", &bench, reading::read_bench)?;
+    let limits = limit_sets(&limits, &sequence, &mut reader)?;
     let drivers = drivers(&bench, &mut reader)?;
     // Problems of the files come first: a kind of item without side rules cannot be fitted anyway.
     let sides = reader.read(Shelf::Sides, "sides", item.kind.value.word(), reading::read_sides);
@@ -198,11 +219,12 @@ pub fn load(request: Request<'_>, shelves: &Shelves) -> Result<Fitted, Failure> 
 }
 
 /// The chosen set, and the further ones of the sequence.
-fn limits(chosen: &str, sequence: &SequenceFile, reader: &mut Reader<'_>) -> Result<LimitsFile, Failure> {
-    let mut limits = reader.read(Shelf::Limits, "limits", chosen, reading::read_limits)?;
+fn limit_sets(chosen: &Chosen, sequence: &SequenceFile, reader: &mut Reader<'_>) -> Result<LimitsFile, Failure> {
+    let mut limits = reader.read_chosen(Shelf::Limits, "limits", chosen, reading::read_limits)?;
     let first = limits.name.value.clone();
     for further in sequence.more_limits.iter().filter(|further| further.value != first) {
-        let further = reader.read(Shelf::Limits, "limits", &further.value, reading::read_limits)?;
+        let further = Chosen::InSequence(further.clone());
+        let further = reader.read_chosen(Shelf::Limits, "limits", &further, reading::read_limits)?;
         take_in(&mut limits, further).map_err(|problems| reader.refuse(problems))?;
     }
     Ok(limits)
@@ -218,28 +240,30 @@ pub fn beside(sequence: &str, shelves: &Shelves) -> Shelves {
     shelves
 }
 
-struct Chosen {
-    item: String,
-    bench: String,
-    limits: String,
+/// The name of a file.
+enum Chosen {
+    /// As an option of the command.
+    Given(String),
+    /// As it stands in the sequence.
+    InSequence(Sp<String>),
 }
 
 impl Chosen {
-    fn new(sequence: &SequenceFile, fitting: &Fitting) -> Result<Self, Failure> {
-        let named = |given: &Option<String>, default: Option<&str>, what: &str| {
-            given.clone().or(default.map(str::to_owned)).ok_or_else(|| {
-                Failure::usage(
-                    format!("the sequence names no {what}, and none was given"),
-                    format!("give one with --{what}, or write default_{what} into the sequence"),
-                )
-            })
-        };
-        let default = |sp: &Option<Sp<String>>| sp.as_ref().map(|sp| sp.value.clone());
-        Ok(Self {
-            item: named(&fitting.item, default(&sequence.default_item).as_deref(), "item")?,
-            bench: named(&fitting.bench, default(&sequence.default_bench).as_deref(), "bench")?,
-            limits: fitting.limits.clone().unwrap_or_else(|| sequence.limits.value.clone()),
+    fn of(given: Option<&String>, default: Option<&Sp<String>>, what: &str) -> Result<Self, Failure> {
+        let given = given.cloned().map(Self::Given);
+        given.or_else(|| default.cloned().map(Self::InSequence)).ok_or_else(|| {
+            Failure::usage(
+                format!("the sequence names no {what}, and none was given"),
+                format!("give one with --{what}, or write default_{what} into the sequence"),
+            )
         })
+    }
+
+    fn name(&self) -> &str {
+        match self {
+            Self::Given(name) => name,
+            Self::InSequence(name) => &name.value,
+        }
     }
 }
 
@@ -277,12 +301,22 @@ pub fn drivers(bench: &BenchFile, reader: &mut Reader<'_>) -> Result<BTreeMap<St
 
 /// A defect by its id, that of the kind of item before those of others, or by its file.
 fn defect(id: &str, kind: ItemKind, reader: &mut Reader<'_>) -> Result<DefectFile, Failure> {
-    let (of_kind, of_others) = all_defects(reader.shelves)?
+    let all = all_defects(reader.shelves)?;
+    let known: Vec<String> = all
+        .iter()
+        .filter(|(_, file)| file.item.value == kind)
+        .map(|(_, file)| file.id.value.clone())
+        .collect();
+    let (of_kind, of_others) = all
         .into_iter()
         .filter(|(_, file)| file.id.value.eq_ignore_ascii_case(id))
         .partition::<Vec<_>, _>(|(_, file)| file.item.value == kind);
     match of_kind.into_iter().chain(of_others).next() {
         Some((text, _)) => reader.read_text("defect", text, reading::read_defect),
+        None if reader.shelves.find(Shelf::Defects, id).is_err() => Err(Failure::usage(
+            format!("no defect is called `{id}`, and there is no such file"),
+            did_you_mean(id, &known, "`pilotage defects` lists all"),
+        )),
         None => reader.read(Shelf::Defects, "defect", id, reading::read_defect),
     }
 }

@@ -85,22 +85,21 @@ fn sort_of(kind: ItemKind) -> Option<ItemSort> {
 pub fn check_parameters(kind: ItemKind, changes: &[(Sp<String>, Formula)]) -> Result<(), Failure> {
     let Some(sort) = sort_of(kind) else { return Ok(()) };
     for (name, formula) in changes.iter().filter(|(name, _)| !name.value.starts_with(PERSON)) {
-        if !parameters(sort).any(|known| known.name == name.value) {
-            let known: Vec<&str> = parameters(sort).map(|known| known.name).collect();
-            return Err(Failure::usage(
-                format!("{}: the virtual item has no `{}`", name.span.place(), name.value),
-                did_you_mean(&name.value, &known, "docs/parameters.md lists all"),
-            ));
-        }
         in_its_unit(sort, name, formula)?;
     }
     Ok(())
 }
 
-/// In the coherent unit, SI. A name that does not exist is found later, by the virtual item itself.
+/// In the coherent unit, SI.
 fn in_its_unit(sort: ItemSort, name: &Sp<String>, formula: &Formula) -> Result<f64, Failure> {
-    let known = parameters(sort).find(|known| known.name == name.value);
-    let wanted = known.and_then(|known| Some((known.unit, unit_of(known.unit)?)));
+    let Some(known) = parameters(sort).find(|known| known.name == name.value) else {
+        let known: Vec<&str> = parameters(sort).map(|known| known.name).collect();
+        return Err(Failure::usage(
+            format!("{}: the virtual item has no `{}`", name.span.place(), name.value),
+            did_you_mean(&name.value, &known, "docs/parameters.md lists all"),
+        ));
+    };
+    let wanted = unit_of(known.unit).map(|wanted| (known.unit, wanted));
     if let (Some((symbol, wanted)), Ok(Value::Measured(measured))) = (wanted, formula.expr.evaluate(&|_| None))
         && measured.value.dimension() != wanted
     {

@@ -11,7 +11,7 @@ use pilotage::shipped::Shelves;
 use pilotage::wiring::setup::{Given, setup};
 use pilotage_evidence::{DecisionRule, Event, ItemKind};
 use pilotage_plan::files::defect::DefectFile;
-use pilotage_plan::fit::{FitRequest, fit, unknown_chapter, whole};
+use pilotage_plan::fit::{FitRequest, fit, unknown_file, whole};
 use pilotage_plan::lower::read::read_sequence;
 use pilotage_plan::problem::Problem;
 use pilotage_plan::program::Program;
@@ -36,7 +36,7 @@ pub(crate) fn fitted_text(fitted: &Fitted, text: &str) -> Result<Program, Vec<St
     let words = |problems: Vec<Problem>| problems.into_iter().map(|problem| problem.message).collect::<Vec<_>>();
     let written = read_sequence("random.yaml", text).map_err(words)?;
     let sequence = whole(written, &mut |name| {
-        Err(vec![unknown_chapter(name, "none is drawn", "")])
+        Err(vec![unknown_file("chapter", name, "none is drawn", "")])
     })
     .map_err(words)?;
     let request = FitRequest {

@@ -272,6 +272,9 @@ pub struct CapturedChannel {
     pub offset_standard: Option<f64>,
     /// Standard uncertainty of the time base, relative; `None` where unknown.
     pub time_standard: Option<f64>,
+    /// Standard uncertainty of when the channel shows what happened, against the other channels, in seconds; `None` where nobody states it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub delay_standard_s: Option<f64>,
 }
 
 /// A reading against one limit.

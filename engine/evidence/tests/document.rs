@@ -249,6 +249,7 @@ fn a_capture_that_describes_nonsense_is_drawn_or_left_out_and_never_panics() {
             gain_standard: None,
             offset_standard: None,
             time_standard: None,
+            delay_standard_s: None,
         };
         let capture = Capture {
             name: "c".to_owned(),

@@ -383,18 +383,32 @@ fn scaled(found: Estimate, scale: f64) -> Estimate {
 }
 
 impl Samples<'_> {
-    /// What gain, offset and rounding of this channel do to a value, by trying them out either way. `count` samples average
+    /// What gain, offset, rounding and delay of this channel do to a value, by trying them out either way. `count` samples average
     /// the rounding.
     fn disturbed(&self, terms: Uncertainty, count: f64, change: impl Fn(Disturbance) -> f64) -> Uncertainty {
         let terms = self.bent(terms, &change);
         let rounding = self.rounding_in_mean(count).standard;
-        self.with_own_term(terms, "resolution", Some(of_offset(&change, rounding)))
+        let terms = self.with_own_term(terms, "resolution", Some(of_offset(&change, rounding)));
+        let of_delay = |delay_s: f64| {
+            let by = |delay_s| Disturbance {
+                delay: delay_s / self.channel.interval_s,
+                ..Disturbance::default()
+            };
+            effect(&change, by(delay_s), by(-delay_s))
+        };
+        match self.channel.delay_standard_s.map(of_delay) {
+            Some(moved) if moved != 0.0 => self.with_term(terms, "delay", Some(moved)),
+            _ => terms,
+        }
     }
 
     /// What gain and offset do.
     pub(crate) fn bent(&self, terms: Uncertainty, change: &dyn Fn(Disturbance) -> f64) -> Uncertainty {
         let of_gain = |gain: f64| {
-            let by = |gain| Disturbance { gain, offset: 0.0 };
+            let by = |gain| Disturbance {
+                gain,
+                ..Disturbance::default()
+            };
             effect(change, by(gain), by(-gain))
         };
         let terms = self.with_term(terms, "gain", self.channel.gain_standard.map(of_gain));
@@ -413,7 +427,10 @@ impl Samples<'_> {
 }
 
 fn of_offset(change: &dyn Fn(Disturbance) -> f64, offset: f64) -> f64 {
-    let by = |offset| Disturbance { gain: 0.0, offset };
+    let by = |offset| Disturbance {
+        offset,
+        ..Disturbance::default()
+    };
     effect(change, by(offset), by(-offset))
 }
 

@@ -34,6 +34,7 @@ fn channel(point: &str, unit: &str, scale: f64, wave: impl Fn(f64) -> f64) -> (C
         gain_standard: Some(0.002),
         offset_standard: Some(0.0),
         time_standard: Some(1e-6),
+        delay_standard_s: None,
     };
     (channel, (0..COUNT).map(sample).collect())
 }
@@ -134,6 +135,34 @@ fn power_is_that_of_the_waves_and_carries_both_gains() {
     );
     assert!(share(&find(&last, &power(PowerTake::Factor))) < 1e-5);
     near("u of f", share(&find(&last, &power(PowerTake::Frequency))), 1e-6, 0.01);
+}
+
+/// JCGM 100, 5.1.2: at 20° and 49.9 Hz a microsecond of delay is 2π·49.9·1e-6 rad, and moves cos φ by its sine times that.
+#[test]
+fn a_delay_between_the_channels_counts() {
+    let mut last = charger();
+    let amps = last
+        .captured
+        .channels
+        .iter_mut()
+        .find(|channel| channel.point == I)
+        .unwrap();
+    amps.delay_standard_s = Some(1e-6);
+    let turn = 2.0 * PI * 49.9 * 1e-6;
+    let of_displacement = find(&last, &power(PowerTake::Displacement))
+        .unwrap()
+        .standard()
+        .unwrap();
+    near("u of cos φ", of_displacement, 20f64.to_radians().sin() * turn, 0.01);
+    let of_angle = find(&last, &power(PowerTake::Angle)).unwrap().standard().unwrap();
+    near("u of φ", of_angle, turn, 0.01);
+    let factor = find(&last, &power(PowerTake::Factor)).unwrap().standard().unwrap();
+    near(
+        "u of the factor",
+        factor,
+        20f64.to_radians().sin() * turn * 16.0 / 16f64.hypot(2.3),
+        0.01,
+    );
 }
 
 #[test]

@@ -175,6 +175,8 @@ pub struct Capture {
     pub offset_standard: f64,
     /// Relative standard uncertainty of the time base.
     pub time_standard: f64,
+    /// Standard uncertainty of the delay of a channel, in seconds.
+    pub delay_standard_s: Option<f64>,
 }
 
 /// What tells that a capture has ended.

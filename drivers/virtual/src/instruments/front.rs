@@ -9,8 +9,10 @@ use std::time::Duration;
 
 /// Limit of error of the time base, relative; as in the driver files.
 const TIME_BASE: f64 = 5e-6;
-/// Limit of delay between two channels, s. Below one interval at the highest rate.
+/// Limit of delay between two channels of an oscilloscope, s. Below one interval at the highest rate.
 const SKEW_S: f64 = 20e-9;
+/// The same of a power analyser with its transducers, s: at 50 Hz some 0.04° (common practice).
+const TRANSDUCER_SKEW_S: f64 = 2e-6;
 /// Divider between the reference and the channel of the pilot, whose range ends at 16 V; within 0.1 %.
 const DIVIDER: (f64, f64) = (1.0 / 5.0, 0.1e-2);
 /// Number of a channel, from 0.
@@ -38,6 +40,8 @@ pub(super) struct Channel {
     gain: f64,
     /// Limit of the offset error, quantisation and noise included.
     offset: f64,
+    /// Limit of its delay, s.
+    skew_s: f64,
     of_reference: OfReference,
     name: &'static str,
 }
@@ -57,6 +61,7 @@ pub(super) static MAINS: [Channel; 4] = [
         steps: BIT_12,
         gain: 1e-2,
         offset: 0.2,
+        skew_s: SKEW_S,
         of_reference: OfReference::Nothing,
         name: "4",
     },
@@ -97,6 +102,7 @@ const fn gap(node: Node, name: &'static str) -> Channel {
         steps: BIT_12,
         gain: 0.5e-2,
         offset: 0.02,
+        skew_s: SKEW_S,
         of_reference: OfReference::Whole,
         name,
     }
@@ -109,6 +115,7 @@ const fn mains(node: Node, name: &'static str) -> Channel {
         steps: BIT_12,
         gain: 1e-2,
         offset: 1.0,
+        skew_s: SKEW_S,
         of_reference: OfReference::Whole,
         name,
     }
@@ -121,6 +128,7 @@ const fn fine(node: Node, (full, offset): (f64, f64), of_reference: OfReference,
         steps: BIT_16,
         gain: 0.05e-2,
         offset,
+        skew_s: TRANSDUCER_SKEW_S,
         of_reference,
         name,
     }
@@ -182,7 +190,7 @@ impl Front {
     pub(super) fn new(noise: Noise, channels: &'static [Channel], flaws: &Flaws, inputs: Inputs) -> Self {
         let apart = Duration::from_secs_f64(flaws.get("scope_skew"));
         let skew = |(index, channel): (usize, &Channel)| {
-            let drawn = (noise.property(&format!("{} skew", channel.name)) + 1.0) * SKEW_S / 2.0;
+            let drawn = (noise.property(&format!("{} skew", channel.name)) + 1.0) * channel.skew_s / 2.0;
             Duration::from_secs_f64(drawn) + if index == 0 { Duration::ZERO } else { apart }
         };
         let probe = |channel: &Channel| match channel.of_reference {

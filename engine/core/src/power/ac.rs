@@ -37,6 +37,8 @@ pub struct Power {
     pub fundamental_active_w: f64,
     /// Q₁ = U₁·I₁·sin φ₁ of the fundamental, in var. Positive where the current lags behind the voltage.
     pub fundamental_reactive_var: f64,
+    /// Angular frequency of the fundamental, in radians a sample.
+    pub angular_frequency: f64,
 }
 
 /// What an instrument may add to a channel.
@@ -46,6 +48,8 @@ pub struct Disturbance {
     pub gain: f64,
     /// Offset in the channel's unit.
     pub offset: f64,
+    /// So many samples later than it happened the channel shows it.
+    pub delay: f64,
 }
 
 impl Waveform {
@@ -62,19 +66,25 @@ impl Waveform {
 }
 
 impl Power {
-    /// What would have been told of the same voltage and current through channels with these errors.
+    /// What would have been told of the same voltage and current through channels with these errors. A delay turns the current of the
+    /// fundamental against its voltage; the little power of the harmonics is left as it was.
     #[must_use]
     pub fn disturbed(&self, volts: Disturbance, amps: Disturbance) -> Self {
         let (u, i) = (1.0 + volts.gain, 1.0 + amps.gain);
+        let turn = self.angular_frequency * (amps.delay - volts.delay);
+        let (sine, cosine) = (libm::sin(turn), libm::cos(turn));
+        let (p, q) = (self.fundamental_active_w, self.fundamental_reactive_var);
+        let turned = (p * cosine - q * sine, q * cosine + p * sine);
         Self {
             volts: self.volts.disturbed(volts),
             amps: self.amps.disturbed(amps),
-            active_w: u * i * self.active_w
+            active_w: u * i * (self.active_w + turned.0 - p)
                 + i * volts.offset * self.amps.mean
                 + u * amps.offset * self.volts.mean
                 + volts.offset * amps.offset,
-            fundamental_active_w: u * i * self.fundamental_active_w,
-            fundamental_reactive_var: u * i * self.fundamental_reactive_var,
+            fundamental_active_w: u * i * turned.0,
+            fundamental_reactive_var: u * i * turned.1,
+            angular_frequency: self.angular_frequency,
         }
     }
 
@@ -123,6 +133,7 @@ impl Power {
             active_w: window.mean(|index| volts[index] * amps[index]),
             fundamental_active_w: u.cosine * i.cosine + u.sine * i.sine,
             fundamental_reactive_var: u.cosine * i.sine - u.sine * i.cosine,
+            angular_frequency: omega,
         }
     }
 }

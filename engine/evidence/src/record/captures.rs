@@ -73,6 +73,7 @@ mod tests {
             gain_standard: None,
             offset_standard: None,
             time_standard: None,
+            delay_standard_s: None,
         };
         Capture {
             name: "c".to_owned(),

@@ -267,6 +267,7 @@ fn capture(bench: &mut Bench) {
         gain_standard: None,
         offset_standard: None,
         time_standard: None,
+        delay_standard_s: None,
     };
     let capture = Capture {
         name: "WU-13".to_owned(),

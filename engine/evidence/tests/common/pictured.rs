@@ -304,6 +304,7 @@ fn dip(run: &mut Run) {
         gain_standard: None,
         offset_standard: None,
         time_standard: None,
+        delay_standard_s: None,
     };
     let capture = Capture {
         name: "OB-47-1".to_owned(),

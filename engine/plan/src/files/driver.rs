@@ -38,10 +38,6 @@ pub struct FunctionText {
 }
 
 /// What a function does. Texts may contain `{channel}`, and where said `{value}`.
-#[expect(
-    clippy::large_enum_variant,
-    reason = "a driver has few functions, and they are read once"
-)]
 #[derive(Debug, Clone, PartialEq)]
 pub enum FunctionForm {
     /// `choose: {word: {send: […], confirm: {ask, answer}}}`: a selector.
@@ -138,4 +134,6 @@ pub struct CaptureText {
     pub offset: Formula,
     /// Time base, relative limit of error.
     pub time_base: Formula,
+    /// How much a channel may lag behind or run before another one, limit of error.
+    pub delay: Option<Formula>,
 }

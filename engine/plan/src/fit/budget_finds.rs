@@ -185,7 +185,7 @@ impl Finds<'_, '_> {
                 PowerTake::Current => gains(&[&of.current]),
                 PowerTake::Frequency => Ok(vec![self.channel(&of.voltage)?.time_base]),
                 PowerTake::Factor | PowerTake::Displacement | PowerTake::Angle | PowerTake::Crest => {
-                    read("gains cancel, and what is left comes from offsets, steps and scatter of the waveform")
+                    read("gains cancel, and what is left comes from offsets, steps, delays and scatter of the waveform")
                 }
             },
             PowerFind::Efficiency { .. } => gains(&on_one_side(&find.channels())),

@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 type Read<'a> = &'a mut dyn FnMut(&Sp<String>) -> Result<ChapterFile, Vec<Problem>>;
 
 /// Takes every chapter in that a sequence names, as if its steps were written there. `read` finds and reads a chapter by its
-/// name; where there is none it says so with [`unknown_chapter`].
+/// name; where there is none it says so with [`unknown_file`].
 ///
 /// # Errors
 /// Every problem of the chapters together; a chapter for another kind of item; a chapter, or a step of one id and title, that
@@ -35,10 +35,12 @@ pub fn whole(written: WrittenSequence, read: Read<'_>) -> Result<SequenceFile, V
     }
 }
 
-/// A chapter that is named and not found: `why`, and `mend`.
-pub fn unknown_chapter(name: &Sp<String>, why: impl Into<String>, mend: impl Into<String>) -> Problem {
-    Problem::new(code::UNKNOWN_CHAPTER, &name.span, why)
-        .expected("the name of a chapter, given with `--files`, beside the sequence, or shipped")
+/// A file, e.g. a chapter, that is named in another one and not found: `why`, and `mend`.
+pub fn unknown_file(what: &str, name: &Sp<String>, why: impl Into<String>, mend: impl Into<String>) -> Problem {
+    Problem::new(code::UNKNOWN_FILE, &name.span, why)
+        .expected(format!(
+            "the name of one {what} that is given with `--files`, lies beside the sequence, or is shipped"
+        ))
         .got(format!("`{}`", name.value))
         .mend(mend)
 }

@@ -58,7 +58,7 @@ codes! {
     NO_REST = "F045" "a point that make safe cannot set to what it wants";
     INSULATION_LIVE = "F046" "an insulation instrument on what was not proven dead";
     SOURCES_MEET = "F047" "sources that must not meet";
-    UNKNOWN_CHAPTER = "F048" "a chapter that is not found";
+    UNKNOWN_FILE = "F048" "a file that is named and not found";
     OTHER_CHAPTER = "F049" "a chapter for another kind of item";
     STEP_TWICE = "F050" "the same chapter, or the same step from two files";
     ABANDONED = "F051" "a bus that is left on when the program hangs";

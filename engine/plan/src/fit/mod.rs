@@ -62,7 +62,7 @@ pub mod window;
 
 pub use accuracy::{Term, expanded_at};
 pub use attendance::{Attendance, attendance};
-pub use chapters::{unknown_chapter, whole};
+pub use chapters::{unknown_file, whole};
 pub use fit_whole::fit;
 pub use fitness::{Fitness, fitness, would_decide};
 pub use limit_sets::take_in;

@@ -10,7 +10,7 @@ use crate::files::sequence::{ActForm, ActText, ForEach, StepText};
 use crate::problem::Problem;
 use crate::program::{Act, ActKind};
 use crate::source::{Formula, Sp, Span};
-use pilotage_core::{Dimension, Quantity};
+use pilotage_core::{Dimension, Quantity, Unit, format};
 use std::collections::BTreeMap;
 use std::time::Duration;
 
@@ -80,11 +80,12 @@ impl Fitter<'_> {
                 value.dimension()
             });
             if self.same_dimension(value.dimension(), wanted, formula, "a value of `for_each`") {
-                // A pure number has many units (1, %, °): people see the one that was written.
-                let shown = if value.dimension().is_none() {
-                    formula.expr.text().to_owned()
-                } else {
-                    value.to_string()
+                // A pure number has many units (1, %, °), a temperature two scales: people see the one that was written.
+                let scale = Unit::find(&unit).filter(Unit::is_affine);
+                let shown = match scale {
+                    Some(scale) => format::in_unit(value, scale, 5),
+                    None if value.dimension().is_none() => formula.expr.text().to_owned(),
+                    None => value.to_string(),
                 };
                 all.push(value);
                 passes.push(Pass {

@@ -363,6 +363,13 @@ static CAPTURE: Record = Record {
             "5e-6",
             "Limit of error of the time base.",
         ),
+        Key::may(
+            "delay",
+            Shape::Formula(Want::literal(&TIME)),
+            "1 µs",
+            "How much later or earlier than the other channels this one may show what happened, with its probe or transducer. Power \
+             and power factor rest on it. Without it all channels count as simultaneous.",
+        ),
     ]],
     rest: None,
     rules: &[

@@ -3,7 +3,7 @@
 
 use crate::build::Files;
 use pilotage_plan::files::sequence::SequenceFile;
-use pilotage_plan::fit::{unknown_chapter, whole};
+use pilotage_plan::fit::{unknown_file, whole};
 use pilotage_plan::lower::read::{read_chapter, read_sequence};
 use pilotage_plan::problem::Problem;
 
@@ -24,7 +24,12 @@ fn joined(steps: &str, chapters: &[(&str, String)]) -> Result<SequenceFile, Vec<
     let written = read_sequence("s.yaml", &text).unwrap();
     whole(written, &mut |name| {
         let Some((_, text)) = chapters.iter().find(|(known, _)| *known == name.value) else {
-            return Err(vec![unknown_chapter(name, "there is none", "write another name")]);
+            return Err(vec![unknown_file(
+                "chapter",
+                name,
+                "there is none",
+                "write another name",
+            )]);
         };
         read_chapter(&format!("{}.yaml", name.value), text)
     })

@@ -336,6 +336,7 @@ impl Bench for FakeBench {
             gain_standard: Some(0.001),
             offset_standard: Some(0.001),
             time_standard: Some(1e-6),
+            delay_standard_s: None,
         };
         Ok(Captured {
             channels: capture.of.iter().map(channel).collect(),
