@@ -272,7 +272,7 @@ pub struct CapturedChannel {
     pub offset_standard: Option<f64>,
     /// Standard uncertainty of the time base, relative; `None` where unknown.
     pub time_standard: Option<f64>,
-    /// Standard uncertainty of when the channel shows what happened, against the other channels, in seconds; `None` where nobody states it.
+    /// Standard uncertainty of when the channel shows what happened, against the common moment of sampling, in seconds; `None` in records of earlier versions.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub delay_standard_s: Option<f64>,
 }

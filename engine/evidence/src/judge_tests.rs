@@ -491,16 +491,3 @@ fn the_uncertainty_of_a_bound_counts() {
     assert!((ruling.expanded.unwrap() - 1.0).abs() < 1e-12, "{ruling:?}");
     assert_eq!(ruling.verdict, Inconclusive);
 }
-
-/// A record of an earlier version kept one uncertainty, without a list.
-#[test]
-fn one_bound_of_an_earlier_record_is_read() {
-    let one = Uncertainty::Known(vec![term("meter", 0.3)]);
-    let plate = LimitPlate {
-        bounds: vec![one.clone()],
-        ..plate(between(0.0, 1.0), SourceStatus::Restated)
-    };
-    let mut json = serde_json::to_value(&plate).unwrap();
-    json["bounds"] = serde_json::to_value(&one).unwrap();
-    assert_eq!(serde_json::from_value::<LimitPlate>(json).unwrap(), plate);
-}

@@ -3,11 +3,12 @@
 
 mod common;
 
-use pilotage_core::NoValue;
+use pilotage_core::{Contribution, NoValue, Tolerance, Uncertainty};
 use pilotage_evidence::event::{Event, Judgement, Reading};
+use pilotage_evidence::heading::LimitPlate;
 use pilotage_evidence::record::JournalWriter;
 use pilotage_evidence::rejudge::{Difference, rejudge};
-use pilotage_evidence::{Record, Verdict};
+use pilotage_evidence::{Record, SourceStatus, Verdict};
 use tempfile::tempdir;
 
 /// The sample run with one event changed by someone who can chain anew: only judging again can notice.
@@ -306,4 +307,17 @@ fn a_judgement_of_nothing_and_steps_beyond_the_heading_are_told_and_never_panic(
             "codes that applied"
         ]
     );
+}
+
+/// A record of an earlier version kept one uncertainty, without a list.
+#[test]
+fn one_bound_of_an_earlier_record_is_read() {
+    let one = Uncertainty::Known(vec![Contribution::normal("meter", 0.3)]);
+    let plate = LimitPlate {
+        bounds: vec![one.clone()],
+        ..common::plate("t", Tolerance::AtMost(common::volts(1.0)), "V", SourceStatus::Restated)
+    };
+    let mut json = serde_json::to_value(&plate).unwrap();
+    json["bounds"] = serde_json::to_value(&one).unwrap();
+    assert_eq!(serde_json::from_value::<LimitPlate>(json).unwrap(), plate);
 }

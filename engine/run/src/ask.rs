@@ -43,7 +43,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             (None, Err(reason)) => {
                 self.note(Verdict::Inconclusive, format!("{}: {reason}", spec.name), None);
                 if spec.answer == AnswerText::Done {
-                    self.leave_undecided(reason.to_string());
+                    self.leave_undecided(format!("{}: {reason}", spec.name));
                 }
                 Ok(())
             }

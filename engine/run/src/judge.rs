@@ -127,7 +127,16 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     /// Judges a reading against one limit; the step takes its verdict.
     pub(crate) fn judge_against(&mut self, known: &Known, limit: &LimitPlate) -> Result<Verdict, Halt> {
         let ruling = judge_reading(&known.reading, limit, self.program.heading.decision_rule);
+        let ruling = self.unless_undone(ruling);
         self.put_ruling(known, ruling, limit)
+    }
+
+    /// Behind an instruction that was not carried out nothing is decided.
+    pub(crate) fn unless_undone(&self, ruling: Ruling) -> Ruling {
+        match self.step.as_ref().and_then(|step| step.undone.as_deref()) {
+            Some(why) => ruling.not_decidable(why),
+            None => ruling,
+        }
     }
 
     /// Journals a ruling; the step takes its verdict.

@@ -62,10 +62,8 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
         let how = format!("time until {} is as wanted, between two looks", spec.condition.point);
         let known = self.put_looked(&spec.name, &spec.limit.unit, &how, looked).await?;
         let ruling = judge_reading(&known.reading, &spec.limit, self.program.heading.decision_rule);
-        let undone = self.step.as_ref().and_then(|step| step.undone.as_deref());
-        let ruling = if let Some(why) = undone {
-            ruling.not_decidable(why)
-        } else if spec.inconclusive {
+        let ruling = self.unless_undone(ruling);
+        let ruling = if spec.inconclusive {
             ruling.claimed_inconclusive()
         } else {
             ruling

@@ -190,8 +190,22 @@ impl<'c> Look<'c> {
         let found = analysis.estimate(value);
         let whole = analysis.whole();
         let terms = vec![self.scatter(&format!("{} and {}", of.voltage, of.current), found, "cycles")];
-        let through_volts = |by| value(&whole.disturbed(by, Disturbance::default())) - found.value;
-        let through_amps = |by| value(&whole.disturbed(Disturbance::default(), by)) - found.value;
+        // −180° and 180° are one angle.
+        let turns = if take == PowerTake::Angle {
+            2.0 * std::f64::consts::PI
+        } else {
+            f64::INFINITY
+        };
+        let moved = |power: &Power| {
+            let moved = value(power) - found.value;
+            if moved.abs() > turns / 2.0 {
+                moved - turns.copysign(moved)
+            } else {
+                moved
+            }
+        };
+        let through_volts = |by| moved(&whole.disturbed(by, Disturbance::default()));
+        let through_amps = |by| moved(&whole.disturbed(Disturbance::default(), by));
         let terms = volts.disturbed(Uncertainty::Known(terms), analysis.samples(), through_volts);
         let terms = amps.disturbed(terms, analysis.samples(), through_amps);
         measured(found.value, dimension, terms)

@@ -137,32 +137,40 @@ fn power_is_that_of_the_waves_and_carries_both_gains() {
     near("u of f", share(&find(&last, &power(PowerTake::Frequency))), 1e-6, 0.01);
 }
 
-/// JCGM 100, 5.1.2: at 20° and 49.9 Hz a microsecond of delay is 2π·49.9·1e-6 rad, and moves cos φ by its sine times that.
+/// JCGM 100, 5.1.2: at 20° and 49.9 Hz a microsecond of delay is 2π·49.9·1e-6 rad, and moves cos φ by its sine times that; the delays of
+/// voltage and current are two sources.
 #[test]
-fn a_delay_between_the_channels_counts() {
-    let mut last = charger();
-    let amps = last
-        .captured
-        .channels
-        .iter_mut()
-        .find(|channel| channel.point == I)
-        .unwrap();
-    amps.delay_standard_s = Some(1e-6);
+fn a_delay_of_either_channel_counts() {
     let turn = 2.0 * PI * 49.9 * 1e-6;
-    let of_displacement = find(&last, &power(PowerTake::Displacement))
-        .unwrap()
-        .standard()
-        .unwrap();
-    near("u of cos φ", of_displacement, 20f64.to_radians().sin() * turn, 0.01);
-    let of_angle = find(&last, &power(PowerTake::Angle)).unwrap().standard().unwrap();
-    near("u of φ", of_angle, turn, 0.01);
-    let factor = find(&last, &power(PowerTake::Factor)).unwrap().standard().unwrap();
-    near(
-        "u of the factor",
-        factor,
-        20f64.to_radians().sin() * turn * 16.0 / 16f64.hypot(2.3),
-        0.01,
-    );
+    let sine = 20f64.to_radians().sin();
+    for (delayed, times) in [(vec![I], 1.0), (vec![U], 1.0), (vec![U, I], 2f64.sqrt())] {
+        let mut last = charger();
+        for channel in &mut last.captured.channels {
+            channel.gain_standard = Some(0.0);
+            channel.delay_standard_s = delayed.contains(&channel.point.as_str()).then_some(1e-6);
+        }
+        let standard = |take| find(&last, &power(take)).unwrap().standard().unwrap();
+        near(
+            "u of cos φ",
+            standard(PowerTake::Displacement),
+            times * sine * turn,
+            0.01,
+        );
+        near("u of φ", standard(PowerTake::Angle), times * turn, 0.01);
+        near(
+            "u of P",
+            standard(PowerTake::Active),
+            times * 230.0 * 16.0 * sine * turn,
+            0.02,
+        );
+        let distorted = 16.0 / 16f64.hypot(2.3);
+        near(
+            "u of the factor",
+            standard(PowerTake::Factor),
+            times * sine * turn * distorted,
+            0.01,
+        );
+    }
 }
 
 #[test]

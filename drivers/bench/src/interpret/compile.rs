@@ -289,10 +289,7 @@ impl Maker<'_> {
             gain_standard: ratio(&text.gain)? / 3f64.sqrt(),
             offset_standard: difference(&text.offset, unit)? / unit_si / 3f64.sqrt(),
             time_standard: ratio(&text.time_base)? / 3f64.sqrt(),
-            delay_standard_s: match &text.delay {
-                Some(delay) => Some(quantity(delay, Dimension::TIME)? / 3f64.sqrt()),
-                None => None,
-            },
+            delay_standard_s: quantity(&text.delay, Dimension::TIME)? / 3f64.sqrt(),
         })
     }
 

@@ -176,7 +176,7 @@ pub struct Capture {
     /// Relative standard uncertainty of the time base.
     pub time_standard: f64,
     /// Standard uncertainty of the delay of a channel, in seconds.
-    pub delay_standard_s: Option<f64>,
+    pub delay_standard_s: f64,
 }
 
 /// What tells that a capture has ended.

@@ -347,7 +347,7 @@ pub(crate) mod files {
             gain: formula("0.5 %"),
             offset: formula("20 mV"),
             time_base: formula("5e-6"),
-            delay: None,
+            delay: formula("20 ns"),
         })
     }
 

@@ -242,7 +242,7 @@ fn described(
         gain_standard: Some(root_sum_square(table.gain_standard, relative)),
         offset_standard: Some(table.offset_standard * ratio.abs()),
         time_standard: Some(table.time_standard),
-        delay_standard_s: table.delay_standard_s,
+        delay_standard_s: Some(table.delay_standard_s),
     }
 }
 

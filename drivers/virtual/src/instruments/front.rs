@@ -9,7 +9,8 @@ use std::time::Duration;
 
 /// Limit of error of the time base, relative; as in the driver files.
 const TIME_BASE: f64 = 5e-6;
-/// Limit of delay between two channels of an oscilloscope, s. Below one interval at the highest rate.
+/// Channels of an oscilloscope lag by up to this, each its own, s: by half of it either way about a common moment. Below one interval at the
+/// highest rate.
 const SKEW_S: f64 = 20e-9;
 /// The same of a power analyser with its transducers, s: at 50 Hz some 0.04° (common practice).
 const TRANSDUCER_SKEW_S: f64 = 2e-6;
@@ -40,7 +41,7 @@ pub(super) struct Channel {
     gain: f64,
     /// Limit of the offset error, quantisation and noise included.
     offset: f64,
-    /// Limit of its delay, s.
+    /// It lags by up to this, s.
     skew_s: f64,
     of_reference: OfReference,
     name: &'static str,

@@ -134,6 +134,6 @@ pub struct CaptureText {
     pub offset: Formula,
     /// Time base, relative limit of error.
     pub time_base: Formula,
-    /// How much a channel may lag behind or run before another one, limit of error.
-    pub delay: Option<Formula>,
+    /// How much later or earlier than the common moment of sampling a channel may show what happened, limit of error.
+    pub delay: Formula,
 }

@@ -2,73 +2,98 @@
 
 use super::code;
 use super::fitter::Fitter;
-use super::make_safe::words;
-use super::services::Service;
-use crate::files::bench::BenchFile;
-use crate::files::driver::DriverFile;
+use super::make_safe::{amounts, last_words};
+use crate::files::bench::InstrumentText;
+use crate::files::driver::{DriverFile, FunctionText};
 use crate::frame_driver::signal_function;
 use crate::problem::Problem;
-use pilotage_core::frames::Signal;
-use std::collections::BTreeMap;
+use pilotage_core::frames::{Layout, Signal};
 
 impl Fitter<'_> {
-    /// It must be what make safe would tell it, or nothing at all.
+    /// It must be what make safe would tell it: the word that make safe sets where the bench serves the signal, else the word at rest; and of a
+    /// frame that carries an amount that make safe sets, nothing at all.
     pub(super) fn check_abandoned(&mut self) {
-        for (point, wanted) in words(self) {
-            let services = self.services.of(point).iter();
-            let said = services.filter_map(|service| {
-                let says = said_when_abandoned(self.request.drivers, self.request.bench, service)?;
-                let quiet = says.word.is_some_and(|word| wanted.contains(word));
-                (!quiet).then(|| (service.function.span.clone(), says))
-            });
-            for (span, says) in said.collect::<Vec<_>>() {
-                let rest: Vec<String> = wanted.iter().map(|word| format!("{}: {word}", says.signal)).collect();
-                let problem = Problem::new(
-                    code::ABANDONED,
-                    &span,
-                    format!(
-                        "a program that hangs would leave `{point}` on: the frame `{}` is sent on without make safe's word",
-                        says.frame
-                    ),
-                )
-                .expected(format!("`abandoned: {{{}}}`", rest.join(" or ")))
-                .got(says.word.map_or_else(
-                    || format!("`{}` stays as it was", says.signal),
-                    |word| format!("`{}: {word}`", says.signal),
-                ))
-                .mend("say that word under `abandoned`, or take the key away: then nothing is sent any more");
+        let bench = self.request.bench;
+        let drivers = self.request.drivers;
+        for instrument in &bench.instruments {
+            let Some(driver) = drivers.get(&instrument.driver.value) else {
+                continue;
+            };
+            let frames = driver.frames.iter().flat_map(|map| &map.frames);
+            let said = frames.filter_map(|layout| Some((layout, layout.abandoned.as_ref()?)));
+            let problems: Vec<Problem> = said
+                .flat_map(|(layout, raws)| {
+                    let signals = layout.signals.iter().enumerate();
+                    signals.filter_map(|(place, signal)| {
+                        let raw = raws.iter().find(|(said, _)| *said == place).map(|(_, raw)| *raw);
+                        self.abandoned((instrument, driver), (layout, signal), raw)
+                    })
+                })
+                .collect();
+            for problem in problems {
                 self.problems.add(problem);
             }
         }
     }
-}
 
-/// What a frame goes on saying of one signal after the program has hung.
-struct Abandoned<'a> {
-    frame: &'a str,
-    signal: &'a str,
-    /// None where it stays as it was.
-    word: Option<&'a str>,
-}
-
-/// None where nothing is sent any more, or where the function sets no signal of a frame.
-fn said_when_abandoned<'a>(
-    drivers: &'a BTreeMap<String, DriverFile>,
-    bench: &BenchFile,
-    service: &Service<'_>,
-) -> Option<Abandoned<'a>> {
-    let by = &service.text.by.value;
-    let instrument = bench.instruments.iter().find(|one| one.name.value == *by)?;
-    let map = drivers.get(&instrument.driver.value)?.frames.as_ref()?;
-    map.frames.iter().find_map(|layout| {
-        let raws = layout.abandoned.as_ref()?;
-        let set = |signal: &Signal| signal_function(layout, signal) == service.function.name.value;
-        let (place, signal) = layout.signals.iter().enumerate().find(|(_, signal)| set(signal))?;
-        let raw = raws.iter().find(|(said, _)| *said == place).map(|(_, raw)| *raw);
-        Some(Abandoned {
-            frame: &layout.name,
-            signal: &signal.name,
-            word: raw.and_then(|raw| signal.word(raw)),
+    /// What is wrong with one signal of a frame that is sent on; `said` is what it says then, none where it stays as it was.
+    fn abandoned(
+        &self,
+        (instrument, driver): (&InstrumentText, &DriverFile),
+        (layout, signal): (&Layout, &Signal),
+        said: Option<i64>,
+    ) -> Option<Problem> {
+        let function = driver
+            .functions
+            .iter()
+            .find(|function| function.name.value == signal_function(layout, signal))?;
+        let served =
+            self.request.bench.points.iter().find(|service| {
+                service.by.value == instrument.name.value && service.function.value == function.name.value
+            });
+        let point = served.map(|service| service.point.value.as_str());
+        let wanted = match point {
+            Some(point) if amounts(self).contains_key(point) => return Some(amount_goes_on(layout, point, function)),
+            Some(point) => match last_words(self).get(point) {
+                Some(word) => Some(*word),
+                // Nothing that make safe sets.
+                None if said.is_none() => return None,
+                None => signal.word(signal.at_rest()),
+            },
+            None if said.is_none() => return None,
+            None => signal.word(signal.at_rest()),
+        }?;
+        let says = said.and_then(|raw| signal.word(raw));
+        (says != Some(wanted)).then(|| {
+            Problem::new(
+                code::ABANDONED,
+                &function.span,
+                format!(
+                    "a program that hangs would leave `{}` on: the frame `{}` is sent on without the word that ends it",
+                    point.unwrap_or(&signal.name),
+                    layout.name
+                ),
+            )
+            .expected(format!("`abandoned: {{{}: {wanted}}}`", signal.name))
+            .got(says.map_or_else(
+                || format!("`{}` stays as it was", signal.name),
+                |word| format!("`{}: {word}`", signal.name),
+            ))
+            .mend("say that word under `abandoned`, or take the key away: then nothing is sent any more")
         })
-    })
+    }
+}
+
+fn amount_goes_on(layout: &Layout, point: &str, function: &FunctionText) -> Problem {
+    Problem::new(
+        code::ABANDONED,
+        &function.span,
+        format!(
+            "a program that hangs would leave `{point}` as it was: the frame `{}` is sent on with it",
+            layout.name
+        ),
+    )
+    .expected(format!("no `abandoned` in `{}`", layout.name))
+    .got("a frame that is sent on")
+    .mend("take the key away: then nothing is sent any more")
 }

@@ -101,7 +101,7 @@ impl Lines<'_, '_> {
 }
 
 /// Every amount that a line of make safe or of `isolate` sets, in coherent units, each point once.
-fn amounts(fitter: &Fitter<'_>) -> BTreeMap<&'static str, f64> {
+pub(super) fn amounts(fitter: &Fitter<'_>) -> BTreeMap<&'static str, f64> {
     let orders = &fitter.table.make_safe;
     let lines = [orders.normal, orders.emergency, orders.isolate];
     let set = lines.into_iter().flatten().filter_map(|line| match line {
@@ -113,7 +113,7 @@ fn amounts(fitter: &Fitter<'_>) -> BTreeMap<&'static str, f64> {
 }
 
 /// Every word that a line of make safe or of `isolate` sets, each point with the words that it is set to.
-pub(super) fn words(fitter: &Fitter<'_>) -> BTreeMap<&'static str, BTreeSet<&'static str>> {
+fn words(fitter: &Fitter<'_>) -> BTreeMap<&'static str, BTreeSet<&'static str>> {
     let orders = &fitter.table.make_safe;
     let mut set: BTreeMap<_, BTreeSet<_>> = BTreeMap::new();
     for line in [orders.normal, orders.emergency, orders.isolate].into_iter().flatten() {
@@ -122,6 +122,15 @@ pub(super) fn words(fitter: &Fitter<'_>) -> BTreeMap<&'static str, BTreeSet<&'st
         }
     }
     set
+}
+
+/// The word that a point has at the end of make safe.
+pub(super) fn last_words(fitter: &Fitter<'_>) -> BTreeMap<&'static str, &'static str> {
+    let set = fitter.table.make_safe.normal.iter().filter_map(|line| match line {
+        Line::Word(point, to) | Line::BleedUntil { off: (point, to), .. } => Some((*point, *to)),
+        _ => None,
+    });
+    set.collect()
 }
 
 /// The worst state that this bench can be in: what it does not serve, nobody has set. What it serves without reaching zero, it is
@@ -152,7 +161,7 @@ impl Fitter<'_> {
                     continue;
                 }
             };
-            if (low.si()..=high.si()).contains(&si) {
+            if (low.si()..=high.si()).contains(&reached(si, low, high)) {
                 continue;
             }
             let wanted = Quantity::new(si, low.dimension()).map_or_else(|_| si.to_string(), |value| value.to_string());
@@ -220,10 +229,20 @@ fn one(fitter: &Fitter<'_>, point: &str, setting: &str) -> QuietOrder {
     quiet(fitter, BenchState::unknown(), word(point, setting)).0
 }
 
+/// A temperature as near as the instrument comes to it; all else as it is.
+fn reached(si: f64, low: Quantity, high: Quantity) -> f64 {
+    if low.dimension() == Dimension::TEMPERATURE {
+        si.max(low.si()).min(high.si())
+    } else {
+        si
+    }
+}
+
 /// An amount, where the bench can set it.
 fn amount(fitter: &Fitter<'_>, point: &str, si: f64) -> Option<Order> {
     let (unit, (low, high)) = fitter.services.amount(point)?;
     let (low, high) = (names::constant(low).ok()?, names::constant(high).ok()?);
+    let si = reached(si, low, high);
     let value = Quantity::new(si, low.dimension()).ok()?;
     let to = Setting::Amount(value, unit.value.clone());
     (low.si() <= si && si <= high.si()).then(|| Order {

@@ -30,7 +30,7 @@ const BLEED: Line = Line::BleedUntil {
 /// What watches the bleeding, and every capture of the next run, looks at the item and at no reference.
 const LOOK_AT_ITEM: Line = Line::Word("capture_input", "item");
 
-/// Nothing warms the coolant any further, in kelvins. The pump is left as it is: it cools what it runs through, and a circuit that somebody
+/// The coolant at 25 °C, in kelvins, or as near to it as the instrument comes: nothing keeps it hot. The pump is left as it is: it cools what it runs through, and a circuit that somebody
 /// has opened is not pumped out.
 const COOL: Line = Line::Amount("coolant.temperature", 298.15);
 

@@ -109,6 +109,6 @@ fn capture(map: &CheckedMap) -> Lower<CaptureText> {
         gain: map.formula("gain")?,
         offset: map.formula("offset")?,
         time_base: map.formula("time_base")?,
-        delay: map.may_formula("delay"),
+        delay: map.formula("delay")?,
     })
 }

@@ -112,7 +112,7 @@ static FUNCTION: Record = Record {
         Key::may(
             "capture",
             Shape::Map(&CAPTURE),
-            "{unit: V, arm: [\"ACQuire:SRATe {rate}\", \"ACQuire:POINts {points}\", INITiate], finished: \"STATus:OPERation:CONDition?\", scaling: \"TRACe:SCALing? (@{channel})\", fetch: \"TRACe:DATA? (@{channel})\", highest_rate: 20 MHz, most_points: 4000000, gain: 0.5 %, offset: 20 mV, time_base: 5e-6}",
+            "{unit: V, arm: [\"ACQuire:SRATe {rate}\", \"ACQuire:POINts {points}\", INITiate], finished: \"STATus:OPERation:CONDition?\", scaling: \"TRACe:SCALing? (@{channel})\", fetch: \"TRACe:DATA? (@{channel})\", highest_rate: 20 MHz, most_points: 4000000, gain: 0.5 %, offset: 20 mV, time_base: 5e-6, delay: 20 ns}",
             "Samples of a waveform.",
         ),
     ]],
@@ -363,12 +363,12 @@ static CAPTURE: Record = Record {
             "5e-6",
             "Limit of error of the time base.",
         ),
-        Key::may(
+        Key::need(
             "delay",
             Shape::Formula(Want::literal(&TIME)),
             "1 µs",
-            "How much later or earlier than the other channels this one may show what happened, with its probe or transducer. Power \
-             and power factor rest on it. Without it all channels count as simultaneous.",
+            "How much later or earlier than the common moment of sampling a channel may show what happened, with its probe or \
+             transducer. Power and power factor rest on it.",
         ),
     ]],
     rest: None,

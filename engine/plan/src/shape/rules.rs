@@ -362,6 +362,18 @@ pub(super) fn uncertainty_is_of_a_value(map: &CheckedMap, problems: &mut Vec<Pro
 /// Yes/no and words judge: they need their source.
 pub(super) fn answer_has_source(map: &CheckedMap, problems: &mut Vec<Problem>) {
     let instructs = map.may_text("answer").is_some_and(|answer| answer.value == "done");
+    if let Some(status) = map.may_text("status").filter(|_| instructs) {
+        problems.push(
+            Problem::new(
+                code::EXCLUSIVE_KEYS,
+                &status.span,
+                "an instruction judges nothing, so it has no source",
+            )
+            .expected("no `status` beside `answer: done`")
+            .got(quoted(&status.value))
+            .mend("delete `status`, or ask a question with `answer: yes_no`"),
+        );
+    }
     if !asks_for_a_value(map) && !instructs && map.has("answer") {
         source(
             SourceRule {

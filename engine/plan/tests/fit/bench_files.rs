@@ -176,7 +176,7 @@ fn waveform(name: &str, unit: &str) -> FunctionText {
         gain: f("0.5 %"),
         offset: f("20 mV"),
         time_base: f("5e-6"),
-        delay: None,
+        delay: f("20 ns"),
     };
     function(name, FunctionForm::Capture(text))
 }

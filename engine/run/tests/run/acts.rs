@@ -1,15 +1,13 @@
 //! Each kind of act: what it reads, judges and says, and what it does when the bench does not answer.
 
 use crate::fakes::{Faults, value, volts};
-use crate::program::{Builder, ask_for_plate, judge, limit, order, read, span};
+use crate::program::{Builder, ask_for_plate, judge, limit, order, read};
 use crate::recorder::{Ran, run_proven, run_with};
 use pilotage_core::{Dimension, NoValue, Quantity, Tolerance, Uncertainty, Unit};
 use pilotage_evidence::Verdict::{self, Error, Fail, Inconclusive, NotRun, Pass};
 use pilotage_evidence::event::StopCause;
 use pilotage_evidence::{DecisionRule, EnergyState, Event, Side};
-use pilotage_plan::files::sequence::AnswerText;
-use pilotage_plan::program::{ActKind, AskSpec, Condition, MustNotSpec, Program, SettleSpec, WaitSpec, Wanted};
-use pilotage_plan::source::Sp;
+use pilotage_plan::program::{ActKind, Condition, MustNotSpec, Program, SettleSpec, WaitSpec, Wanted};
 use pilotage_run::StopProof;
 use pilotage_run::world::Queues;
 use std::time::Duration;
@@ -25,7 +23,7 @@ pub(crate) fn ms(ms: u64) -> Duration {
 }
 
 /// Goes live, does the act, and ends dead.
-fn live(kind: ActKind) -> Program {
+pub(crate) fn live(kind: ActKind) -> Program {
     live_with(vec![kind])
 }
 
@@ -69,7 +67,7 @@ fn answers(point: &str, datum: pilotage_core::Datum) -> impl FnOnce(&mut Faults)
     move |faults| drop(faults.answers.insert(point, datum))
 }
 
-fn wait(point: &str, at_least: f64, inconclusive: bool) -> ActKind {
+pub(crate) fn wait(point: &str, at_least: f64, inconclusive: bool) -> ActKind {
     ActKind::WaitFor(WaitSpec {
         condition: condition(point, at_least),
         every: ms(200),
@@ -90,7 +88,7 @@ fn condition(point: &str, at_least: f64) -> Condition {
     }
 }
 
-fn must_not(point: &str) -> ActKind {
+pub(crate) fn must_not(point: &str) -> ActKind {
     ActKind::MustNot(MustNotSpec {
         condition: condition(point, 30.0),
         length: Duration::from_secs(3),
@@ -403,68 +401,6 @@ fn hands_are_wanted_only_in_isolation() {
         states.ends_with(&[EnergyState::Live, EnergyState::OutputDead, EnergyState::Isolated]),
         "{states:?}"
     );
-}
-
-#[test]
-fn an_answer_that_nobody_can_read_is_no_answer() {
-    let unit = Sp {
-        value: "A".to_owned(),
-        span: span(),
-    };
-    let ask = ActKind::Ask(AskSpec {
-        prompt: "Breaker rating?".to_owned(),
-        answer: AnswerText::Quantity { unit },
-        name: "breaker".to_owned(),
-        hands: false,
-        does: None,
-        uncertainty: None,
-        limit: None,
-    });
-    let run_answered = |answers: &[&str]| {
-        run_with(&live(ask.clone()), |_, _, people| {
-            people
-                .answers
-                .borrow_mut()
-                .extend(answers.iter().rev().map(|answer| (*answer).to_owned()));
-        })
-    };
-    let ran = run_answered(&["about forty", "40 V", "40"]);
-    assert_eq!(
-        ran.reading("breaker").value.unwrap().value,
-        Quantity::new(40.0, Dimension::CURRENT).unwrap()
-    );
-    let ran = run_answered(&["forty", "many", "NaN"]);
-    assert_eq!(ran.reading("breaker").value, None);
-    assert_eq!(first_step(&ran).0, Inconclusive);
-}
-
-/// A reading of some 230 V against 0 V … 10 V fails, unless a person did not do what makes it one of the item.
-#[test]
-fn what_follows_an_instruction_that_was_not_done_is_not_decided() {
-    let run_answered = |answer: &str| {
-        let program = Builder::new()
-            .step("WU-19")
-            .act(ActKind::Ask(AskSpec {
-                prompt: "Press the release.".to_owned(),
-                answer: AnswerText::Done,
-                name: "pressed".to_owned(),
-                hands: true,
-                does: None,
-                uncertainty: None,
-                limit: None,
-            }))
-            .set("supply", "on")
-            .act(ActKind::Read(vec![read("v_in", "ac_input[L-N].voltage", "V")]))
-            .act(judge("v_in", Tolerance::Between(volts(0.0), volts(10.0))))
-            .build();
-        run_with(&program, |_, _, people| {
-            people.answers.borrow_mut().push(answer.to_owned());
-        })
-    };
-    assert_eq!(first_step(&run_answered("yes")).0, Fail);
-    let (verdict, why, _) = first_step(&run_answered("no"));
-    assert_eq!(verdict, Inconclusive);
-    assert!(why.contains("what was asked for was not done"), "{why}");
 }
 
 #[test]

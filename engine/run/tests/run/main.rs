@@ -3,6 +3,7 @@
 
 mod acts;
 mod analyses;
+mod asks;
 mod bleed;
 mod campaign;
 mod closing;

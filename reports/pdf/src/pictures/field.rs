@@ -114,6 +114,7 @@ fn number(spot: &Spot, unit: &str) -> String {
     let text = spot.text.strip_suffix(unit).unwrap_or(&spot.text).trim_end();
     match spot.value {
         None => "–".to_owned(),
+        Some(value) if value != 0.0 && value.abs() < 1e-3 => format!("{value:.3e}"),
         Some(value) if text.chars().count() > MOST_CHARACTERS && value.abs() < 1e6 => {
             let before = value.abs().max(1.0).log10().floor() as usize;
             format!("{value:.*}", 5_usize.saturating_sub(before))
