@@ -126,14 +126,31 @@ impl<'a> Reader<'a> {
     }
 
     fn chapter(&mut self, name: &Sp<String>) -> Result<ChapterFile, Vec<Problem>> {
-        let read = self.read(Shelf::Chapters, "chapter", &name.value, reading::read_chapter);
-        read.map_err(|failure| match failure {
+        self.read_named(Shelf::Chapters, "chapter", name, reading::read_chapter)
+    }
+
+    /// Reads a file that another one names; where it is not found, the problem has that place.
+    fn read_named<T>(
+        &mut self,
+        shelf: Shelf,
+        role: &'static str,
+        name: &Sp<String>,
+        read: fn(&str, &str) -> Result<T, Vec<Problem>>,
+    ) -> Result<T, Vec<Problem>> {
+        let found = self.read(shelf, role, &name.value, read);
+        found.map_err(|failure| match failure {
             Failure::Problems(problems) => problems.problems,
-            other => vec![not_found("chapter", name, &other)],
+            other => {
+                let mend = other.mend().unwrap_or("give another one").to_owned();
+                vec![match shelf {
+                    Shelf::Drivers => unknown_driver(name, other.to_string(), mend),
+                    _ => unknown_file(shelf.word(), name, other.to_string(), mend),
+                }]
+            }
         })
     }
 
-    /// Reads one file of a kind; one that another file names and that is not found is told with that place.
+    /// Reads the file that was given, else the one that the sequence names.
     fn read_chosen<T>(
         &mut self,
         shelf: Shelf,
@@ -141,12 +158,13 @@ impl<'a> Reader<'a> {
         chosen: &Chosen,
         read: fn(&str, &str) -> Result<T, Vec<Problem>>,
     ) -> Result<T, Failure> {
-        let found = self.read(shelf, role, chosen.name(), read);
-        found.map_err(|failure| match (failure, chosen) {
-            (problems @ Failure::Problems(_), _) => problems,
-            (other, Chosen::InSequence(name)) => self.refuse(vec![not_found(shelf.word(), name, &other)]),
-            (other, Chosen::Given(_)) => other,
-        })
+        match chosen {
+            Chosen::Given(name) => self.read(shelf, role, name, read),
+            Chosen::InSequence(name) => {
+                let found = self.read_named(shelf, role, name, read);
+                found.map_err(|problems| self.refuse(problems))
+            }
+        }
     }
 
     /// Problems with the texts that they stand in.
@@ -156,11 +174,6 @@ impl<'a> Reader<'a> {
             texts: self.texts.clone(),
         }))
     }
-}
-
-fn not_found(what: &str, name: &Sp<String>, failure: &Failure) -> Problem {
-    let mend = failure.mend().unwrap_or("give another one").to_owned();
-    unknown_file(what, name, failure.to_string(), mend)
 }
 
 /// What a run is asked for.
@@ -258,13 +271,6 @@ impl Chosen {
             )
         })
     }
-
-    fn name(&self) -> &str {
-        match self {
-            Self::Given(name) => name,
-            Self::InSequence(name) => &name.value,
-        }
-    }
 }
 
 /// A driver file; or the one that is made from a file of frames.
@@ -283,16 +289,8 @@ pub fn drivers(bench: &BenchFile, reader: &mut Reader<'_>) -> Result<BTreeMap<St
     for instrument in &bench.instruments {
         let name = &instrument.driver.value;
         if !drivers.contains_key(name) {
-            let driver =
-                reader
-                    .read(Shelf::Drivers, "driver", name, driver_or_frames)
-                    .map_err(|failure| match failure {
-                        Failure::Problems(_) => failure,
-                        other => {
-                            let mend = other.mend().unwrap_or("give another driver").to_owned();
-                            reader.refuse(vec![unknown_driver(&instrument.driver, other.to_string(), mend)])
-                        }
-                    })?;
+            let read = reader.read_named(Shelf::Drivers, "driver", &instrument.driver, driver_or_frames);
+            let driver = read.map_err(|problems| reader.refuse(problems))?;
             drivers.insert(name.clone(), driver);
         }
     }
@@ -311,14 +309,14 @@ fn defect(id: &str, kind: ItemKind, reader: &mut Reader<'_>) -> Result<DefectFil
         .into_iter()
         .filter(|(_, file)| file.id.value.eq_ignore_ascii_case(id))
         .partition::<Vec<_>, _>(|(_, file)| file.item.value == kind);
-    match of_kind.into_iter().chain(of_others).next() {
-        Some((text, _)) => reader.read_text("defect", text, reading::read_defect),
-        None if reader.shelves.find(Shelf::Defects, id).is_err() => Err(Failure::usage(
+    let found = of_kind.into_iter().chain(of_others).next().map(|(text, _)| text);
+    let Ok(text) = found.map_or_else(|| reader.shelves.find(Shelf::Defects, id), Ok) else {
+        return Err(Failure::usage(
             format!("no defect is called `{id}`, and there is no such file"),
             did_you_mean(id, &known, "`pilotage defects` lists all"),
-        )),
-        None => reader.read(Shelf::Defects, "defect", id, reading::read_defect),
-    }
+        ));
+    };
+    reader.read_text("defect", text, reading::read_defect)
 }
 
 /// Every defect with its text: those in the folders `defects` of the given ones, then the shipped ones that no own one of that id and kind

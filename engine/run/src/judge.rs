@@ -41,7 +41,12 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
     }
 
     /// Where the bench cannot decide, neither a pass nor a fail stands.
-    fn judge_with_doubt(&mut self, known: &Known, limit: &LimitPlate, doubt: Option<&str>) -> Result<(), Halt> {
+    pub(crate) fn judge_with_doubt(
+        &mut self,
+        known: &Known,
+        limit: &LimitPlate,
+        doubt: Option<&str>,
+    ) -> Result<(), Halt> {
         let ruling = judge_reading(&known.reading, limit, self.program.heading.decision_rule);
         let ruling = match doubt {
             Some(why) => ruling.not_decidable(why),

@@ -404,11 +404,11 @@ impl Samples<'_> {
         let rounding = self.rounding_in_mean(count).standard;
         let terms = self.with_own_term(terms, "resolution", Some(of_offset(&change, rounding)));
         let of_delay = |delay_s: f64| {
-            let by = |delay_s| Disturbance {
+            let by = Disturbance {
                 delay: delay_s / self.channel.interval_s,
                 ..Disturbance::default()
             };
-            effect(&change, by(delay_s), by(-delay_s))
+            effect(&change, by)
         };
         match self.channel.delay_standard_s.map(of_delay) {
             Some(moved) if moved != 0.0 => self.with_term(terms, "delay", Some(moved)),
@@ -419,11 +419,11 @@ impl Samples<'_> {
     /// What gain and offset do.
     pub(crate) fn bent(&self, terms: Uncertainty, change: &dyn Fn(Disturbance) -> f64) -> Uncertainty {
         let of_gain = |gain: f64| {
-            let by = |gain| Disturbance {
+            let by = Disturbance {
                 gain,
                 ..Disturbance::default()
             };
-            effect(change, by(gain), by(-gain))
+            effect(change, by)
         };
         let terms = self.with_term(terms, "gain", self.channel.gain_standard.map(of_gain));
         let offset = self.offset_standard().map(|offset| of_offset(change, offset));
@@ -441,16 +441,16 @@ impl Samples<'_> {
 }
 
 fn of_offset(change: &dyn Fn(Disturbance) -> f64, offset: f64) -> f64 {
-    let by = |offset| Disturbance {
+    let by = Disturbance {
         offset,
         ..Disturbance::default()
     };
-    effect(change, by(offset), by(-offset))
+    effect(change, by)
 }
 
 /// The slope, with its sign; and what the value does alike in both directions (an offset makes any rms larger).
-fn effect(change: &dyn Fn(Disturbance) -> f64, plus: Disturbance, minus: Disturbance) -> f64 {
-    let (up, down) = (change(plus), change(minus));
+fn effect(change: &dyn Fn(Disturbance) -> f64, by: Disturbance) -> f64 {
+    let (up, down) = (change(by), change(-by));
     let (slope, alike) = (0.5 * (up - down), 0.5 * (up + down));
     (slope * slope + alike * alike).sqrt().copysign(slope)
 }

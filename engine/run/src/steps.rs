@@ -6,7 +6,6 @@ use crate::ready::OWN_STEPS;
 use crate::runner::{Progress, Runner};
 use crate::world::{Bench, Clock, Journal, Lane, People};
 use pilotage_evidence::event::StopCause;
-use pilotage_evidence::judge::judge_reading;
 use pilotage_evidence::outcome::STOPPED_BEFORE;
 use pilotage_evidence::{EnergyState, Event, Side, Verdict};
 use pilotage_plan::program::{Act, ActKind, ProveDeadSpec, Step, with_inner};
@@ -153,8 +152,7 @@ impl<B: Bench, C: Clock, J: Journal, P: People> Runner<'_, B, C, J, P> {
             for (level, limit) in [(&pair.ac, &program.dead.limits.0), (&pair.dc, &program.dead.limits.1)] {
                 if let Some(known) = &level.known {
                     // What is dead is said whatever a person did or did not do.
-                    let ruling = judge_reading(&known.reading, limit, program.heading.decision_rule);
-                    self.put_ruling(known, ruling, limit)?;
+                    self.judge_with_doubt(known, limit, None)?;
                 }
             }
         }

@@ -52,6 +52,19 @@ pub struct Disturbance {
     pub delay: f64,
 }
 
+/// The same, the other way.
+impl std::ops::Neg for Disturbance {
+    type Output = Self;
+
+    fn neg(self) -> Self {
+        Self {
+            gain: -self.gain,
+            offset: -self.offset,
+            delay: -self.delay,
+        }
+    }
+}
+
 impl Waveform {
     fn disturbed(&self, by: Disturbance) -> Self {
         let up = 1.0 + by.gain;

@@ -8,6 +8,13 @@ use crate::files::driver::{DriverFile, FunctionText};
 use crate::frame_driver::signal_function;
 use crate::problem::Problem;
 use pilotage_core::frames::{Layout, Signal};
+use std::collections::BTreeMap;
+
+/// What make safe sets, by points.
+struct Rest {
+    amounts: BTreeMap<&'static str, f64>,
+    words: BTreeMap<&'static str, &'static str>,
+}
 
 impl Fitter<'_> {
     /// It must be what make safe would tell it: the word that make safe sets where the bench serves the signal, else the word at rest; and of a
@@ -15,6 +22,10 @@ impl Fitter<'_> {
     pub(super) fn check_abandoned(&mut self) {
         let bench = self.request.bench;
         let drivers = self.request.drivers;
+        let rest = Rest {
+            amounts: amounts(self),
+            words: last_words(self),
+        };
         for instrument in &bench.instruments {
             let Some(driver) = drivers.get(&instrument.driver.value) else {
                 continue;
@@ -26,7 +37,7 @@ impl Fitter<'_> {
                     let signals = layout.signals.iter().enumerate();
                     signals.filter_map(|(place, signal)| {
                         let raw = raws.iter().find(|(said, _)| *said == place).map(|(_, raw)| *raw);
-                        self.abandoned((instrument, driver), (layout, signal), raw)
+                        self.abandoned(&rest, (instrument, driver), (layout, signal), raw)
                     })
                 })
                 .collect();
@@ -39,6 +50,7 @@ impl Fitter<'_> {
     /// What is wrong with one signal of a frame that is sent on; `said` is what it says then, none where it stays as it was.
     fn abandoned(
         &self,
+        rest: &Rest,
         (instrument, driver): (&InstrumentText, &DriverFile),
         (layout, signal): (&Layout, &Signal),
         said: Option<i64>,
@@ -52,17 +64,12 @@ impl Fitter<'_> {
                 service.by.value == instrument.name.value && service.function.value == function.name.value
             });
         let point = served.map(|service| service.point.value.as_str());
-        let wanted = match point {
-            Some(point) if amounts(self).contains_key(point) => return Some(amount_goes_on(layout, point, function)),
-            Some(point) => match last_words(self).get(point) {
-                Some(word) => Some(*word),
-                // Nothing that make safe sets.
-                None if said.is_none() => return None,
-                None => signal.word(signal.at_rest()),
-            },
-            None if said.is_none() => return None,
-            None => signal.word(signal.at_rest()),
-        }?;
+        if let Some(point) = point.filter(|point| rest.amounts.contains_key(point)) {
+            return Some(amount_goes_on(layout, point, function));
+        }
+        let of_make_safe = point.and_then(|point| rest.words.get(point)).copied();
+        // What make safe does not set may stay as it was; what is said of it must be the word at rest.
+        let wanted = of_make_safe.or_else(|| said.and(signal.word(signal.at_rest())))?;
         let says = said.and_then(|raw| signal.word(raw));
         (says != Some(wanted)).then(|| {
             Problem::new(

@@ -5,6 +5,7 @@ use super::find::find;
 use crate::files::picture::AlongText;
 use crate::files::sequence::{ActForm, ActText, AnswerText, JudgeText, Latest, Otherwise, SetText};
 use crate::shape::checked::{Checked, CheckedMap, Lower, Mismatch, texts_of};
+use crate::shape::rules::instructs;
 use crate::source::{Formula, Sp, Span};
 
 /// A list of acts.
@@ -167,8 +168,11 @@ fn ask(map: &CheckedMap) -> Lower<ActForm> {
 
 fn answer(map: &CheckedMap) -> Lower<AnswerText> {
     let Some(form) = map.may_map("answer") else {
-        let instructs = map.may_text("answer").is_some_and(|answer| answer.value == "done");
-        return Ok(if instructs { AnswerText::Done } else { AnswerText::YesNo });
+        return Ok(if instructs(map) {
+            AnswerText::Done
+        } else {
+            AnswerText::YesNo
+        });
     };
     if let Some(words) = form.may_map("word") {
         return Ok(AnswerText::Word {

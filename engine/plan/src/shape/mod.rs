@@ -29,7 +29,7 @@ pub mod item;
 pub mod limits;
 pub mod picture;
 pub mod questions;
-mod rules;
+pub(crate) mod rules;
 mod scalar;
 pub mod sequence;
 pub mod sides;

@@ -313,6 +313,11 @@ pub(super) fn capture_is_armed(map: &CheckedMap, problems: &mut Vec<Problem>) {
     sends(map, "arm", "points", problems);
 }
 
+/// Whether a person is told to do something, and not asked.
+pub(crate) fn instructs(map: &CheckedMap) -> bool {
+    map.may_text("answer").is_some_and(|answer| answer.value == "done")
+}
+
 fn asks_for_a_value(map: &CheckedMap) -> bool {
     map.may_map("answer").is_some_and(|form| form.has("quantity"))
 }
@@ -361,8 +366,7 @@ pub(super) fn uncertainty_is_of_a_value(map: &CheckedMap, problems: &mut Vec<Pro
 
 /// Yes/no and words judge: they need their source.
 pub(super) fn answer_has_source(map: &CheckedMap, problems: &mut Vec<Problem>) {
-    let instructs = map.may_text("answer").is_some_and(|answer| answer.value == "done");
-    if let Some(status) = map.may_text("status").filter(|_| instructs) {
+    if let Some(status) = map.may_text("status").filter(|_| instructs(map)) {
         problems.push(
             Problem::new(
                 code::EXCLUSIVE_KEYS,
@@ -374,7 +378,7 @@ pub(super) fn answer_has_source(map: &CheckedMap, problems: &mut Vec<Problem>) {
             .mend("delete `status`, or ask a question with `answer: yes_no`"),
         );
     }
-    if !asks_for_a_value(map) && !instructs && map.has("answer") {
+    if !asks_for_a_value(map) && !instructs(map) && map.has("answer") {
         source(
             SourceRule {
                 when: &[],
